@@ -9,7 +9,10 @@ extern crate alloc;
 
 pub mod engine;
 pub mod engine_file;
+pub mod flow;
+pub mod gas;
 pub mod keys;
+pub mod math;
 pub mod reading;
 pub mod settings;
 pub mod steady;

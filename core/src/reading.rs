@@ -56,11 +56,6 @@ impl Outcome {
             Outcome::NoSolution => "No steady point was found at these settings.",
         }
     }
-
-    /// Whether the numbers of the reading hold at the settings asked for.
-    pub fn has_state(self) -> bool {
-        !matches!(self, Outcome::Surge | Outcome::TorqueNotReachable | Outcome::NoSolution)
-    }
 }
 
 /// Gas at one station of the air path: flux means over the cycle.
@@ -307,6 +302,9 @@ pub struct Reading {
     pub outcome: Outcome,
     /// What that means.
     pub meaning: &'static str,
+    /// Whether the numbers below are a steady state at the settings asked for. Where they are not, they are those of the
+    /// last iterate: not to be shown as a result.
+    pub holds: bool,
     /// The air outside.
     pub ambient: Ambient,
     /// The air path.
