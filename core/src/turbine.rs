@@ -1,0 +1,106 @@
+//! Radial turbine behind a ring of movable vanes.
+//!
+//! The vanes are a nozzle: their position sets its effective area; half of the expansion (in logarithm) is its share, so
+//! the stage chokes near the square of the nozzle's critical ratio, as radial stages do. Efficiency is a parabola over the
+//! blade-speed ratio U/C0, its height a parabola over vane position. Left out: pulses inside the wheel, heat through the
+//! housing, incidence at the blades as such.
+//! Sources: Watson and Janota, Turbocharging the Internal Combustion Engine (nozzle with the square root of the pressure
+//! ratio; efficiency over U/C0); the numbers are each engine file's own.
+
+use crate::engine::Turbine;
+use crate::{flow, math};
+
+/// Rounds off the flow law where the two pressures meet; see [`flow::rounded_flow_function`].
+const ROUNDING: f64 = 0.002;
+
+/// Gas ahead of the turbine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Inlet {
+    /// Absolute pressure.
+    pub p_pa: f64,
+    /// Temperature.
+    pub t_k: f64,
+    /// Gas constant.
+    pub r_j_kg_k: f64,
+    /// Ratio of heat capacities at the mean temperature of the expansion.
+    pub gamma: f64,
+}
+
+/// The turbine at one instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TurbinePoint {
+    /// Flow, in kg/s; never backwards.
+    pub flow_kg_s: f64,
+    /// Power out of the gas, in W.
+    pub power_w: f64,
+    /// Isentropic enthalpy drop of the stage, in J/kg.
+    pub isentropic_drop_j_kg: f64,
+}
+
+/// Effective nozzle area at a vane position from 0 (shut) to 1 (open), in m2.
+pub fn area_m2(t: &Turbine, vane: f64) -> f64 {
+    t.shut_area_m2 + vane * (t.area_slope_m2 + vane * t.area_curve_m2)
+}
+
+/// Greatest efficiency over blade-speed ratio at a vane position.
+pub fn peak_efficiency(t: &Turbine, vane: f64) -> f64 {
+    let off = vane - t.best_vane;
+    let loss = if off > 0.0 { t.open_loss } else { t.shut_loss };
+    t.peak_efficiency * t.efficiency_factor * (1.0 - loss * off * off).max(0.05)
+}
+
+/// Efficiency at a blade-speed ratio, below zero past twice the best one (the wheel then drives the gas).
+pub fn efficiency(t: &Turbine, vane: f64, blade_speed_ratio: f64) -> f64 {
+    let b = blade_speed_ratio / t.best_speed_ratio;
+    peak_efficiency(t, vane) * b * (2.0 - b)
+}
+
+/// Spouting velocity `sqrt(2 dh)`, in m/s.
+pub fn spouting_velocity_m_s(isentropic_drop_j_kg: f64) -> f64 {
+    math::sqrt(2.0 * isentropic_drop_j_kg)
+}
+
+/// Isentropic enthalpy drop at constant heat capacity, in J/kg: `cp T3 (1 - (p4/p3)^((g - 1)/g))`.
+pub fn isentropic_drop_j_kg(inlet: &Inlet, p4_over_p3: f64) -> f64 {
+    let g = inlet.gamma;
+    inlet.r_j_kg_k * g / (g - 1.0) * inlet.t_k * (1.0 - math::pow(p4_over_p3, (g - 1.0) / g))
+}
+
+/// What holds through one step: area and efficiency of the vane position, tip speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Setting {
+    area_m2: f64,
+    /// `em/b0` and `em/(2 b0^2)`, so that power needs no blade-speed ratio and stays finite without flow.
+    linear: f64,
+    square: f64,
+}
+
+impl Setting {
+    /// At a vane position.
+    pub fn at(t: &Turbine, vane: f64) -> Self {
+        let peak = peak_efficiency(t, vane);
+        Self {
+            area_m2: area_m2(t, vane),
+            linear: peak / t.best_speed_ratio,
+            square: peak / (2.0 * t.best_speed_ratio * t.best_speed_ratio),
+        }
+    }
+
+    /// Flow and power at an inlet state, an outlet pressure and a tip speed.
+    #[inline(always)]
+    pub fn point(&self, inlet: &Inlet, p4_pa: f64, tip_speed_m_s: f64) -> TurbinePoint {
+        let ratio = p4_pa / inlet.p_pa;
+        if ratio >= 1.0 {
+            return TurbinePoint { flow_kg_s: 0.0, power_w: 0.0, isentropic_drop_j_kg: 0.0 };
+        }
+        let nozzle_ratio = math::sqrt(ratio);
+        let rt = inlet.r_j_kg_k * inlet.t_k;
+        let flow_kg_s = self.area_m2 * inlet.p_pa / math::sqrt(rt)
+            * flow::rounded_flow_function(nozzle_ratio, inlet.gamma, ROUNDING);
+        let exponent = (inlet.gamma - 1.0) / inlet.gamma;
+        let drop = rt / exponent * (1.0 - math::exp(exponent * math::ln(ratio)));
+        let power_w =
+            flow_kg_s * tip_speed_m_s * (self.linear * math::sqrt(2.0 * drop) - self.square * tip_speed_m_s);
+        TurbinePoint { flow_kg_s, power_w, isentropic_drop_j_kg: drop }
+    }
+}
