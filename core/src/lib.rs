@@ -7,9 +7,13 @@
 #![no_std]
 extern crate alloc;
 
+pub mod atmosphere;
+pub mod coolant;
 pub mod engine;
 pub mod engine_file;
+pub mod humidity;
 pub mod keys;
+pub mod pipe;
 pub mod reading;
 pub mod settings;
 pub mod steady;
