@@ -7,13 +7,26 @@
 #![no_std]
 extern crate alloc;
 
+pub mod atmosphere;
+pub mod combustion;
+pub mod compressor;
+pub mod coolant;
+pub mod cooler;
+pub mod crank;
+pub mod cycle;
 pub mod engine;
 pub mod engine_file;
 pub mod flow;
+pub mod friction;
 pub mod gas;
+pub mod humidity;
 pub mod keys;
 pub mod math;
+pub mod pipe;
 pub mod reading;
 pub mod settings;
 pub mod steady;
 pub mod transient;
+pub mod turbine;
+pub mod valve;
+pub mod wall_heat;

@@ -1,0 +1,877 @@
+//! The wiring: all parts of engine and turbocharger through one firing interval.
+//!
+//! A firing interval is 720 degrees over the number of cylinders. Counted from the closing of the intake valves, a cylinder
+//! passes as many slots of that length as there are cylinders. In its first slots its valves are shut: it knows nothing of
+//! the manifolds and runs alone. In the others it is coupled to both manifolds, which fill and empty, and through them to
+//! compressor, cooler, turbine and pipe.
+//!
+//! Every volume carries mass, internal energy and burned fuel, so a step of the integrator (Heun, second order) conserves
+//! all three to the last digits: what the balances miss is only how far the cycle is from repeating.
+//! Sources: Heywood, chapter 14; Watson and Janota, chapter 15 (filling and emptying); Greitzer (1976) for the duct's inertia.
+
+use crate::combustion::HeatRelease;
+use crate::compressor::{self, SpeedLine};
+use crate::engine::Engine;
+use crate::gas::{Gas, Thermal};
+use crate::settings::Ambient;
+use crate::turbine;
+use crate::valve::ValveSet;
+use crate::{cooler, crank, flow, humidity, math, pipe, wall_heat};
+use alloc::vec::Vec;
+
+/// Rounds off the valves' flow law near equal pressures, as a relative pressure difference. Chosen: larger costs pumping
+/// work that is not there, smaller asks for shorter steps. See `MODEL.md`, "Steps".
+const VALVE_ROUNDING: f64 = 0.005;
+
+/// Below this share of the unit flow, the compressor's work for each kilogram is no longer taken as power over flow.
+const LEAST_FLOW_KG_S: f64 = 1e-3;
+
+/// Slower than this, the steps are half a degree: the stiffest moment, an open valve at nearly equal pressures, asks for
+/// steps of about 0.11 ms. Measured; see `MODEL.md`, "Steps".
+const WHOLE_DEGREE_FROM_RPM: f64 = 1400.0;
+
+/// Geometry of one cylinder at one crank angle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Node {
+    volume_m3: f64,
+    /// Liner laid bare by the piston.
+    liner_m2: f64,
+    intake_m2: f64,
+    exhaust_m2: f64,
+    /// Motored pressure over that at intake-valve closing.
+    motored: f64,
+}
+
+/// An engine on one day at one speed, with everything tabulated that the cycle looks up.
+#[derive(Debug, Clone)]
+pub struct Machine {
+    pub(crate) engine: Engine,
+    pub(crate) ambient: Ambient,
+    pub(crate) speed_rpm: f64,
+    pub(crate) gas: Gas,
+    pub(crate) steps_per_degree: usize,
+    nodes: Vec<Node>,
+    /// Steps in a firing interval.
+    pub(crate) steps: usize,
+    /// Node at which the intake valves close.
+    start: usize,
+    /// Slots that a cylinder runs with its valves shut.
+    pub(crate) closed_slots: usize,
+    dt_s: f64,
+    head_m2: f64,
+    wall_scale: f64,
+    piston_speed_m_s: f64,
+    swept_m3: f64,
+    pub(crate) inlet: compressor::Inlet,
+    ambient_kg_m3: f64,
+    ambient_h_j_kg: f64,
+    cooler_sink_h_j_kg: f64,
+}
+
+/// Gas in one cylinder.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Cylinder {
+    /// Mass, in kg.
+    pub m_kg: f64,
+    /// Internal energy, in J.
+    pub u_j: f64,
+    /// Burned fuel in it, in kg.
+    pub x_kg: f64,
+    /// Temperature of the last evaluation, in K: where the next one starts from.
+    pub t_k: f64,
+    /// Pressure when the intake valves closed, in Pa.
+    pub closing_pa: f64,
+    /// Woschni's reference `Vd Tr/(pr Vr)` at that moment, in K/Pa times m3/m3.
+    pub reference_k_per_pa: f64,
+    /// Fuel for this cycle, in kg.
+    pub fuel_kg: f64,
+}
+
+/// Gas in a manifold.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Volume {
+    /// Mass, in kg.
+    pub m_kg: f64,
+    /// Internal energy, in J.
+    pub u_j: f64,
+    /// Burned fuel in it, in kg.
+    pub x_kg: f64,
+    /// Temperature of the last evaluation, in K.
+    pub t_k: f64,
+}
+
+/// Everything that moves, at the beginning of a firing interval.
+#[derive(Debug, Clone, PartialEq)]
+pub struct State {
+    /// Intake manifold with cooler tank and pipes.
+    pub intake: Volume,
+    /// Exhaust manifold.
+    pub exhaust: Volume,
+    /// Flow in the duct from the compressor, in kg/s.
+    pub flow_kg_s: f64,
+    /// Shaft speed, in rad/s.
+    pub shaft_rad_s: f64,
+    /// Pressure behind the turbine, in Pa.
+    pub p4_pa: f64,
+    /// Temperature behind the turbine, in K.
+    pub t4_k: f64,
+    /// Vane position, 0 to 1.
+    pub vane: f64,
+    /// The cylinders by slot, the one whose intake has just closed first. The steady solver leaves the closed ones out.
+    pub cylinders: Vec<Cylinder>,
+}
+
+/// Integrals over one firing interval. Masses in kg, energies in J; "mean" is over time.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Means {
+    /// Length of the interval, in s.
+    pub time_s: f64,
+    /// Through the compressor.
+    pub air_kg: f64,
+    /// Enthalpy that enters the intake manifold.
+    pub air_h_j: f64,
+    /// Compressor work.
+    pub compressor_j: f64,
+    /// Heat to the charge cooler.
+    pub cooler_j: f64,
+    /// Mean compressor inlet pressure.
+    pub p1_pa: f64,
+    /// Mean compressor outlet pressure.
+    pub p2_pa: f64,
+    /// Mean pressure behind the cooler.
+    pub cooler_out_pa: f64,
+    /// Mean flow coefficient of the compressor.
+    pub flow_coefficient: f64,
+    /// Least flow through the compressor, in kg/s.
+    pub least_flow_kg_s: f64,
+    /// Mean intake-manifold pressure.
+    pub intake_pa: f64,
+    /// Mean intake-manifold temperature (of the gas that stands there).
+    pub intake_k: f64,
+    /// From the intake manifold into the cylinders, backflow subtracted.
+    pub in_kg: f64,
+    /// Enthalpy of that.
+    pub in_h_j: f64,
+    /// Burned fuel in that.
+    pub in_x_kg: f64,
+    /// From the cylinders into the exhaust manifold, backflow subtracted.
+    pub out_kg: f64,
+    /// Enthalpy of that.
+    pub out_h_j: f64,
+    /// Burned fuel in that.
+    pub out_x_kg: f64,
+    /// Mean exhaust-manifold pressure.
+    pub p3_pa: f64,
+    /// Heat from exhaust ports and manifold.
+    pub exhaust_loss_j: f64,
+    /// Through the turbine.
+    pub turbine_kg: f64,
+    /// Enthalpy of that, ahead of the turbine.
+    pub turbine_h_j: f64,
+    /// Burned fuel in that.
+    pub turbine_x_kg: f64,
+    /// Turbine work.
+    pub turbine_j: f64,
+    /// Mean pressure behind the turbine.
+    pub p4_pa: f64,
+    /// Mean of what the pressure behind the turbine tends to.
+    pub p4_target_pa: f64,
+    /// Work of compression and expansion strokes, of one cylinder.
+    pub gross_j: f64,
+    /// Work of the two gas-exchange strokes on the piston, of one cylinder; negative when it costs.
+    pub exchange_j: f64,
+    /// Heat to the walls, of one cylinder and cycle.
+    pub walls_j: f64,
+    /// Fuel burned.
+    pub fuel_kg: f64,
+    /// Greatest cylinder pressure.
+    pub peak_pa: f64,
+    /// Crank angle of it, in degrees after firing top dead centre.
+    pub peak_deg: f64,
+    /// Burned-fuel fraction of the charge when the intake closed.
+    pub trapped_x: f64,
+    /// Mass of that charge.
+    pub trapped_kg: f64,
+}
+
+/// Cylinder and manifold pressures along one cycle.
+#[derive(Debug, Clone, Default)]
+pub struct Recorder {
+    pub(crate) cylinder_pa: Vec<f64>,
+    pub(crate) cylinder_k: Vec<f64>,
+    pub(crate) intake_pa: Vec<f64>,
+    pub(crate) exhaust_pa: Vec<f64>,
+}
+
+/// A manifold at one stage of a step, as the valves see it.
+#[derive(Debug, Clone, Copy)]
+struct Port {
+    p_pa: f64,
+    t_k: f64,
+    h_j_kg: f64,
+    x: f64,
+    gamma: f64,
+    /// `p/sqrt(R T)`.
+    mass_velocity: f64,
+}
+
+/// What one cylinder gains in one stage of a step, and what passes its valves.
+#[derive(Debug, Clone, Copy, Default)]
+struct Gain {
+    m_kg: f64,
+    u_j: f64,
+    x_kg: f64,
+    /// Into the cylinder from the intake: mass, enthalpy, burned fuel.
+    intake: [f64; 3],
+    /// Out of the cylinder to the exhaust.
+    exhaust: [f64; 3],
+    p_pa: f64,
+    t_k: f64,
+    walls_j: f64,
+}
+
+impl Machine {
+    /// Tabulates an engine on a day at a speed, in 1/min. The caller has checked engine and settings.
+    pub fn new(engine: &Engine, ambient: &Ambient, speed_rpm: f64) -> Self {
+        // The settings' range lies inside the formula's, so the fallback is never met.
+        let vapour =
+            humidity::vapour_mole_fraction(ambient.p_pa, ambient.t_k, ambient.relative_humidity).unwrap_or(0.0);
+        let gas = Gas::new(vapour, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
+        let steps_per_degree = if speed_rpm >= WHOLE_DEGREE_FROM_RPM { 1 } else { 2 };
+        Self::with_steps(engine, ambient, speed_rpm, gas, steps_per_degree)
+    }
+
+    /// The same with a step size of choice: for convergence studies.
+    pub fn with_steps(engine: &Engine, ambient: &Ambient, speed_rpm: f64, gas: Gas, steps_per_degree: usize) -> Self {
+        let gear = &engine.cylinders;
+        let v = &engine.valves;
+        let count = engine.cylinder_count();
+        let per_cycle = 720 * steps_per_degree;
+        let (intake, exhaust) = (ValveSet::intake(v), ValveSet::exhaust(v));
+        let closing_m3 = crank::volume_m3(gear, v.intake_closes_deg.to_radians());
+        let nodes = (0..=per_cycle)
+            .map(|i| {
+                let deg = i as f64 / steps_per_degree as f64;
+                let volume_m3 = crank::volume_m3(gear, deg.to_radians());
+                let closed = deg >= v.intake_closes_deg || deg <= v.exhaust_opens_deg;
+                Node {
+                    volume_m3,
+                    liner_m2: core::f64::consts::PI * gear.bore_m * crank::travel_m(gear, deg.to_radians()),
+                    intake_m2: intake.effective_area_m2(deg),
+                    exhaust_m2: exhaust.effective_area_m2(deg),
+                    motored: if closed {
+                        math::pow(closing_m3 / volume_m3, engine.wall_heat.motored_exponent)
+                    } else {
+                        0.0
+                    },
+                }
+            })
+            .collect();
+        let interval_deg = 720 / count;
+        let closed_deg = v.exhaust_opens_deg + 720.0 - v.intake_closes_deg;
+        let air_cp = gas.cp_j_kg_k(ambient.t_k, 0.0);
+        let r = gas.r_j_kg_k(0.0);
+        Self {
+            steps_per_degree,
+            nodes,
+            steps: interval_deg * steps_per_degree,
+            start: v.intake_closes_deg as usize * steps_per_degree,
+            closed_slots: (closed_deg as usize / interval_deg).min(count - 1),
+            dt_s: 1.0 / (6.0 * speed_rpm * steps_per_degree as f64),
+            head_m2: 2.0 * crank::piston_area_m2(gear),
+            wall_scale: engine.wall_heat.multiplier * wall_heat::scale(gear.bore_m),
+            piston_speed_m_s: crank::mean_piston_speed_m_s(gear, speed_rpm),
+            swept_m3: crank::swept_m3(gear),
+            inlet: compressor::Inlet { p_pa: ambient.p_pa, t_k: ambient.t_k, r_j_kg_k: r, cp_j_kg_k: air_cp },
+            ambient_kg_m3: ambient.p_pa / (r * ambient.t_k),
+            ambient_h_j_kg: gas.h_j_kg(ambient.t_k, 0.0),
+            cooler_sink_h_j_kg: gas.h_j_kg(engine.charge_cooler.sink_k, 0.0),
+            engine: engine.clone(),
+            ambient: *ambient,
+            speed_rpm,
+            gas,
+        }
+    }
+
+    /// Number of cylinders, which is the number of slots.
+    pub fn slots(&self) -> usize {
+        self.engine.cylinder_count()
+    }
+
+    /// Slots in which a cylinder is coupled to the manifolds.
+    pub fn open_slots(&self) -> usize {
+        self.slots() - self.closed_slots
+    }
+
+    /// Length of a firing interval, in s.
+    pub fn interval_s(&self) -> f64 {
+        self.steps as f64 * self.dt_s
+    }
+
+    /// Mean piston speed, in m/s.
+    pub(crate) fn piston_speed_m_s(&self) -> f64 {
+        self.piston_speed_m_s
+    }
+
+    /// Compressor inlet at a flow: ambient less the filter's loss.
+    pub(crate) fn inlet_at(&self, flow_kg_s: f64) -> compressor::Inlet {
+        let loss_pa = self.engine.filter.loss_1_m4 * flow_kg_s * math::fabs(flow_kg_s) / self.ambient_kg_m3;
+        compressor::Inlet { p_pa: (self.ambient.p_pa - loss_pa).max(0.3 * self.ambient.p_pa), ..self.inlet }
+    }
+
+    /// Enthalpy and heat given off behind the charge cooler, in J/kg, for a compressor work in J/kg.
+    ///
+    /// The effectiveness is applied to enthalpy, which at these temperatures is within 0.1 % of temperature.
+    pub(crate) fn cooled(&self, effectiveness: f64, work_j_kg: f64) -> (f64, f64) {
+        let hot_j_kg = self.ambient_h_j_kg + work_j_kg;
+        let heat_j_kg = effectiveness * (hot_j_kg - self.cooler_sink_h_j_kg);
+        (hot_j_kg - heat_j_kg, heat_j_kg)
+    }
+
+    /// Enthalpy of the ambient air, in J/kg.
+    pub(crate) fn ambient_h_j_kg(&self) -> f64 {
+        self.ambient_h_j_kg
+    }
+
+    /// What the pressure behind the turbine tends to at a flow: ambient plus pipe and silencer, in Pa.
+    pub(crate) fn p4_target_pa(&self, flow_kg_s: f64, t4_k: f64, r_j_kg_k: f64, friction_factor: f64) -> f64 {
+        let e = &self.engine.exhaust_pipe;
+        let area_m2 = core::f64::consts::FRAC_PI_4 * e.bore_m * e.bore_m;
+        let coefficient =
+            (friction_factor * e.length_m / e.bore_m + e.bends * e.bend_loss + e.end_loss) / (2.0 * area_m2 * area_m2)
+                + e.silencer_loss_1_m4;
+        // With rho = p4/(R T4) the loss depends on its own result: p4 (p4 - p_amb) = c W^2 R T4, a quadratic.
+        let half = 0.5 * self.ambient.p_pa;
+        half + math::sqrt(half * half + coefficient * flow_kg_s * flow_kg_s * r_j_kg_k * t4_k)
+    }
+
+    /// Darcy friction factor of the exhaust pipe at a flow.
+    pub(crate) fn pipe_friction_factor(&self, flow_kg_s: f64, t4_k: f64) -> f64 {
+        let e = &self.engine.exhaust_pipe;
+        let reynolds =
+            4.0 * math::fabs(flow_kg_s) / (core::f64::consts::PI * e.bore_m * pipe::viscosity_pa_s(t4_k.max(200.0)));
+        pipe::friction_factor(reynolds.max(1.0), e.roughness_m / e.bore_m)
+    }
+
+    /// Volume of a cylinder that is in `slot` at the beginning of an interval, in m3.
+    pub(crate) fn volume_at_slot_m3(&self, slot: usize) -> f64 {
+        self.nodes[self.node(slot, 0)].volume_m3
+    }
+
+    /// Crank angle at the beginning of a slot, in degrees after firing top dead centre, 0 to 720.
+    pub(crate) fn slot_deg(&self, slot: usize) -> f64 {
+        self.node(slot, 0) as f64 / self.steps_per_degree as f64
+    }
+
+    fn node(&self, slot: usize, step: usize) -> usize {
+        (self.start + slot * self.steps + step) % (720 * self.steps_per_degree)
+    }
+
+    #[inline(always)]
+    fn port(&self, volume: &Volume, size_m3: f64) -> (Port, Thermal) {
+        let inverse = 1.0 / volume.m_kg;
+        let x = volume.x_kg * inverse;
+        let u = volume.u_j * inverse;
+        let thermal = self.gas.thermal_near(u, x, volume.t_k);
+        let rt = thermal.r_j_kg_k * thermal.t_k;
+        let p_pa = volume.m_kg * rt / size_m3;
+        let port = Port {
+            p_pa,
+            t_k: thermal.t_k,
+            h_j_kg: u + rt,
+            x,
+            gamma: thermal.gamma(),
+            mass_velocity: p_pa / math::sqrt(rt),
+        };
+        (port, thermal)
+    }
+
+    /// Heat to the walls in one step, in J.
+    #[inline(always)]
+    fn wall_heat_j(&self, p_pa: f64, t_k: f64, velocity_m_s: f64, liner_m2: f64) -> f64 {
+        let w = &self.engine.wall_heat;
+        let coefficient = self.wall_scale * wall_heat::shape(p_pa, t_k, velocity_m_s);
+        coefficient * self.dt_s * (self.head_m2 * (t_k - w.head_k) + liner_m2 * (t_k - w.liner_k))
+    }
+
+    #[inline(always)]
+    fn closed_velocity_m_s(&self, cylinder: &Cylinder, p_pa: f64, motored: f64, firing: bool) -> f64 {
+        let w = &self.engine.wall_heat;
+        let rise_pa = if firing { (p_pa - cylinder.closing_pa * motored).max(0.0) } else { 0.0 };
+        wall_heat::gas_velocity_m_s(
+            w.closed_speed_coefficient,
+            self.piston_speed_m_s,
+            w.combustion_coefficient_m_s_k,
+            cylinder.reference_k_per_pa,
+            rise_pa,
+        )
+    }
+
+    /// Marks the closing of the intake: what Woschni's formula refers to, and the fuel of the cycle that begins.
+    pub(crate) fn close_intake(&self, cylinder: &mut Cylinder, fuel_kg: f64) {
+        let node = &self.nodes[self.start];
+        let r = self.gas.r_j_kg_k(cylinder.x_kg / cylinder.m_kg);
+        cylinder.t_k = self.gas.t_of_u_k(cylinder.u_j / cylinder.m_kg, cylinder.x_kg / cylinder.m_kg, cylinder.t_k);
+        cylinder.closing_pa = cylinder.m_kg * r * cylinder.t_k / node.volume_m3;
+        cylinder.reference_k_per_pa = self.swept_m3 / (cylinder.m_kg * r);
+        cylinder.fuel_kg = fuel_kg;
+    }
+
+    /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`.
+    pub(crate) fn run_closed(
+        &self,
+        cylinder: &mut Cylinder,
+        slot: usize,
+        slots: usize,
+        means: &mut Means,
+        mut recorder: Option<&mut Recorder>,
+    ) {
+        let per_cycle = 720 * self.steps_per_degree;
+        let release = HeatRelease::new(&self.engine.combustion, self.speed_rpm, cylinder.fuel_kg);
+        let degree = 1.0 / self.steps_per_degree as f64;
+        let end_deg = release.end_deg();
+        let mut index = self.node(slot, 0);
+        let angle = |index: usize| {
+            let deg = index as f64 * degree;
+            if deg > 500.0 { deg - 720.0 } else { deg }
+        };
+        let mut burned = release.burned(angle(index));
+        for _ in 0..slots * self.steps {
+            let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
+            let (from_deg, to_deg) = (angle(index), angle(index) + degree);
+            let firing = to_deg > release.start_deg;
+            let fuel_kg = if firing && from_deg < end_deg {
+                let after = release.burned(to_deg);
+                let fuel_kg = cylinder.fuel_kg * (after - burned);
+                burned = after;
+                fuel_kg
+            } else {
+                0.0
+            };
+            let d_volume = next.volume_m3 - now.volume_m3;
+            let burn_j = fuel_kg * self.gas.fuel_h_j_kg;
+
+            let inverse = 1.0 / cylinder.m_kg;
+            let first = self.gas.thermal_near(cylinder.u_j * inverse, cylinder.x_kg * inverse, cylinder.t_k);
+            let p0 = cylinder.m_kg * first.r_j_kg_k * first.t_k / now.volume_m3;
+            let velocity = self.closed_velocity_m_s(cylinder, p0, now.motored, firing);
+            let walls0 = self.wall_heat_j(p0, first.t_k, velocity, now.liner_m2);
+            let gain0 = burn_j - walls0 - p0 * d_volume;
+
+            let m1 = cylinder.m_kg + fuel_kg;
+            let x1 = cylinder.x_kg + fuel_kg;
+            let inverse = 1.0 / m1;
+            let second = self.gas.thermal_near((cylinder.u_j + gain0) * inverse, x1 * inverse, first.t_k);
+            let p1 = m1 * second.r_j_kg_k * second.t_k / next.volume_m3;
+            let velocity = self.closed_velocity_m_s(cylinder, p1, next.motored, firing);
+            let walls1 = self.wall_heat_j(p1, second.t_k, velocity, next.liner_m2);
+            let gain1 = burn_j - walls1 - p1 * d_volume;
+
+            if let Some(record) = recorder.as_deref_mut() {
+                record.cylinder_pa[index] = p0;
+                record.cylinder_k[index] = first.t_k;
+            }
+            if p0 > means.peak_pa {
+                means.peak_pa = p0;
+                means.peak_deg = from_deg;
+            }
+            let half_degree = index / self.steps_per_degree;
+            let work = 0.5 * (p0 + p1) * d_volume;
+            if (180..540).contains(&half_degree) {
+                means.exchange_j += work;
+            } else {
+                means.gross_j += work;
+            }
+            means.walls_j += 0.5 * (walls0 + walls1);
+            means.fuel_kg += fuel_kg;
+            cylinder.m_kg = m1;
+            cylinder.x_kg = x1;
+            cylinder.u_j += 0.5 * (gain0 + gain1);
+            cylinder.t_k = second.t_k;
+            index += 1;
+            if index == per_cycle {
+                index = 0;
+            }
+        }
+    }
+
+    /// One stage of one step of a cylinder that is coupled to the manifolds.
+    #[inline(always)]
+    fn coupled_gain(
+        &self,
+        cylinder: &Cylinder,
+        node: &Node,
+        d_volume: f64,
+        closed: bool,
+        firing: bool,
+        intake: &Port,
+        exhaust: &Port,
+    ) -> Gain {
+        let inverse = 1.0 / cylinder.m_kg;
+        let (u, x) = (cylinder.u_j * inverse, cylinder.x_kg * inverse);
+        let thermal = self.gas.thermal_near(u, x, cylinder.t_k);
+        let rt = thermal.r_j_kg_k * thermal.t_k;
+        let p_pa = cylinder.m_kg * rt / node.volume_m3;
+        let velocity = if closed {
+            self.closed_velocity_m_s(cylinder, p_pa, node.motored, firing)
+        } else {
+            self.engine.wall_heat.exchange_speed_coefficient * self.piston_speed_m_s
+        };
+        let walls_j = self.wall_heat_j(p_pa, thermal.t_k, velocity, node.liner_m2);
+        let mut gain = Gain { u_j: -p_pa * d_volume - walls_j, p_pa, t_k: thermal.t_k, walls_j, ..Gain::default() };
+        let inside = Port {
+            p_pa,
+            t_k: thermal.t_k,
+            h_j_kg: u + rt,
+            x,
+            gamma: thermal.gamma(),
+            mass_velocity: p_pa / math::sqrt(rt),
+        };
+        if node.intake_m2 > 0.0 {
+            let flux = self.through(node.intake_m2, intake, &inside);
+            gain.intake = flux;
+            gain.m_kg += flux[0];
+            gain.u_j += flux[1];
+            gain.x_kg += flux[2];
+        }
+        if node.exhaust_m2 > 0.0 {
+            let flux = self.through(node.exhaust_m2, &inside, exhaust);
+            gain.exhaust = flux;
+            gain.m_kg -= flux[0];
+            gain.u_j -= flux[1];
+            gain.x_kg -= flux[2];
+        }
+        gain
+    }
+
+    /// Mass, enthalpy and burned fuel that pass from `a` to `b` in one step; negative when they flow back.
+    #[inline(always)]
+    fn through(&self, area_m2: f64, a: &Port, b: &Port) -> [f64; 3] {
+        let (from, to, sign) = if a.p_pa >= b.p_pa { (a, b, 1.0) } else { (b, a, -1.0) };
+        let psi = flow::rounded_flow_function(to.p_pa / from.p_pa, from.gamma, VALVE_ROUNDING);
+        let mass = sign * self.dt_s * area_m2 * from.mass_velocity * psi;
+        [mass, mass * from.h_j_kg, mass * from.x]
+    }
+
+    /// Marches manifolds, turbocharger and the coupled cylinders through one firing interval.
+    ///
+    /// `cylinders` are those of the coupled slots, in order. With `live_shaft` the shaft turns as its power balance says;
+    /// without, its speed is held, as the steady solver wants it.
+    pub(crate) fn run_coupled(
+        &self,
+        state: &mut State,
+        first_cylinder: usize,
+        live_shaft: bool,
+        means: &mut Means,
+        mut recorder: Option<&mut Recorder>,
+    ) {
+        let engine = &self.engine;
+        let map = &engine.compressor;
+        let (intake_m3, exhaust_m3) = (engine.manifolds.intake_volume_m3, engine.manifolds.exhaust_volume_m3);
+        let setting = turbine::Setting::at(&engine.turbine, state.vane);
+        let inertance = engine.manifolds.duct_area_m2 / engine.manifolds.duct_length_m;
+        let friction_factor = self.pipe_friction_factor(state.flow_kg_s, state.t4_k);
+        let p4_follow = {
+            let share = self.dt_s / engine.exhaust_pipe.fill_time_s;
+            share / (1.0 + 0.5 * share)
+        };
+        let mut line = SpeedLine::at(map, &self.inlet, state.shaft_rad_s);
+        let open = self.open_slots();
+        let per_cycle = 720 * self.steps_per_degree;
+        let exhaust_opens = engine.valves.exhaust_opens_deg as usize * self.steps_per_degree;
+        let degree = 1.0 / self.steps_per_degree as f64;
+        let mut releases = [None; 1];
+        let first_slot = self.closed_slots;
+        {
+            // Only the first coupled slot can still see fuel burning.
+            let cylinder = &state.cylinders[first_cylinder];
+            let release = HeatRelease::new(&engine.combustion, self.speed_rpm, cylinder.fuel_kg);
+            if release.end_deg() > self.slot_deg(first_slot) && self.slot_deg(first_slot) < 400.0 {
+                releases[0] = Some(release);
+            }
+        }
+        let mut nodes: [usize; 12] = [0; 12];
+        for (i, node) in nodes.iter_mut().enumerate().take(open) {
+            *node = self.node(first_slot + i, 0);
+        }
+        let mut first = [Gain::default(); 12];
+        let mut predicted = [Cylinder::default(); 12];
+        let mut burn = [0.0; 12];
+        let mut sums = Means { least_flow_kg_s: f64::INFINITY, ..Means::default() };
+        let tip_of = |shaft_rad_s: f64| 0.5 * engine.turbine.tip_diameter_m * shaft_rad_s;
+
+        for step in 0..self.steps {
+            if live_shaft && step % 8 == 0 {
+                line = SpeedLine::at(map, &self.inlet, state.shaft_rad_s);
+            }
+            let tip_m_s = tip_of(state.shaft_rad_s);
+            // Compressor and cooler, once a step: they change over many steps.
+            let w0 = state.flow_kg_s;
+            let inlet = self.inlet_at(w0);
+            let point = line.point(map, &inlet, w0);
+            let p2_pa = inlet.p_pa * point.pressure_ratio;
+            let work_j_kg = point.power_w / math::fabs(w0).max(LEAST_FLOW_KG_S);
+            let effectiveness = cooler::effectiveness(&engine.charge_cooler, w0);
+            let (air_h, cooler_j_kg) = self.cooled(effectiveness, work_j_kg);
+            let rho2 = p2_pa / (self.inlet.r_j_kg_k * (self.inlet.t_k + work_j_kg / self.inlet.cp_j_kg_k));
+            let loss_pa = cooler::loss_pa(&engine.charge_cooler, w0, rho2);
+            let slope = point.slope_pa_s_kg - 2.0 * engine.charge_cooler.loss_1_m4 * math::fabs(w0) / rho2;
+            let follow = self.dt_s * inertance / (1.0 - (0.5 * self.dt_s * inertance * slope).min(0.5));
+
+            // First stage.
+            let (im0, im_thermal) = self.port(&state.intake, intake_m3);
+            let (em0, em_thermal) = self.port(&state.exhaust, exhaust_m3);
+            let w1 = w0 + follow * (p2_pa - loss_pa - im0.p_pa);
+            let mut im_gain0 = [0.0; 3];
+            let mut em_gain0 = [0.0; 3];
+            let air0 = self.duct(w0, air_h, &im0);
+            for (g, a) in im_gain0.iter_mut().zip(air0) {
+                *g += a;
+            }
+            let turbine0 = self.turbine_step(&setting, &em0, em_thermal.r_j_kg_k, state, tip_m_s);
+            let em_loss0 =
+                engine.manifolds.exhaust_loss_w_k * (em_thermal.t_k - engine.manifolds.exhaust_sink_k) * self.dt_s;
+            em_gain0[0] -= turbine0.0;
+            em_gain0[1] -= turbine0.0 * em0.h_j_kg + em_loss0;
+            em_gain0[2] -= turbine0.0 * em0.x;
+            for i in 0..open {
+                let cylinder = state.cylinders[first_cylinder + i];
+                let index = nodes[i];
+                let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
+                let closed = index < exhaust_opens || index >= self.start;
+                burn[i] = 0.0;
+                let mut firing = false;
+                if i == 0
+                    && let Some(release) = &releases[0]
+                {
+                    let deg = index as f64 * degree;
+                    let deg = if deg > 500.0 { deg - 720.0 } else { deg };
+                    firing = deg >= release.start_deg;
+                    burn[0] = cylinder.fuel_kg * (release.burned(deg + degree) - release.burned(deg));
+                } else if i == 0 && closed {
+                    firing = true;
+                }
+                let gain = self.coupled_gain(
+                    &cylinder,
+                    now,
+                    next.volume_m3 - now.volume_m3,
+                    closed,
+                    firing,
+                    &im0,
+                    &em0,
+                );
+                for q in 0..3 {
+                    im_gain0[q] -= gain.intake[q];
+                    em_gain0[q] += gain.exhaust[q];
+                }
+                predicted[i] = Cylinder {
+                    m_kg: cylinder.m_kg + gain.m_kg + burn[i],
+                    u_j: cylinder.u_j + gain.u_j + burn[i] * self.gas.fuel_h_j_kg,
+                    x_kg: cylinder.x_kg + gain.x_kg + burn[i],
+                    t_k: gain.t_k,
+                    ..cylinder
+                };
+                first[i] = gain;
+            }
+            let im1_volume = Volume {
+                m_kg: state.intake.m_kg + im_gain0[0],
+                u_j: state.intake.u_j + im_gain0[1],
+                x_kg: state.intake.x_kg + im_gain0[2],
+                t_k: im_thermal.t_k,
+            };
+            let em1_volume = Volume {
+                m_kg: state.exhaust.m_kg + em_gain0[0],
+                u_j: state.exhaust.u_j + em_gain0[1],
+                x_kg: state.exhaust.x_kg + em_gain0[2],
+                t_k: em_thermal.t_k,
+            };
+
+            // Second stage.
+            let (im1, im_thermal1) = self.port(&im1_volume, intake_m3);
+            let (em1, em_thermal1) = self.port(&em1_volume, exhaust_m3);
+            let air1 = self.duct(w1, air_h, &im1);
+            let turbine1 = self.turbine_step(&setting, &em1, em_thermal1.r_j_kg_k, state, tip_m_s);
+            let em_loss1 =
+                engine.manifolds.exhaust_loss_w_k * (em_thermal1.t_k - engine.manifolds.exhaust_sink_k) * self.dt_s;
+            let mut im_gain1 = air1;
+            let mut em_gain1 = [
+                -turbine1.0,
+                -turbine1.0 * em1.h_j_kg - em_loss1,
+                -turbine1.0 * em1.x,
+            ];
+            for i in 0..open {
+                let index = nodes[i];
+                let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
+                let closed = index < exhaust_opens || index >= self.start;
+                let firing = i == 0 && closed;
+                let d_volume = next.volume_m3 - now.volume_m3;
+                let gain = self.coupled_gain(&predicted[i], next, d_volume, closed, firing, &im1, &em1);
+                let f = &first[i];
+                let cylinder = &mut state.cylinders[first_cylinder + i];
+                cylinder.m_kg += 0.5 * (f.m_kg + gain.m_kg) + burn[i];
+                cylinder.u_j += 0.5 * (f.u_j + gain.u_j) + burn[i] * self.gas.fuel_h_j_kg;
+                cylinder.x_kg += 0.5 * (f.x_kg + gain.x_kg) + burn[i];
+                cylinder.t_k = gain.t_k;
+                for q in 0..3 {
+                    im_gain1[q] -= gain.intake[q];
+                    em_gain1[q] += gain.exhaust[q];
+                }
+                let work = 0.5 * (f.p_pa + gain.p_pa) * d_volume;
+                if (180..540).contains(&(index / self.steps_per_degree)) {
+                    sums.exchange_j += work;
+                } else {
+                    sums.gross_j += work;
+                }
+                sums.walls_j += 0.5 * (f.walls_j + gain.walls_j);
+                sums.fuel_kg += burn[i];
+                sums.in_kg += 0.5 * (f.intake[0] + gain.intake[0]);
+                sums.in_h_j += 0.5 * (f.intake[1] + gain.intake[1]);
+                sums.in_x_kg += 0.5 * (f.intake[2] + gain.intake[2]);
+                sums.out_kg += 0.5 * (f.exhaust[0] + gain.exhaust[0]);
+                sums.out_h_j += 0.5 * (f.exhaust[1] + gain.exhaust[1]);
+                sums.out_x_kg += 0.5 * (f.exhaust[2] + gain.exhaust[2]);
+                if let Some(record) = recorder.as_deref_mut() {
+                    record.cylinder_pa[index] = f.p_pa;
+                    record.cylinder_k[index] = f.t_k;
+                }
+                nodes[i] = if index + 1 == per_cycle { 0 } else { index + 1 };
+            }
+            if let Some(record) = recorder.as_deref_mut() {
+                record.intake_pa[step] = im0.p_pa;
+                record.exhaust_pa[step] = em0.p_pa;
+            }
+            state.intake = Volume {
+                m_kg: state.intake.m_kg + 0.5 * (im_gain0[0] + im_gain1[0]),
+                u_j: state.intake.u_j + 0.5 * (im_gain0[1] + im_gain1[1]),
+                x_kg: state.intake.x_kg + 0.5 * (im_gain0[2] + im_gain1[2]),
+                t_k: im1.t_k,
+            };
+            state.exhaust = Volume {
+                m_kg: state.exhaust.m_kg + 0.5 * (em_gain0[0] + em_gain1[0]),
+                u_j: state.exhaust.u_j + 0.5 * (em_gain0[1] + em_gain1[1]),
+                x_kg: state.exhaust.x_kg + 0.5 * (em_gain0[2] + em_gain1[2]),
+                t_k: em1.t_k,
+            };
+            state.flow_kg_s = w0 + follow * (p2_pa - loss_pa - 0.5 * (im0.p_pa + im1.p_pa));
+            let turbine_kg = 0.5 * (turbine0.0 + turbine1.0);
+            let turbine_j = 0.5 * (turbine0.1 + turbine1.1);
+            let turbine_w = turbine_kg / self.dt_s;
+            if turbine_kg > 0.0 {
+                let cp = em_thermal1.cv_j_kg_k + em_thermal1.r_j_kg_k;
+                state.t4_k = em1.t_k - turbine_j / (turbine_kg * cp);
+            }
+            let p4_target_pa = self.p4_target_pa(turbine_w, state.t4_k, em_thermal1.r_j_kg_k, friction_factor);
+            let p4_before = state.p4_pa;
+            state.p4_pa += p4_follow * (p4_target_pa - state.p4_pa);
+            let air_kg = 0.5 * (w0 + w1) * self.dt_s;
+            let compressor_j = if w0 > LEAST_FLOW_KG_S { work_j_kg * air_kg } else { point.power_w * self.dt_s };
+            if live_shaft {
+                let speed = state.shaft_rad_s;
+                let bearing_w = engine.shaft.bearing_loss_w_s2 * speed * speed;
+                let net_j = turbine_j - compressor_j - bearing_w * self.dt_s;
+                // Energy, not torque: exact for any step, and the shaft cannot turn backwards.
+                let square = speed * speed + 2.0 * net_j / engine.shaft.inertia_kg_m2;
+                state.shaft_rad_s = math::sqrt(square.max(1.0));
+            }
+            sums.air_kg += air_kg;
+            sums.air_h_j += 0.5 * (air0[1] + air1[1]);
+            sums.compressor_j += compressor_j;
+            sums.cooler_j += cooler_j_kg * air_kg;
+            sums.p1_pa += inlet.p_pa;
+            sums.p2_pa += p2_pa;
+            sums.cooler_out_pa += p2_pa - loss_pa;
+            sums.flow_coefficient += point.flow_coefficient;
+            sums.least_flow_kg_s = sums.least_flow_kg_s.min(w0);
+            sums.intake_pa += 0.5 * (im0.p_pa + im1.p_pa);
+            sums.intake_k += 0.5 * (im0.t_k + im_thermal1.t_k);
+            sums.p3_pa += 0.5 * (em0.p_pa + em1.p_pa);
+            sums.exhaust_loss_j += 0.5 * (em_loss0 + em_loss1);
+            sums.turbine_kg += turbine_kg;
+            sums.turbine_h_j += 0.5 * (turbine0.0 * em0.h_j_kg + turbine1.0 * em1.h_j_kg);
+            sums.turbine_x_kg += 0.5 * (turbine0.0 * em0.x + turbine1.0 * em1.x);
+            sums.turbine_j += turbine_j;
+            sums.p4_pa += 0.5 * (p4_before + state.p4_pa);
+            sums.p4_target_pa += p4_target_pa;
+        }
+        let share = 1.0 / self.steps as f64;
+        for mean in [
+            &mut sums.p1_pa,
+            &mut sums.p2_pa,
+            &mut sums.cooler_out_pa,
+            &mut sums.flow_coefficient,
+            &mut sums.intake_pa,
+            &mut sums.intake_k,
+            &mut sums.p3_pa,
+            &mut sums.p4_pa,
+            &mut sums.p4_target_pa,
+        ] {
+            *mean *= share;
+        }
+        sums.time_s = self.interval_s();
+        sums.gross_j += means.gross_j;
+        sums.exchange_j += means.exchange_j;
+        sums.walls_j += means.walls_j;
+        sums.fuel_kg += means.fuel_kg;
+        sums.peak_pa = means.peak_pa;
+        sums.peak_deg = means.peak_deg;
+        sums.trapped_x = means.trapped_x;
+        sums.trapped_kg = means.trapped_kg;
+        *means = sums;
+    }
+
+    /// What the duct brings into the intake manifold in one step; reversed flow takes the manifold's own gas.
+    #[inline(always)]
+    fn duct(&self, flow_kg_s: f64, air_h_j_kg: f64, intake: &Port) -> [f64; 3] {
+        let mass = flow_kg_s * self.dt_s;
+        if flow_kg_s >= 0.0 { [mass, mass * air_h_j_kg, 0.0] } else { [mass, mass * intake.h_j_kg, mass * intake.x] }
+    }
+
+    /// Mass and work of the turbine in one step.
+    #[inline(always)]
+    fn turbine_step(
+        &self,
+        setting: &turbine::Setting,
+        exhaust: &Port,
+        r_j_kg_k: f64,
+        state: &State,
+        tip_m_s: f64,
+    ) -> (f64, f64) {
+        // Heat capacities at the mean temperature of the expansion, from the last outlet temperature.
+        let mean_k = 0.5 * (exhaust.t_k + state.t4_k);
+        let gamma = 1.0 + r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.x);
+        let inlet = turbine::Inlet { p_pa: exhaust.p_pa, t_k: exhaust.t_k, r_j_kg_k, gamma };
+        let point = setting.point(&inlet, state.p4_pa, tip_m_s);
+        (point.flow_kg_s * self.dt_s, point.power_w * self.dt_s)
+    }
+}
+
+impl Recorder {
+    /// Room for one cycle of a machine.
+    pub(crate) fn new(machine: &Machine) -> Self {
+        let per_cycle = 720 * machine.steps_per_degree;
+        Self {
+            cylinder_pa: alloc::vec![0.0; per_cycle],
+            cylinder_k: alloc::vec![0.0; per_cycle],
+            intake_pa: alloc::vec![0.0; machine.steps],
+            exhaust_pa: alloc::vec![0.0; machine.steps],
+        }
+    }
+
+    /// The record as a trace from firing top dead centre on, closed at 720 degrees.
+    pub(crate) fn trace(&self, machine: &Machine) -> crate::reading::Trace {
+        let per_cycle = 720 * machine.steps_per_degree;
+        let mut trace = crate::reading::Trace::default();
+        for i in 0..=per_cycle {
+            let node = i % per_cycle;
+            // Every firing interval is alike, so an instant of it stands for the same instant of each.
+            let step = (node + per_cycle - machine.start % per_cycle) % machine.steps;
+            trace.crank_angle_deg.push(i as f64 / machine.steps_per_degree as f64);
+            trace.volume_m3.push(machine.nodes[node].volume_m3);
+            trace.pressure_pa.push(self.cylinder_pa[node]);
+            trace.temperature_k.push(self.cylinder_k[node]);
+            trace.intake_manifold_pa.push(self.intake_pa[step]);
+            trace.exhaust_manifold_pa.push(self.exhaust_pa[step]);
+        }
+        trace
+    }
+}
