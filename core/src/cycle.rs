@@ -293,6 +293,17 @@ impl Machine {
         }
     }
 
+    /// The same engine and day at another speed, if the step size stays: the tables are kept.
+    pub(crate) fn at_speed(&self, speed_rpm: f64) -> Option<Self> {
+        let whole = |rpm: f64| rpm >= WHOLE_DEGREE_FROM_RPM;
+        (whole(speed_rpm) == whole(self.speed_rpm)).then(|| Self {
+            speed_rpm,
+            dt_s: 1.0 / (6.0 * speed_rpm * self.steps_per_degree as f64),
+            piston_speed_m_s: crank::mean_piston_speed_m_s(&self.engine.cylinders, speed_rpm),
+            ..self.clone()
+        })
+    }
+
     /// Number of cylinders, which is the number of slots.
     pub fn slots(&self) -> usize {
         self.engine.cylinder_count()
@@ -493,6 +504,12 @@ impl Machine {
                 index = 0;
             }
         }
+        self.settle_cylinder(cylinder);
+    }
+
+    /// Takes a cylinder's temperature from the integrator's running guess to that of its energy.
+    fn settle_cylinder(&self, c: &mut Cylinder) {
+        c.t_k = self.gas.t_of_u_k(c.u_j / c.m_kg, c.x_kg / c.m_kg, c.t_k);
     }
 
     /// One stage of one step of a cylinder that is coupled to the manifolds.
@@ -580,16 +597,14 @@ impl Machine {
         let per_cycle = 720 * self.steps_per_degree;
         let exhaust_opens = engine.valves.exhaust_opens_deg as usize * self.steps_per_degree;
         let degree = 1.0 / self.steps_per_degree as f64;
-        let mut releases = [None; 1];
         let first_slot = self.closed_slots;
-        {
-            // Only the first coupled slot can still see fuel burning.
-            let cylinder = &state.cylinders[first_cylinder];
-            let release = HeatRelease::new(&engine.combustion, self.speed_rpm, cylinder.fuel_kg);
-            if release.end_deg() > self.slot_deg(first_slot) && self.slot_deg(first_slot) < 400.0 {
-                releases[0] = Some(release);
-            }
-        }
+        // Only the first coupled slot, which begins with shut valves, can still see fuel burning.
+        let release = Some(HeatRelease::new(
+            &engine.combustion,
+            self.speed_rpm,
+            state.cylinders[first_cylinder].fuel_kg,
+        ))
+        .filter(|release| release.end_deg() > self.slot_deg(first_slot));
         let mut nodes: [usize; 12] = [0; 12];
         for (i, node) in nodes.iter_mut().enumerate().take(open) {
             *node = self.node(first_slot + i, 0);
@@ -642,7 +657,7 @@ impl Machine {
                 burn[i] = 0.0;
                 let mut firing = false;
                 if i == 0
-                    && let Some(release) = &releases[0]
+                    && let Some(release) = &release
                 {
                     let deg = index as f64 * degree;
                     let deg = if deg > 500.0 { deg - 720.0 } else { deg };
@@ -792,6 +807,12 @@ impl Machine {
             sums.turbine_j += turbine_j;
             sums.p4_pa += 0.5 * (p4_before + state.p4_pa);
             sums.p4_target_pa += p4_target_pa;
+        }
+        for cylinder in &mut state.cylinders[first_cylinder..] {
+            self.settle_cylinder(cylinder);
+        }
+        for v in [&mut state.intake, &mut state.exhaust] {
+            v.t_k = self.gas.t_of_u_k(v.u_j / v.m_kg, v.x_kg / v.m_kg, v.t_k);
         }
         let share = 1.0 / self.steps as f64;
         for mean in [

@@ -7,6 +7,7 @@
 #![no_std]
 extern crate alloc;
 
+mod answer;
 pub mod atmosphere;
 pub mod combustion;
 pub mod compressor;
@@ -21,7 +22,9 @@ pub mod friction;
 pub mod gas;
 pub mod humidity;
 pub mod keys;
+mod matching;
 pub mod math;
+mod mixing;
 pub mod pipe;
 pub mod reading;
 pub mod settings;

@@ -103,10 +103,9 @@ impl Factors {
         let point = line.point(&engine.compressor, &inlet, flow);
         let p2_pa = inlet.p_pa * point.pressure_ratio;
         let work_j_kg = means.compressor_j / means.air_kg.max(1e-9);
-        let (rho2, loss_pa) = cooler_loss(machine, p2_pa, work_j_kg, flow);
+        let loss_pa = cooler_loss(machine, p2_pa, work_j_kg, flow);
         let (air_h, _) = machine.cooled(cooler::effectiveness(&engine.charge_cooler, flow), work_j_kg);
         let cooled_k = machine.gas.t_of_h_k(air_h, 0.0, machine.ambient.t_k);
-        let _ = rho2;
         let gas = &machine.gas;
         let (t3_k, x3) = turbine_inlet(machine, means);
         let setting = turbine::Setting::at(&engine.turbine, state.vane);
@@ -159,10 +158,10 @@ pub(crate) fn turbine_inlet(machine: &Machine, means: &Means) -> (f64, f64) {
     (machine.gas.t_of_h_k(means.turbine_h_j / mass, x3, 800.0), x3)
 }
 
-fn cooler_loss(machine: &Machine, p2_pa: f64, work_j_kg: f64, flow_kg_s: f64) -> (f64, f64) {
+fn cooler_loss(machine: &Machine, p2_pa: f64, work_j_kg: f64, flow_kg_s: f64) -> f64 {
     let inlet = &machine.inlet;
     let rho2 = p2_pa / (inlet.r_j_kg_k * (inlet.t_k + work_j_kg / inlet.cp_j_kg_k));
-    (rho2, cooler::loss_pa(&machine.engine.charge_cooler, flow_kg_s, rho2))
+    cooler::loss_pa(&machine.engine.charge_cooler, flow_kg_s, rho2)
 }
 
 #[allow(clippy::too_many_arguments, reason = "a mean state in its parts; a struct would be used once")]
@@ -196,15 +195,13 @@ pub(crate) struct Problem<'a> {
     machine: &'a Machine,
     factors: &'a Factors,
     load: Load,
-    vane: f64,
     setting: turbine::Setting,
-    fixed_fuel_kg: Option<f64>,
 }
 
 impl<'a> Problem<'a> {
     pub(crate) fn new(machine: &'a Machine, factors: &'a Factors, load: Load, vane: f64) -> Self {
         let setting = turbine::Setting::at(&machine.engine.turbine, vane);
-        Self { machine, factors, load, vane, setting, fixed_fuel_kg: None }
+        Self { machine, factors, load, setting }
     }
 
     /// Residuals of the four equations, and the state they belong to.
@@ -220,7 +217,7 @@ impl<'a> Problem<'a> {
         let compressor_w = f.compressor_power * point.power_w;
         let work_j_kg = compressor_w / flow;
         let p2_pa = f.head * inlet.p_pa * point.pressure_ratio;
-        let (_, loss_pa) = cooler_loss(machine, p2_pa, work_j_kg, flow);
+        let loss_pa = cooler_loss(machine, p2_pa, work_j_kg, flow);
         let intake_pa = (p2_pa - f.cooler_loss * loss_pa).max(0.2 * machine.ambient.p_pa);
         let (air_h, _) = machine.cooled(cooler::effectiveness(&engine.charge_cooler, flow), work_j_kg);
         let cooled_k = gas.t_of_h_k(air_h, 0.0, machine.ambient.t_k + 50.0);
@@ -281,9 +278,6 @@ impl<'a> Problem<'a> {
     /// Load as one equation: fuel as asked, but within least and greatest.
     fn load_residual(&self, torque_n_m: f64, fuel_kg: f64, air_kg: f64) -> (f64, FuelBy) {
         let c = &self.machine.engine.combustion;
-        if let Some(fixed) = self.fixed_fuel_kg {
-            return (math::ln(fuel_kg / fixed), FuelBy::Load);
-        }
         let least_ratio = match self.load {
             Load::Torque { .. } => c.smoke_limit_afr,
             Load::Fuel { .. } => LEAST_EXCESS_AIR * self.machine.gas.stoichiometric_ratio,
@@ -354,7 +348,7 @@ impl<'a> Problem<'a> {
     }
 
     /// A match from nothing: several shaft speeds are tried, each with the flow and pressures that would go with it.
-    pub(crate) fn solve_cold(&self) -> Option<Matched> {
+    pub(crate) fn solve_cold(&self) -> Matched {
         let machine = self.machine;
         let engine = &machine.engine;
         let cycles_per_s = machine.speed_rpm / 120.0 * engine.cylinders.count;
@@ -394,18 +388,18 @@ impl<'a> Problem<'a> {
                 residual: f64::INFINITY,
             }
         };
-        let mut best: Option<Matched> = None;
+        // If nothing matches, the best of the tries still starts the search; the cycle has the last word.
+        let mut best = guess_at(0.6 * limit);
         for share in [0.6, 0.4, 0.8, 0.25, 0.95, 1.1, 0.12] {
             let matched = self.solve(&guess_at(share * limit), 25, 1e-3);
-            if best.is_none_or(|b| matched.residual < b.residual) {
-                best = Some(matched);
+            if matched.residual < best.residual {
+                best = matched;
             }
             if matched.residual < 1e-3 {
                 break;
             }
         }
-        let _ = self.vane;
-        best.filter(|m| m.residual.is_finite())
+        best
     }
 }
 
