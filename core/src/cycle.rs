@@ -140,6 +140,8 @@ pub struct Means {
     pub p2_pa: f64,
     /// Mean pressure behind the cooler.
     pub cooler_out_pa: f64,
+    /// Mean pressure that accelerates the air in the duct: nought when the cycle repeats.
+    pub duct_pa: f64,
     /// Mean flow coefficient of the compressor.
     pub flow_coefficient: f64,
     /// Least flow through the compressor, in kg/s.
@@ -613,6 +615,7 @@ impl Machine {
         let mut predicted = [Cylinder::default(); 12];
         let mut burn = [0.0; 12];
         let mut sums = Means { least_flow_kg_s: f64::INFINITY, ..Means::default() };
+        let mut duct_weight = 0.0;
         let tip_of = |shaft_rad_s: f64| 0.5 * engine.turbine.tip_diameter_m * shaft_rad_s;
 
         for step in 0..self.steps {
@@ -767,6 +770,8 @@ impl Machine {
                 x_kg: state.exhaust.x_kg + 0.5 * (em_gain0[2] + em_gain1[2]),
                 t_k: em1.t_k,
             };
+            duct_weight += follow;
+            sums.duct_pa += follow * (p2_pa - loss_pa - 0.5 * (im0.p_pa + im1.p_pa));
             state.flow_kg_s = w0 + follow * (p2_pa - loss_pa - 0.5 * (im0.p_pa + im1.p_pa));
             let turbine_kg = 0.5 * (turbine0.0 + turbine1.0);
             let turbine_j = 0.5 * (turbine0.1 + turbine1.1);
@@ -814,6 +819,7 @@ impl Machine {
         for v in [&mut state.intake, &mut state.exhaust] {
             v.t_k = self.gas.t_of_u_k(v.u_j / v.m_kg, v.x_kg / v.m_kg, v.t_k);
         }
+        sums.duct_pa /= duct_weight;
         let share = 1.0 / self.steps as f64;
         for mean in [
             &mut sums.p1_pa,

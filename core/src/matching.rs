@@ -27,6 +27,12 @@ pub(crate) struct Factors {
     head: f64,
     compressor_power: f64,
     cooler_loss: f64,
+    /// Enthalpy behind the cooler above what the mean flow gives, in J/kg: flow and work pulsate together.
+    air_offset_j_kg: f64,
+    /// Mean intake-manifold pressure above that behind the cooler, in Pa, the duct's acceleration taken out.
+    duct_offset_pa: f64,
+    /// Heat loss of the exhaust manifold over that at the flux-mean temperature (the gas that stands there is cooler).
+    exhaust_loss: f64,
     turbine_flow: f64,
     turbine_power: f64,
     p4: f64,
@@ -81,6 +87,9 @@ impl Factors {
             head: 1.0,
             compressor_power: 1.0,
             cooler_loss: 1.0,
+            air_offset_j_kg: 0.0,
+            duct_offset_pa: 0.0,
+            exhaust_loss: 1.0,
             turbine_flow: 1.0,
             turbine_power: 1.0,
             p4: 1.0,
@@ -104,10 +113,18 @@ impl Factors {
         let p2_pa = inlet.p_pa * point.pressure_ratio;
         let work_j_kg = means.compressor_j / means.air_kg.max(1e-9);
         let loss_pa = cooler_loss(machine, p2_pa, work_j_kg, flow);
-        let (air_h, _) = machine.cooled(cooler::effectiveness(&engine.charge_cooler, flow), work_j_kg);
-        let cooled_k = machine.gas.t_of_h_k(air_h, 0.0, machine.ambient.t_k);
         let gas = &machine.gas;
+        // What the cylinders draw on balance is, at a steady point, what the cooler delivers. The manifold itself stands
+        // warmer where gas is pushed back into it; that rise is measured against the balance of the valves' flows, not
+        // against the cooler, or the manifold's own memory would be taken for a property of the engine.
+        let in_kg = if math::fabs(means.in_kg) > 1e-9 { means.in_kg } else { 1e-9 };
+        let drawn_k = gas.t_of_h_k(means.in_h_j / in_kg, means.in_x_kg / in_kg, means.intake_k);
         let (t3_k, x3) = turbine_inlet(machine, means);
+        let (air_h, _) = machine.cooled(
+            cooler::effectiveness(&engine.charge_cooler, flow),
+            means.compressor_j / time / flow,
+        );
+        let loss_w = engine.manifolds.exhaust_loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
         let setting = turbine::Setting::at(&engine.turbine, state.vane);
         let modelled = turbine_point(machine, &setting, means.p3_pa, t3_k, x3, state.t4_k, means.p4_pa, state.shaft_rad_s);
         let turbine_flow = means.turbine_kg / time;
@@ -119,10 +136,13 @@ impl Factors {
         let p4_pa = machine.p4_target_pa(turbine_flow, state.t4_k, gas.r_j_kg_k(x3), factor);
         Self {
             volumetric: means.in_kg / filling,
-            intake_rise_k: means.intake_k - cooled_k,
+            intake_rise_k: means.intake_k - drawn_k,
             head: means.p2_pa / p2_pa,
             compressor_power: means.compressor_j / time / point.power_w,
             cooler_loss: if loss_pa > 1.0 { (means.p2_pa - means.cooler_out_pa) / loss_pa } else { 1.0 },
+            air_offset_j_kg: if means.air_kg > 1e-6 { means.air_h_j / means.air_kg - air_h } else { 0.0 },
+            duct_offset_pa: means.intake_pa - means.cooler_out_pa + means.duct_pa,
+            exhaust_loss: if math::fabs(loss_w) > 1.0 { means.exhaust_loss_j / time / loss_w } else { 1.0 },
             turbine_flow: turbine_flow / modelled.flow_kg_s.max(1e-6),
             turbine_power: if modelled.power_w > 1.0 { means.turbine_j / time / modelled.power_w } else { 1.0 },
             p4: means.p4_target_pa / p4_pa,
@@ -148,6 +168,7 @@ impl Factors {
             && self.walls.is_finite()
             && self.pumping_offset_pa.is_finite()
             && self.intake_rise_k.is_finite()
+            && self.exhaust_loss.is_finite()
     }
 }
 
@@ -218,8 +239,9 @@ impl<'a> Problem<'a> {
         let work_j_kg = compressor_w / flow;
         let p2_pa = f.head * inlet.p_pa * point.pressure_ratio;
         let loss_pa = cooler_loss(machine, p2_pa, work_j_kg, flow);
-        let intake_pa = (p2_pa - f.cooler_loss * loss_pa).max(0.2 * machine.ambient.p_pa);
+        let intake_pa = (p2_pa - f.cooler_loss * loss_pa + f.duct_offset_pa).max(0.2 * machine.ambient.p_pa);
         let (air_h, _) = machine.cooled(cooler::effectiveness(&engine.charge_cooler, flow), work_j_kg);
+        let air_h = air_h + f.air_offset_j_kg;
         let cooled_k = gas.t_of_h_k(air_h, 0.0, machine.ambient.t_k + 50.0);
         let intake_k = (cooled_k + f.intake_rise_k).max(200.0);
         let swept = crank::swept_m3(&engine.cylinders);
@@ -234,11 +256,17 @@ impl<'a> Problem<'a> {
         let x3 = fuel_flow / total_flow;
         let out_h_w = flow * air_h + fuel_flow * gas.fuel_h_j_kg
             - cycles_per_s * (gross_j - pumping_pa * swept + walls_j);
-        // The exhaust manifold's loss depends on its own temperature: two rounds settle it.
-        let mut t3_k = gas.t_of_h_k(out_h_w / total_flow, x3, 850.0).clamp(250.0, 2500.0);
-        for _ in 0..2 {
-            let loss_w = engine.manifolds.exhaust_loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
-            t3_k = gas.t_of_h_k((out_h_w - loss_w) / total_flow, x3, t3_k).clamp(250.0, 2500.0);
+        // The exhaust manifold's loss depends on its own temperature: Newton's method for both at once.
+        let loss_w_k = f.exhaust_loss * engine.manifolds.exhaust_loss_w_k;
+        let mut t3_k = 850.0_f64;
+        for _ in 0..5 {
+            let miss_w =
+                out_h_w - total_flow * gas.h_j_kg(t3_k, x3) - loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
+            let step_k = miss_w / (total_flow * gas.cp_j_kg_k(t3_k, x3) + loss_w_k);
+            t3_k = (t3_k + step_k).clamp(250.0, 2500.0);
+            if math::fabs(step_k) < 1e-6 {
+                break;
+            }
         }
         let t4_k = t3_k * f.t4_over_t3;
         let factor = machine.pipe_friction_factor(total_flow, t4_k);
