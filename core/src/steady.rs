@@ -252,7 +252,7 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
         }
     };
     let mut mixer = Mixer::new();
-    let (mut fast, mut reversed) = (0, 0);
+    let (mut fast, mut reversed, mut astray) = (0, 0, 0);
     let mut intervals = 0;
     let mut end = End::Lost;
     let mut best: Option<(Iterate, Misses, Matched)> = None;
@@ -262,13 +262,19 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
         intervals += 1;
         let measured = Factors::measure(machine, &state, &means, iterate.fuel_kg);
         if !means.in_kg.is_finite() || !means.turbine_h_j.is_finite() || !measured.sane() {
-            // Gone astray: begin again from the last match, more carefully.
+            // Gone astray. A state that is still one is left to itself for an interval, so that what rings can die away;
+            // one that is not is begun again from the last match.
             mixer = Mixer::new();
-            if intervals > options.effort.intervals / 2 {
+            astray += 1;
+            if astray > 12 {
                 break;
             }
-            iterate = cold_iterate(machine, &matched, vane);
-            intervals += 1;
+            let usable = means.in_kg.is_finite() && means.turbine_h_j.is_finite() && state.flow_kg_s.is_finite();
+            iterate = if usable {
+                Iterate { state, fuel_kg: iterate.fuel_kg }
+            } else {
+                cold_iterate(machine, &matched, vane)
+            };
             continue;
         }
         factors = measured;
