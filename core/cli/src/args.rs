@@ -31,33 +31,35 @@ Examples:
   volute point --speed-rpm 1500 --torque-nm 700 --vane 60
       The brake holds 700 N m; the fuel is found.
   volute point --speed-rpm 2400 --fuel-mg 145 --vane 60
-      145 mg in each cylinder and cycle; the torque results. Close the vanes further and see boost rise
-      while torque falls.
+      145 mg in each cylinder and cycle; the torque results.
   volute point --engine van-four --speed-rpm 2000 --torque-nm 200 --vane 40 --altitude-m 2000
   volute point --speed-rpm 2400 --torque-nm 900 --vane 90 --set charge_cooler.fitted=0 --json
 
-`--json` prints SI units and absolute pressures. Where no steady state exists the exit code is 3, and the JSON, whose
-numbers are then those of the last attempt, has `last_good`: the nearest point with wider vanes that holds.
+Where no steady state exists the exit code is 3 and `holds` is false in the JSON, whose numbers are then those of the \
+last attempt; `last_good` is the nearest point with wider vanes that holds, if there is one.
 ";
 
 const SWEEP_EXAMPLES: &str = "\
 Examples:
   volute sweep --over vane --from 0 --to 100 --points 41 --speed-rpm 1500 --torque-nm 700
-  volute sweep --over speed --from 900 --to 2400 --points 16 --fuel-mg 100 --vane 70 --csv > speed.csv
-  volute sweep --over exhaust_pipe.bore_m --from 0.08 --to 0.14 --points 13 --speed-rpm 2400 --torque-nm 900 --vane 80
-  volute sweep --over altitude --from 0 --to 4000 --points 9 --speed-rpm 1800 --torque-nm 700 --vane 60
+  volute sweep --over torque --from 0 --to 900 --points 19 --speed-rpm 1500 --vane 70 --csv > load.csv
+  volute sweep --over speed --from 900 --to 2400 --points 16 --fuel-mg 100 --vane 70 --json
+  volute sweep --over altitude --from 0 --to 4000 --points 9 \\
+      --speed-rpm 1800 --torque-nm 700 --vane 60
+  volute sweep --over exhaust_pipe.bore_m --from 0.08 --to 0.14 --points 7 \\
+      --speed-rpm 2400 --fuel-mg 120 --vane 80
 
-In CSV, a point where no steady state exists has its settings and its outcome, and nothing else.
-The exit code is 3 only where no point of the sweep has a state.
+In CSV, a point where no steady state exists has its settings and its outcome, and nothing else. The exit code is 3 \
+only where no point of the sweep has a state.
 ";
 
 const STEP_EXAMPLES: &str = "\
 Examples:
   volute step --speed-rpm 1200 --torque-nm 100 --vane 60 --to-torque-nm 700
-  volute step --speed-rpm 1200 --torque-nm 100 --vane 100 --to-torque-nm 700 --to-vane 30 --duration-s 8 --json
+  volute step --speed-rpm 1200 --torque-nm 100 --vane 100 --to-torque-nm 700 --to-vane 30 --json
   volute step --engine van-four --speed-rpm 1500 --fuel-mg 8 --vane 30 --to-fuel-mg 30
 
-One row for each firing of a cylinder; time 0 is the step. Torque is sought by a governor within the smoke limit, the
+One row for each firing of a cylinder; time 0 is the step. Torque is sought by a governor within the smoke limit, the \
 vanes follow with their actuator's lag, the shaft with its inertia. Speed is held by the brake.
 ";
 

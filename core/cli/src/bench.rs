@@ -103,7 +103,8 @@ pub fn assign(key: &str, value: f64, engine: &mut Engine, settings: &mut Setting
     result.map_err(|error| Failure::BadInput(error.to_string()))
 }
 
-const AMBIENT: &str = "ambient";
+/// Group of the keys of the air outside.
+pub const AMBIENT: &str = "ambient";
 
 /// Every key that `--set` and `--over` reach.
 pub fn settable_keys() -> impl Iterator<Item = &'static Key> {

@@ -7,7 +7,7 @@ use crate::{Answered, Failure};
 use serde::Serialize;
 use std::io::Write;
 use volute_core::reading::{Reading, Trace};
-use volute_core::steady::{self, Point};
+use volute_core::steady::{self, Options, Point};
 
 /// A point as JSON: the reading, and beside it the nearest point that holds where this one does not.
 #[derive(Debug, Serialize)]
@@ -26,19 +26,14 @@ struct LastGood {
 }
 
 impl PointJson {
-    /// Takes the trace out where nobody asked for it.
-    pub fn new(point: &Point, trace: bool) -> Self {
-        let take = |point: &Point| {
-            let mut reading = point.reading.clone();
-            reading.trace = reading.trace.filter(|_| trace);
-            reading
-        };
+    /// The readings of a point, with a trace where it was asked for when the point was solved.
+    pub fn new(point: &Point) -> Self {
         Self {
-            reading: take(point),
+            reading: point.reading.clone(),
             last_good: point
                 .last_good
                 .as_deref()
-                .map(|good| LastGood { vane_open_pct: good.settings.vane_open_pct, reading: take(good) }),
+                .map(|good| LastGood { vane_open_pct: good.settings.vane_open_pct, reading: good.reading.clone() }),
         }
     }
 }
@@ -46,11 +41,13 @@ impl PointJson {
 /// Solves and prints a point.
 pub fn run(args: &PointArgs, out: &mut impl Write) -> Result<Answered, Failure> {
     let (engine, settings) = bench::prepare(&args.held, &args.bench)?;
-    let point = steady::solve(&engine, &settings).map_err(|error| bench::bench_failure(&error, &engine))?;
+    let options = Options { trace: args.trace, ..Options::default() };
+    let point = steady::solve_with(&engine, &settings, None, &options)
+        .map_err(|error| bench::bench_failure(&error, &engine))?;
     let reading = &point.reading;
     let answered = if reading.holds { Answered::Yes } else { Answered::NoState };
     if args.json {
-        serde_json::to_writer_pretty(&mut *out, &PointJson::new(&point, args.trace))?;
+        serde_json::to_writer_pretty(&mut *out, &PointJson::new(&point))?;
         writeln!(out)?;
         return Ok(answered);
     }
@@ -59,7 +56,7 @@ pub fn run(args: &PointArgs, out: &mut impl Write) -> Result<Answered, Failure> 
     if reading.holds {
         writeln!(out, "{}", print::verdict(reading))?;
         print::reading(reading, out)?;
-        if let Some(trace) = reading.trace.as_ref().filter(|_| args.trace) {
+        if let Some(trace) = &reading.trace {
             print_trace(trace, out)?;
         }
     }

@@ -67,14 +67,23 @@ pub fn rpm(rad_s: f64) -> f64 {
     rad_s * 30.0 / PI
 }
 
+/// So many decimals, and a zero without a sign.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(zero) if zero.bytes().all(|byte| matches!(byte, b'0' | b'.')) => zero.to_owned(),
+        _ => text,
+    }
+}
+
 /// kPa, one decimal.
 pub fn kpa(pa: f64) -> String {
-    format!("{:.1}", pa / PA_PER_KPA)
+    fixed(pa / PA_PER_KPA, 1)
 }
 
 /// Degrees Celsius, no decimal.
 pub fn celsius(k: f64) -> String {
-    format!("{:.0}", k - ICE_K)
+    fixed(k - ICE_K, 0)
 }
 
 /// A shaft speed as 1/min in thousands, one decimal.
@@ -113,8 +122,8 @@ fn limit_value(limit: &LimitReading, value: f64) -> String {
     }
 }
 
-/// What is held, in a line.
-pub fn settings_line(settings: &Settings) -> String {
+/// What is held, in pieces: speed, load, vanes, air.
+pub fn settings_parts(settings: &Settings) -> [String; 4] {
     let load = match settings.load {
         Load::Torque { torque_n_m } => format!("{torque_n_m} N m held"),
         Load::Fuel { fuel_kg_per_cycle } => {
@@ -122,14 +131,22 @@ pub fn settings_line(settings: &Settings) -> String {
         }
     };
     let air = &settings.ambient;
-    format!(
-        "{} 1/min, {load}, vanes {} % open; outside {} kPa abs, {:.1} °C, {:.0} % humidity",
-        settings.speed_rpm,
-        settings.vane_open_pct,
-        kpa(air.p_pa),
-        air.t_k - ICE_K,
-        air.relative_humidity * 100.0
-    )
+    [
+        format!("{} 1/min", settings.speed_rpm),
+        load,
+        format!("vanes {} % open", settings.vane_open_pct),
+        format!(
+            "outside {} kPa abs, {} °C, {:.0} % humidity",
+            kpa(air.p_pa),
+            fixed(air.t_k - ICE_K, 1),
+            air.relative_humidity * 100.0
+        ),
+    ]
+}
+
+/// What is held, in a line.
+pub fn settings_line(settings: &Settings) -> String {
+    settings_parts(settings).join(", ")
 }
 
 /// What limits, and what the turbocharger does for the pistons, in sentences with numbers.
@@ -205,7 +222,7 @@ pub fn reading(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
     section(
         "Crank",
         &[
-            ("brake torque", format!("{:.1} N m", r.brake.torque_n_m)),
+            ("brake torque", format!("{} N m", fixed(r.brake.torque_n_m, 1))),
             ("brake power", kilowatt(r.brake.power_w)),
             ("brake mean effective pressure", format!("{} kPa", kpa(r.brake.mep_pa))),
             ("brake efficiency", percent(r.brake.efficiency)),
@@ -372,6 +389,11 @@ mod tests {
         table.row(vec!["Kühler".to_owned(), "7".to_owned()]);
         table.row(vec!["x".to_owned(), "123".to_owned()]);
         assert_eq!(text(&table), "  what     °C\n  Kühler    7\n  x       123\n");
+    }
+
+    #[test]
+    fn by_hand_a_zero_has_no_sign() {
+        assert_eq!([fixed(-0.04, 1), fixed(-0.06, 1), fixed(-0.0, 0), fixed(0.5, 2)], ["0.0", "-0.1", "0", "0.50"]);
     }
 
     #[test]

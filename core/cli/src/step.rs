@@ -9,7 +9,7 @@ use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use volute_core::engine::Engine;
 use volute_core::settings::{Load, Settings};
-use volute_core::steady;
+use volute_core::steady::{self, Options};
 use volute_core::transient::{Sample, Transient};
 
 const DURATION_S: (f64, f64) = (0.01, 120.0);
@@ -40,7 +40,9 @@ pub fn run(args: &StepArgs, out: &mut impl Write) -> Result<Answered, Failure> {
         }
     }
 
-    let point = steady::solve(&engine, &before).map_err(|error| bench::bench_failure(&error, &engine))?;
+    let options = Options { trace: false, ..Options::default() };
+    let point =
+        steady::solve_with(&engine, &before, None, &options).map_err(|error| bench::bench_failure(&error, &engine))?;
     if !point.reading.holds {
         // On standard error, so that a file made of the output stays empty rather than wrong.
         eprintln!("no steady state to start from: {}. {}", words(&point.reading), point.reading.meaning);
@@ -53,7 +55,7 @@ pub fn run(args: &StepArgs, out: &mut impl Write) -> Result<Answered, Failure> {
         return Ok(Answered::NoState);
     }
 
-    let mut transient = Transient::start(&engine, &point);
+    let mut transient = Transient::start(&point);
     let mut samples = march(&mut transient, args.before_s);
     let step_s = samples.last().map_or(0.0, |last| last.time_s);
     transient.set(&after).map_err(|error| bench::bench_failure(&error, &engine))?;
@@ -68,7 +70,7 @@ pub fn run(args: &StepArgs, out: &mut impl Write) -> Result<Answered, Failure> {
         Load::Fuel { .. } => None,
     };
     if args.json {
-        let start = PointJson::new(&point, false);
+        let start = PointJson::new(&point);
         let json = StepJson { engine: &engine.name, before, after, start, t90_s, samples: &samples };
         serde_json::to_writer_pretty(&mut *out, &json)?;
         writeln!(out)?;

@@ -15,7 +15,7 @@ use volute_core::engine::Engine;
 use volute_core::keys::Key;
 use volute_core::reading::Reading;
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, Point};
+use volute_core::steady::{self, Options, Point};
 
 /// Work that ends sooner needs no progress bar.
 const SHOW_PROGRESS_AFTER: Duration = Duration::from_secs(1);
@@ -55,6 +55,11 @@ impl Over {
             Self::Altitude => "altitude_m".to_owned(),
             Self::Key(key) => key.path(),
         }
+    }
+
+    /// Whether the air outside changes.
+    fn moves_air(self) -> bool {
+        self == Self::Altitude || matches!(self, Self::Key(key) if key.group == bench::AMBIENT)
     }
 
     /// The option that this sweep sets by itself, if any.
@@ -101,7 +106,7 @@ pub fn run(args: &SweepArgs, out: &mut impl Write) -> Result<Answered, Failure> 
         let points = asked
             .iter()
             .zip(&points)
-            .map(|(asked, point)| PointOfSweep { value: asked.value, reading: PointJson::new(point, false) })
+            .map(|(asked, point)| PointOfSweep { value: asked.value, reading: PointJson::new(point) })
             .collect();
         let engine = asked.first().map_or("", |first| first.engine.name.as_str());
         serde_json::to_writer_pretty(&mut *out, &SweepJson { engine, over: over.column(), points })?;
@@ -177,11 +182,12 @@ fn solve(asked: &[Asked]) -> Result<Vec<Point>, Failure> {
     if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} points, {eta} left") {
         bar.set_style(style);
     }
+    let options = Options { trace: false, ..Options::default() };
     let begun = Instant::now();
     let points = asked
         .par_iter()
         .map(|asked| {
-            let point = steady::solve(&asked.engine, &asked.settings)
+            let point = steady::solve_with(&asked.engine, &asked.settings, None, &options)
                 .map_err(|error| bench::bench_failure(&error, &asked.engine));
             if bar.is_hidden() && begun.elapsed() > SHOW_PROGRESS_AFTER {
                 // Draws nothing where standard error is no terminal.
@@ -199,10 +205,11 @@ fn solve(asked: &[Asked]) -> Result<Vec<Point>, Failure> {
 fn write_csv(over: Over, asked: &[Asked], points: &[Point], out: &mut impl Write) -> Result<(), Failure> {
     let mut head = Vec::new();
     for (asked, point) in asked.iter().zip(points) {
-        let mut reading = point.reading.clone();
-        reading.trace = None;
+        let reading = &point.reading;
         let mut cells = Vec::new();
-        flatten("", &serde_json::to_value(&reading)?, &mut cells);
+        flatten("", &serde_json::to_value(reading)?, &mut cells);
+        // A sentence that the outcome has already told, and names that the columns carry.
+        cells.retain(|(name, _)| name != "meaning" && !(name.starts_with("limits.") && name.ends_with(".name")));
         if head.is_empty() {
             head = cells.iter().map(|(name, _)| name.clone()).collect();
             let names: Vec<String> = head.iter().map(|name| field(name)).collect();
@@ -214,7 +221,7 @@ fn write_csv(over: Over, asked: &[Asked], points: &[Point], out: &mut impl Write
             .map(|(name, cell)| {
                 // Numbers of an attempt that found nothing are not results.
                 let kept =
-                    holds || ["settings.", "ambient.", "outcome", "meaning"].iter().any(|part| name.starts_with(part));
+                    holds || ["settings.", "ambient.", "outcome", "holds"].iter().any(|part| name.starts_with(part));
                 if kept { field(cell) } else { String::new() }
             })
             .collect();
@@ -247,9 +254,14 @@ fn field(text: &str) -> String {
 
 fn write_table(over: Over, asked: &[Asked], points: &[Point], out: &mut impl Write) -> Result<(), Failure> {
     let Some(first) = asked.first() else { return Ok(()) };
-    print::head(&first.engine, &first.settings, out)?;
     let column = over.column();
-    writeln!(out, "first of {} points, over {column}; pressures absolute, boost is gauge\n", asked.len())?;
+    let held: Vec<String> = print::settings_parts(&first.settings)
+        .into_iter()
+        .zip([over == Over::Speed, matches!(over, Over::Torque | Over::Fuel), over == Over::Vane, over.moves_air()])
+        .filter_map(|(part, varied)| (!varied).then_some(part))
+        .collect();
+    writeln!(out, "{}: {}", first.engine.name, first.engine.title)?;
+    writeln!(out, "{}; over {column}. Pressures are absolute, boost is gauge.\n", held.join(", "))?;
     let mut table = Table::new(&[
         (column.as_str(), Align::Right),
         ("N m", Align::Right),
@@ -281,7 +293,7 @@ fn row(asked: &Asked, r: &Reading) -> Vec<String> {
     let mut cells = vec![value.to_string()];
     if r.holds {
         cells.extend([
-            format!("{:.1}", r.brake.torque_n_m),
+            print::fixed(r.brake.torque_n_m, 1),
             format!("{:.2}", r.fuel_kg_per_cycle * MG_PER_KG),
             print::kpa(r.boost_pa),
             print::kpa(r.stations.compressor_outlet.p_pa),
