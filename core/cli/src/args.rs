@@ -42,7 +42,8 @@ last attempt; `last_good` is the nearest point with wider vanes that holds, if t
 const SWEEP_EXAMPLES: &str = "\
 Examples:
   volute sweep --over vane --from 0 --to 100 --points 41 --speed-rpm 1500 --torque-nm 700
-  volute sweep --over torque --from 0 --to 900 --points 19 --speed-rpm 1500 --vane 70 --csv > load.csv
+  volute sweep --over torque --from 0 --to 900 --points 19 \\
+      --speed-rpm 1500 --vane 70 --csv > load.csv
   volute sweep --over speed --from 900 --to 2400 --points 16 --fuel-mg 100 --vane 70 --json
   volute sweep --over altitude --from 0 --to 4000 --points 9 \\
       --speed-rpm 1800 --torque-nm 700 --vane 60
