@@ -172,8 +172,8 @@ pub struct SweepArgs {
     /// Last value
     #[arg(long, value_name = "X", value_parser = number, allow_hyphen_values = true)]
     pub to: f64,
-    /// Number of points, evenly spaced, both ends included
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..=100_000), allow_hyphen_values = true)]
+    /// Number of points, evenly spaced, both ends included, 2 to 20000
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..=20_000), allow_hyphen_values = true)]
     pub points: u32,
     /// Engine speed, held by the brake, in 1/min
     #[arg(long, value_name = "N", value_parser = number, allow_hyphen_values = true)]

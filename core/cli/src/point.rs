@@ -12,8 +12,9 @@ use volute_core::steady::{self, Options, Point};
 /// A point as JSON: the reading, and beside it the nearest point that holds where this one does not.
 #[derive(Debug, Serialize)]
 pub struct PointJson {
+    /// The numbers, or those of the last attempt where it says that it does not hold.
     #[serde(flatten)]
-    reading: Reading,
+    pub reading: Reading,
     #[serde(skip_serializing_if = "Option::is_none")]
     last_good: Option<LastGood>,
 }

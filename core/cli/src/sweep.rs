@@ -15,7 +15,7 @@ use volute_core::engine::Engine;
 use volute_core::keys::Key;
 use volute_core::reading::Reading;
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, Options, Point};
+use volute_core::steady::{self, Options};
 
 /// Work that ends sooner needs no progress bar.
 const SHOW_PROGRESS_AFTER: Duration = Duration::from_secs(1);
@@ -83,9 +83,9 @@ struct Asked {
 
 /// A point of the sweep in JSON.
 #[derive(Debug, Serialize)]
-struct PointOfSweep {
+struct PointOfSweep<'a> {
     value: f64,
-    reading: PointJson,
+    reading: &'a PointJson,
 }
 
 /// A sweep in JSON.
@@ -93,7 +93,7 @@ struct PointOfSweep {
 struct SweepJson<'a> {
     engine: &'a str,
     over: String,
-    points: Vec<PointOfSweep>,
+    points: Vec<PointOfSweep<'a>>,
 }
 
 /// Solves and prints a sweep.
@@ -106,7 +106,7 @@ pub fn run(args: &SweepArgs, out: &mut impl Write) -> Result<Answered, Failure> 
         let points = asked
             .iter()
             .zip(&points)
-            .map(|(asked, point)| PointOfSweep { value: asked.value, reading: PointJson::new(point) })
+            .map(|(asked, point)| PointOfSweep { value: asked.value, reading: point })
             .collect();
         let engine = asked.first().map_or("", |first| first.engine.name.as_str());
         serde_json::to_writer_pretty(&mut *out, &SweepJson { engine, over: over.column(), points })?;
@@ -176,8 +176,9 @@ fn value_at(from: f64, to: f64, index: u32, points: u32) -> f64 {
     if index + 1 == points { to } else { from + (to - from) * f64::from(index) / f64::from(points - 1) }
 }
 
-/// Every point from nothing, not from its neighbour: the answer must not depend on how many cores there are.
-fn solve(asked: &[Asked]) -> Result<Vec<Point>, Failure> {
+/// Every point from nothing, not from its neighbour: the answer must not depend on how many cores there are. Only the
+/// readings are kept, since a point carries the tables of its engine.
+fn solve(asked: &[Asked]) -> Result<Vec<PointJson>, Failure> {
     let bar = ProgressBar::with_draw_target(Some(asked.len() as u64), ProgressDrawTarget::hidden());
     if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} points, {eta} left") {
         bar.set_style(style);
@@ -188,6 +189,7 @@ fn solve(asked: &[Asked]) -> Result<Vec<Point>, Failure> {
         .par_iter()
         .map(|asked| {
             let point = steady::solve_with(&asked.engine, &asked.settings, None, &options)
+                .map(|point| PointJson::new(&point))
                 .map_err(|error| bench::bench_failure(&error, &asked.engine));
             if bar.is_hidden() && begun.elapsed() > SHOW_PROGRESS_AFTER {
                 // Draws nothing where standard error is no terminal.
@@ -202,7 +204,7 @@ fn solve(asked: &[Asked]) -> Result<Vec<Point>, Failure> {
 }
 
 /// Every number of the reading in a column that is named as in the JSON.
-fn write_csv(over: Over, asked: &[Asked], points: &[Point], out: &mut impl Write) -> Result<(), Failure> {
+fn write_csv(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl Write) -> Result<(), Failure> {
     let mut head = Vec::new();
     for (asked, point) in asked.iter().zip(points) {
         let reading = &point.reading;
@@ -252,7 +254,7 @@ fn field(text: &str) -> String {
     if text.contains([',', '"', '\n', '\r']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
 }
 
-fn write_table(over: Over, asked: &[Asked], points: &[Point], out: &mut impl Write) -> Result<(), Failure> {
+fn write_table(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl Write) -> Result<(), Failure> {
     let Some(first) = asked.first() else { return Ok(()) };
     let column = over.column();
     let held: Vec<String> = print::settings_parts(&first.settings)
@@ -316,7 +318,7 @@ fn row(asked: &Asked, r: &Reading) -> Vec<String> {
 }
 
 /// The vane position with the least fuel for the torque, or the most torque for the fuel.
-fn best_vane(over: Over, asked: &[Asked], points: &[Point]) -> Option<String> {
+fn best_vane(over: Over, asked: &[Asked], points: &[PointJson]) -> Option<String> {
     if over != Over::Vane {
         return None;
     }
@@ -325,7 +327,7 @@ fn best_vane(over: Over, asked: &[Asked], points: &[Point]) -> Option<String> {
         Load::Torque { torque_n_m } => {
             // Where a limit holds the fuel back, less fuel is less torque and no gain.
             let carried = holding.filter(|(_, point)| point.reading.brake.torque_n_m > 0.999 * torque_n_m);
-            let fuel = |point: &Point| point.reading.fuel_kg_per_cycle;
+            let fuel = |point: &PointJson| point.reading.fuel_kg_per_cycle;
             let (asked, point) = carried.min_by(|(_, a), (_, b)| fuel(a).total_cmp(&fuel(b)))?;
             Some(format!(
                 "Least fuel for this torque: {:.2} mg, with the vanes {} % open.",
@@ -334,7 +336,7 @@ fn best_vane(over: Over, asked: &[Asked], points: &[Point]) -> Option<String> {
             ))
         }
         Load::Fuel { .. } => {
-            let torque = |point: &Point| point.reading.brake.torque_n_m;
+            let torque = |point: &PointJson| point.reading.brake.torque_n_m;
             let (asked, point) = holding.max_by(|(_, a), (_, b)| torque(a).total_cmp(&torque(b)))?;
             Some(format!(
                 "Most torque from this fuel: {:.1} N m, with the vanes {} % open.",

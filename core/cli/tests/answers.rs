@@ -140,10 +140,8 @@ fn by_hand_where_no_state_exists_the_code_is_3_and_no_number_is_shown() {
     assert_eq!(ran.code, Some(3), "{}", ran.err);
     let answer = json(&ran.out);
     assert_eq!(answer["holds"], false);
-    if let Some(good) = answer.get("last_good") {
-        assert!(number(good, "vane_open_pct") > 0.0);
-        assert_eq!(good["reading"]["holds"], true);
-    }
+    assert!(number(&answer, "last_good.vane_open_pct") > 0.0);
+    assert_eq!(answer["last_good"]["reading"]["holds"], true);
 }
 
 #[test]
