@@ -240,7 +240,8 @@ pub fn parse(text: &str) -> Result<Engine, EngineFileError> {
     }
 
     for (name, value) in document.iter() {
-        let known = matches!(&**name.get_ref(), "name" | "title") || GROUPS.iter().any(|(table, _)| table == name.get_ref());
+        let known =
+            matches!(&**name.get_ref(), "name" | "title") || GROUPS.iter().any(|(table, _)| table == name.get_ref());
         if !known {
             report.add(Some(name.span().start), unknown_top(name.get_ref(), value.get_ref()));
         }
@@ -526,7 +527,8 @@ mod tests {
 
     #[test]
     fn identity_numbers_are_written_so_that_they_read_back() {
-        for value in [0.0, 1.0, -2.5, 0.1 + 0.2, 1.0e-7, 150e-6, 4.28e7, 20.5e6, 1.0e300, f64::MIN_POSITIVE, 999_999.5] {
+        for value in [0.0, 1.0, -2.5, 0.1 + 0.2, 1.0e-7, 150e-6, 4.28e7, 20.5e6, 1.0e300, f64::MIN_POSITIVE, 999_999.5]
+        {
             assert_eq!(number_text(value).parse::<f64>().map(f64::to_bits), Ok(value.to_bits()));
         }
     }
@@ -592,16 +594,29 @@ mod tests {
     fn by_hand_an_unknown_table_or_key_names_the_nearest() {
         let line = line_of("[cylinders]");
         let error = message(&six_with("[cylinders]", "[cylinder]"));
-        assert!(error.contains(&format!("Line {line}, `cylinder`: an engine has no such table; the nearest table is `[cylinders]`")), "{error}");
+        assert!(
+            error.contains(&format!(
+                "Line {line}, `cylinder`: an engine has no such table; the nearest table is `[cylinders]`"
+            )),
+            "{error}"
+        );
         assert!(error.contains("the table `[cylinders]` is missing, with its 5 keys, from `count` on"), "{error}");
 
         let line = line_of("stroke_m");
         let error = message(&six_with("stroke_m =", "strike_m ="));
-        assert!(error.contains(&format!("Line {line}, there is no `cylinders.strike_m`; the nearest name is `cylinders.stroke_m`")), "{error}");
+        assert!(
+            error.contains(&format!(
+                "Line {line}, there is no `cylinders.strike_m`; the nearest name is `cylinders.stroke_m`"
+            )),
+            "{error}"
+        );
         assert!(error.contains("`[cylinders]`: `stroke_m` is missing. Piston stroke. 0.05 to 0.4 m."), "{error}");
 
         let error = message(&six_with("name = \"harbour-six\"", "name = \"harbour-six\"\nstroke_m = 0.132"));
-        assert!(error.contains("`stroke_m`: an engine has no such key at the top; it belongs under `[cylinders]`"), "{error}");
+        assert!(
+            error.contains("`stroke_m`: an engine has no such key at the top; it belongs under `[cylinders]`"),
+            "{error}"
+        );
         let error = message(&six_with("name = \"harbour-six\"", "name = \"harbour-six\"\nzzz = 1"));
         assert!(error.ends_with("`zzz`: an engine has no such key at the top"), "{error}");
     }
@@ -689,7 +704,9 @@ mod tests {
 
     #[test]
     fn by_hand_all_problems_are_reported_in_the_order_of_their_lines() {
-        let text = six_with("bore_m = 0.108", "bore_m = 108").replace("stroke_m = 0.132", "strok_m = 0.132").replace("title = ", "titel = ");
+        let text = six_with("bore_m = 0.108", "bore_m = 108")
+            .replace("stroke_m = 0.132", "strok_m = 0.132")
+            .replace("title = ", "titel = ");
         let error = parse(&text).expect_err("bad");
         let lines: Vec<_> = error.problems.iter().map(|problem| problem.line).collect();
         let head = line_of("[cylinders]");

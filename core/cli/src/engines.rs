@@ -1,0 +1,102 @@
+//! `volute engines`: what engines there are, their files, and every parameter.
+
+use crate::args::{CAUTION, EnginesArgs};
+use crate::bench;
+use crate::print::{Align, Table};
+use crate::{Answered, Failure};
+use std::io::Write;
+use volute_core::engine::GROUPS;
+use volute_core::engine_file::{self, BUILT_IN};
+use volute_core::keys::Key;
+use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
+
+/// Lists engines, explains keys, or prints a file.
+pub fn run(args: &EnginesArgs, out: &mut impl Write) -> Result<Answered, Failure> {
+    match &args.file {
+        Some(name) => print_file(name, args, out)?,
+        None if args.keys => print_keys(out)?,
+        None => list(out)?,
+    }
+    Ok(Answered::Yes)
+}
+
+fn list(out: &mut impl Write) -> Result<(), Failure> {
+    let mut table = Table::new(&[
+        ("name", Align::Left),
+        ("litres", Align::Right),
+        ("1/min", Align::Right),
+        ("N m up to", Align::Right),
+        ("what it is", Align::Left),
+    ]);
+    for (name, _) in BUILT_IN {
+        let engine = bench::engine(name)?;
+        let range = &engine.range;
+        table.row(vec![
+            engine.name.clone(),
+            format!("{:.2}", engine.displacement_m3() * 1000.0),
+            format!("{} to {}", range.speed_min_rpm, range.speed_max_rpm),
+            format!("{}", range.torque_max_n_m),
+            engine.title.clone(),
+        ]);
+    }
+    table.write(out)?;
+    writeln!(
+        out,
+        "\nEvery number of them is invented. `volute engines --keys` explains each; `--file NAME` prints one."
+    )?;
+    writeln!(out, "{CAUTION}")?;
+    Ok(())
+}
+
+fn print_keys(out: &mut impl Write) -> Result<(), Failure> {
+    for (group, keys) in GROUPS.iter().chain([&("ambient", Ambient::KEYS)]) {
+        writeln!(out, "{group}")?;
+        let mut table = Table::new(&[
+            ("key", Align::Left),
+            ("unit", Align::Left),
+            ("allowed", Align::Left),
+            ("what it is", Align::Left),
+        ]);
+        for key in *keys {
+            table.row(vec![
+                key.path(),
+                unit(key).to_owned(),
+                format!("{} to {}", figure(key.min), figure(key.max)),
+                key.about.to_owned(),
+            ]);
+        }
+        table.write(out)?;
+        writeln!(out)?;
+    }
+    Ok(())
+}
+
+fn unit(key: &Key) -> &str {
+    if key.unit.is_empty() { "-" } else { key.unit }
+}
+
+/// A bound of a range: with an exponent where zeros would be counted.
+fn figure(value: f64) -> String {
+    let size = value.abs();
+    if value == 0.0 || (1.0e-3..1.0e6).contains(&size) { format!("{value}") } else { format!("{value:e}") }
+}
+
+/// The file as it came where nothing is changed, so that its remarks stay; otherwise written anew.
+fn print_file(name: &str, args: &EnginesArgs, out: &mut impl Write) -> Result<(), Failure> {
+    if args.set.is_empty()
+        && let Some((_, text)) = BUILT_IN.iter().find(|(known, _)| known == &name)
+    {
+        write!(out, "{text}")?;
+        return Ok(());
+    }
+    let mut engine = bench::engine(name)?;
+    let mut settings =
+        Settings { speed_rpm: 0.0, load: Load::Torque { torque_n_m: 0.0 }, vane_open_pct: 0.0, ambient: REFERENCE_DAY };
+    if let Some(air) = args.set.iter().find(|one| one.key.starts_with("ambient.")) {
+        return Err(Failure::BadInput(format!("`--set {}`: the air outside is not part of an engine's file", air.key)));
+    }
+    bench::apply(&args.set, &mut engine, &mut settings)?;
+    engine.check().map_err(|error| Failure::BadInput(error.to_string()))?;
+    write!(out, "{}", engine_file::to_toml(&engine))?;
+    Ok(())
+}
