@@ -1,1 +1,3 @@
-//! Skeleton.
+//! What the tests share: the reference tables and how they are read.
+
+pub mod reference;
