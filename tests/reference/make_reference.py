@@ -99,7 +99,7 @@ def cipm2007(t, p, h, xco2=400e-6):
     z = (1 - p / tk * (1.58123e-6 - 2.9331e-8 * t + 1.1043e-10 * t**2 + (5.707e-6 - 2.051e-8 * t) * xv
                        + (1.9898e-4 - 2.376e-6 * t) * xv**2) + (p / tk) ** 2 * (1.83e-11 - 0.765e-8 * xv**2))
     ma = (28.96546 + 12.011 * (xco2 - 400e-6)) * 1e-3
-    return p * ma / (z * 8.314472 * tk) * (1 - xv * (1 - 18.01528e-3 / ma)), xv, psv, f
+    return p * ma / (z * 8.314472 * tk) * (1 - xv * (1 - 18.01528e-3 / ma)), z, xv, psv, f
 
 
 rows = []
@@ -108,12 +108,13 @@ for t, p, h in [(15, 101325, 0), (15, 101325, .6), (20, 101325, 0), (20, 101325,
                 (25, 100000, .3), (25, 99000, .5), (30, 101325, .8), (35, 100000, .6), (40, 101325, .9),
                 (0, 101325, .5), (-10, 101325, .5), (25, 89875, .5), (20, 79495, .3), (10, 730 * MMHG, .4),
                 (40, 760 * MMHG, .4)]:
-    rho, xv, psv, f = cipm2007(t, p, h)
-    rows.append([t, p, h, psv, f, xv, rho])
+    rho, z, xv, psv, f = cipm2007(t, p, h)
+    rows.append([t, p, h, psv, f, xv, z, rho])
 out("picard2008_moist_air.csv", "PICARD2008, equations 1, A1.1 to A1.4",
-    "1e-6 relative for saturation pressure, factor and fraction; 6e-4 relative for the density of an ideal gas",
+    "1e-6 relative for saturation pressure, factor and fraction; 1e-5 relative for density times compressibility",
     {"t_celsius": None, "p_pa": None, "relative_humidity": None, "saturation_pressure_pa": None,
      "enhancement_factor": None, "vapour_mole_fraction": None,
+     "compressibility": "the bench's gas is ideal: its density is the product of this and the next",
      "density_kg_m3": "of real moist air; the two last rows are printed as 1.19569 and 1.11497 in an older handbook"},
     rows, note="coefficients from memory, confirmed by a public transcription and by the two printed densities")
 
@@ -371,7 +372,7 @@ out("heywood1988_slider_crank.csv", "HEYWOOD1988, equations 2.4 to 2.6", "1e-9 r
 rows = [[a, m, y, 1 - math.exp(-a * y ** (m + 1)), a * (m + 1) * y**m * math.exp(-a * y ** (m + 1))]
         for a, m in ((5, 2), (6.908, 2), (6.908, 1), (6.908, 0.5), (6.9, 1.1))
         for y in (0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)]
-out("wiebe1970_burn.csv", "HEYWOOD1988, equation 9.22 (Wiebe's function), not scaled to end at 1", "1e-9 relative",
+out("wiebe1970_burn.csv", "HEYWOOD1988, section 9.2, and WIEBE1970, not scaled to end at 1", "1e-9 relative",
     {"completeness": "a", "exponent": "m", "progress": "angle since the start over the duration", "burned": None,
      "slope": "of burned over progress"}, rows, digits=15)
 
@@ -386,7 +387,7 @@ out("woschni1967_coefficient.csv", "HEYWOOD1988, equation 12.19 (WOSCHNI1967): T
 speed, swept, tr, pr, vr = 5.75, math.pi / 4 * 0.01 * 0.115, 380.0, 2.2e5, 9.6e-4
 rows = [["exchange", speed, swept, tr, pr, vr, 0.0, 6.18 * speed], ["compression", speed, swept, tr, pr, vr, 0.0, 2.28 * speed],
         ["combustion", speed, swept, tr, pr, vr, 4.0e6, 2.28 * speed + 3.24e-3 * swept * tr / (pr * vr) * 4.0e6]]
-out("woschni1967_gas_speed.csv", "HEYWOOD1988, equation 12.20 (WOSCHNI1967), no swirl", "1e-5 relative",
+out("woschni1967_gas_speed.csv", "HEYWOOD1988, equation 12.18 (WOSCHNI1967), no swirl", "1e-5 relative",
     {"phase": None, "piston_speed_m_s": None, "swept_volume_m3": None, "t_reference_k": None, "p_reference_pa": None,
      "volume_reference_m3": None, "p_above_motored_pa": None, "gas_speed_m_s": None}, rows)
 
