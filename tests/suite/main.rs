@@ -9,6 +9,7 @@ mod compressor;
 mod coolant;
 mod cooler;
 mod crank;
+mod cylinder;
 mod flow;
 mod friction;
 mod gas;
