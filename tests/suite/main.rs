@@ -4,6 +4,7 @@
 //! native and WASM.
 
 mod atmosphere;
+mod balance;
 mod combustion;
 mod compressor;
 mod coolant;
@@ -15,6 +16,8 @@ mod friction;
 mod gas;
 mod humidity;
 mod pipe;
+mod steady;
+mod support;
 mod turbine;
 mod valve;
 mod wall_heat;
