@@ -16,6 +16,7 @@ mod friction;
 mod gas;
 mod humidity;
 mod pipe;
+mod random;
 mod steady;
 mod support;
 mod turbine;
