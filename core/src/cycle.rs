@@ -421,7 +421,7 @@ impl Machine {
     }
 
     /// Marks the closing of the intake: what Woschni's formula refers to, and the fuel of the cycle that begins.
-    pub(crate) fn close_intake(&self, cylinder: &mut Cylinder, fuel_kg: f64) {
+    pub fn close_intake(&self, cylinder: &mut Cylinder, fuel_kg: f64) {
         let node = &self.nodes[self.start];
         let r = self.gas.r_j_kg_k(cylinder.x_kg / cylinder.m_kg);
         cylinder.t_k = self.gas.t_of_u_k(cylinder.u_j / cylinder.m_kg, cylinder.x_kg / cylinder.m_kg, cylinder.t_k);
@@ -431,7 +431,7 @@ impl Machine {
     }
 
     /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`.
-    pub(crate) fn run_closed(
+    pub fn run_closed(
         &self,
         cylinder: &mut Cylinder,
         slot: usize,
@@ -576,7 +576,7 @@ impl Machine {
     ///
     /// `cylinders` are those of the coupled slots, in order. With `live_shaft` the shaft turns as its power balance says;
     /// without, its speed is held, as the steady solver wants it.
-    pub(crate) fn run_coupled(
+    pub fn run_coupled(
         &self,
         state: &mut State,
         first_cylinder: usize,
@@ -874,7 +874,7 @@ impl Machine {
 
 impl Recorder {
     /// Room for one cycle of a machine.
-    pub(crate) fn new(machine: &Machine) -> Self {
+    pub fn new(machine: &Machine) -> Self {
         let per_cycle = 720 * machine.steps_per_degree;
         Self {
             cylinder_pa: alloc::vec![0.0; per_cycle],
@@ -885,7 +885,7 @@ impl Recorder {
     }
 
     /// The record as a trace from firing top dead centre on, closed at 720 degrees.
-    pub(crate) fn trace(&self, machine: &Machine) -> crate::reading::Trace {
+    pub fn trace(&self, machine: &Machine) -> crate::reading::Trace {
         let per_cycle = 720 * machine.steps_per_degree;
         let mut trace = crate::reading::Trace::default();
         for i in 0..=per_cycle {

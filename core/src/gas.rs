@@ -220,7 +220,11 @@ impl Gas {
     /// Tabulates the gas: `vapour_mole_fraction` of steam in the air, fuel by heating value and hydrogen-to-carbon ratio.
     pub fn new(vapour_mole_fraction: f64, lhv_j_kg: f64, hydrogen_to_carbon: f64) -> Self {
         let air = Composition::humid_air(vapour_mole_fraction);
-        let burned = Composition::burned_fuel(hydrogen_to_carbon);
+        Self::of(air, Composition::burned_fuel(hydrogen_to_carbon), lhv_j_kg)
+    }
+
+    /// Tabulates a gas of any two compositions: what enters, and what a kilogram of fuel turns into.
+    fn of(air: Composition, burned: Composition, lhv_j_kg: f64) -> Self {
         let (r_air, r_burned) = (air.r_j_kg_k(), burned.r_j_kg_k());
         let node = |composition: &Composition, r: f64, t_k: f64| {
             (composition.h_j_kg(t_k) - r * t_k, (composition.cp_j_kg_k(t_k) - r) * CELL_K)
@@ -249,6 +253,21 @@ impl Gas {
             stoichiometric_ratio: air.stoichiometric_ratio(&burned),
             cells,
         }
+    }
+
+    /// A gas of constant heat capacities that is only heated by what burns: the one of textbook cycles, so that the cycle
+    /// can be held against them. [`Gas::composition`] and [`Gas::isentropic_t_k`] mean nothing for it.
+    pub fn perfect(r_j_kg_k: f64, gamma: f64, lhv_j_kg: f64) -> Self {
+        let stand_in = Composition([r_j_kg_k / R_UNIVERSAL_J_KMOL_K, 0.0, 0.0, 0.0, 0.0]);
+        let mut gas = Self::of(stand_in, stand_in, lhv_j_kg);
+        let cell_j_kg = r_j_kg_k / (gamma - 1.0) * CELL_K;
+        for (i, cell) in gas.cells.iter_mut().enumerate() {
+            let left_j_kg = cell_j_kg * (i as f64 + TABLE_MIN_K / CELL_K);
+            *cell = Cell { air: [left_j_kg, cell_j_kg, 0.0, 0.0], slope: [0.0; 4] };
+        }
+        gas.fuel_h_j_kg = lhv_j_kg;
+        gas.stoichiometric_ratio = 0.0;
+        gas
     }
 
     /// Composition at burned-fuel fraction `x`.
@@ -404,6 +423,17 @@ mod tests {
             let near = gas.thermal_near(u, 0.03, t_k - 30.0);
             assert!(math::fabs(near.t_k - t_k) < 5e-3, "{} for {t_k}", near.t_k);
         }
+    }
+
+    #[test]
+    fn by_hand_a_perfect_gas_has_one_heat_capacity() {
+        let gas = Gas::perfect(287.0, 1.4, 1.0e9);
+        for t_k in [150.0, 300.0, 1234.5, 5000.0] {
+            assert!(math::fabs(gas.u_j_kg(t_k, 0.0) - 717.5 * t_k) < 1e-6);
+            assert!(math::fabs(gas.cv_j_kg_k(t_k, 0.02) - 717.5) < 1e-9);
+            assert_eq!(gas.r_j_kg_k(0.02), 287.0);
+        }
+        assert_eq!(gas.fuel_h_j_kg, 1.0e9);
     }
 
     #[test]

@@ -1,0 +1,284 @@
+//! Any setting that the bench takes gives an answer with a name, in numbers that are numbers.
+//!
+//! The samples are the same in every run. A longer run, of as many as wanted, with other samples for another seed:
+//!
+//!     VOLUTE_SAMPLES=100000 VOLUTE_SEED=7 cargo test --release -p volute-tests --test suite random -- --nocapture
+
+use crate::balance::Books;
+use crate::support::{self, Tally};
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngAlgorithm, TestError, TestRng, TestRunner};
+use std::cell::RefCell;
+use std::env;
+use volute_core::engine::{Engine, keys};
+use volute_core::reading::{Outcome, Reading};
+use volute_core::settings::{Ambient, Load, Settings};
+use volute_core::steady::{BenchError, EVERYDAY, Options, Point, solve, solve_with};
+use volute_core::transient::Transient;
+use volute_tests::species::Species;
+
+fn from_environment(name: &str) -> Option<u64> {
+    env::var(name).ok().map(|text| text.parse().unwrap_or_else(|_| panic!("{name}={text}: not a whole number")))
+}
+
+/// Runs `test` on samples of a strategy, the same ones every time.
+fn run<S: Strategy>(samples: u32, strategy: S, test: impl Fn(S::Value) -> Result<(), TestCaseError>)
+where
+    S::Value: core::fmt::Debug,
+{
+    let long = from_environment("VOLUTE_SAMPLES").map(|count| count as u32);
+    // A tenth of the samples for what costs ten times as much.
+    let cases = long.map_or(samples, |count| count * samples / 2_000).max(1);
+    let mut seed = [7_u8; 32];
+    seed[..8].copy_from_slice(&from_environment("VOLUTE_SEED").unwrap_or(0).to_le_bytes());
+    let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &seed);
+    let config = Config { cases, failure_persistence: None, max_shrink_iters: 64, ..Config::default() };
+    match TestRunner::new_with_rng(config, rng).run(&strategy, test) {
+        Ok(()) => {}
+        Err(TestError::Fail(why, at)) => panic!("{why}\nat {at:#?}"),
+        Err(error) => panic!("{error}"),
+    }
+}
+
+/// Where on each allowed range a setting lies, 0 to 1; the ends come often, since that is where things break.
+fn share() -> impl Strategy<Value = f64> {
+    prop_oneof![8 => 0.0..1.0_f64, 1 => Just(0.0), 1 => Just(1.0)]
+}
+
+fn between(low: f64, high: f64, share: f64) -> f64 {
+    // At a share of one the sum can miss the end by a rounding, which the range check would refuse.
+    if share == 1.0 { high } else { low + (high - low) * share }
+}
+
+/// Every setting over the whole range that `Settings::check` allows for an engine.
+fn settings_of(engine: &Engine, shares: Shares) -> Settings {
+    let range = &engine.range;
+    let Shares([speed, load, vane, p, t, humidity], torque_held) = shares;
+    let load = if torque_held {
+        Load::Torque { torque_n_m: between(0.0, 1.5 * range.torque_max_n_m, load) }
+    } else {
+        let c = &engine.combustion;
+        Load::Fuel { fuel_kg_per_cycle: between(c.least_fuel_kg, 1.5 * c.injector_limit_kg, load) }
+    };
+    Settings {
+        speed_rpm: between((0.8 * range.speed_min_rpm).max(300.0), (1.2 * range.speed_max_rpm).min(8_000.0), speed),
+        load,
+        vane_open_pct: between(0.0, 100.0, vane),
+        ambient: Ambient {
+            p_pa: between(5.0e4, 1.1e5, p),
+            t_k: between(233.15, 328.15, t),
+            relative_humidity: humidity,
+        },
+    }
+}
+
+/// Settings of any engine: a sample stands for them until the engine is known.
+#[derive(Debug, Clone, Copy)]
+struct Shares([f64; 6], bool);
+
+fn shares() -> impl Strategy<Value = Shares> {
+    ([share(), share(), share(), share(), share(), share()], any::<bool>()).prop_map(|(six, torque)| Shares(six, torque))
+}
+
+/// One of the engines that come with Volute, and settings of it.
+fn point() -> impl Strategy<Value = (usize, Settings)> {
+    let engines = support::engines();
+    (0..engines.len(), shares()).prop_map(move |(index, shares)| (index, settings_of(&engines[index], shares)))
+}
+
+/// Every number of a reading, by way of the JSON that the terminal prints, where what is no number is `null`.
+fn numbers_that_are_none(reading: &Reading) -> Vec<String> {
+    fn walk(value: &serde_json::Value, path: &str, found: &mut Vec<String>) {
+        match value {
+            serde_json::Value::Null => found.push(path.to_string()),
+            serde_json::Value::Array(items) => {
+                for (index, item) in items.iter().enumerate() {
+                    walk(item, &format!("{path}[{index}]"), found);
+                }
+            }
+            serde_json::Value::Object(fields) => {
+                for (name, field) in fields {
+                    walk(field, &format!("{path}.{name}"), found);
+                }
+            }
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    walk(&serde_json::to_value(reading).unwrap(), "", &mut found);
+    // The one of the two loads that is not held is meant to be empty.
+    found.retain(|path| path != ".settings.torque_n_m" && path != ".settings.fuel_kg_s");
+    found
+}
+
+/// What must be true of any point: numbers are numbers; outcome and `holds` do not contradict each other; what holds
+/// balances.
+fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), TestCaseError> {
+    let reading = &point.reading;
+    let none = numbers_that_are_none(reading);
+    prop_assert!(none.is_empty(), "not a number: {none:?}, {:?}", reading.outcome);
+    if matches!(reading.outcome, Outcome::Surge | Outcome::TorqueNotReachable | Outcome::NoSolution) {
+        prop_assert!(!reading.holds, "{:?} cannot hold", reading.outcome);
+    } else if reading.outcome != Outcome::Overspeed {
+        prop_assert!(reading.holds, "{:?} that does not hold", reading.outcome);
+    }
+    if reading.holds {
+        support::check_balances(&Books::new(engine, reading, species), &format!("{} {:?}", engine.name, point.settings));
+        let t3_k = reading.stations.turbine_inlet.t_k;
+        prop_assert!((250.0..2_500.0).contains(&t3_k), "{t3_k} K");
+        prop_assert!(reading.compressor.efficiency < 1.0 && reading.turbine.efficiency < 1.0);
+        prop_assert!(reading.air_flow_kg_s > 0.0 && reading.fuel_flow_kg_s > 0.0);
+    }
+    Ok(())
+}
+
+const PLAIN: Options = Options { effort: EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
+
+#[test]
+fn identity_any_settings_give_a_point_with_a_name() {
+    let (engines, species) = (support::engines(), Species::read());
+    let tally = RefCell::new(Tally::default());
+    run(2_000, point(), |(index, settings)| {
+        let engine = &engines[index];
+        let point = solve_with(engine, &settings, None, &PLAIN).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        tally.borrow_mut().count(&point.reading);
+        check(engine, &point, &species)
+    });
+    let tally = tally.into_inner();
+    println!("any settings: {tally}");
+    // Where a state exists it must be found, and where none exists the bench must know why.
+    let lost = tally.of("no_solution") as f64 / tally.total() as f64;
+    assert!(lost < 0.01, "{lost} of the points are lost without a reason: {tally}");
+}
+
+#[test]
+fn identity_a_point_that_does_not_hold_comes_with_one_that_does() {
+    let (engines, species) = (support::engines(), Species::read());
+    let tally = RefCell::new(Tally::default());
+    run(200, point(), |(index, settings)| {
+        let engine = &engines[index];
+        let point = solve(engine, &settings).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        let mut tally = tally.borrow_mut();
+        tally.count(&point.reading);
+        check(engine, &point, &species)?;
+        if let Some(good) = &point.last_good {
+            tally.add("(with a point that holds)");
+            prop_assert!(!point.reading.holds && good.reading.holds);
+            prop_assert!(good.settings.vane_open_pct > settings.vane_open_pct);
+            prop_assert_eq!(Settings { vane_open_pct: settings.vane_open_pct, ..good.settings }, settings);
+            check(engine, good, &species)?;
+        }
+        Ok(())
+    });
+    println!("with diagnosis: {}", tally.into_inner());
+}
+
+#[test]
+fn identity_a_neighbour_of_any_kind_does_no_harm() {
+    let (engines, species) = (support::engines(), Species::read());
+    let tally = RefCell::new(Tally::default());
+    run(200, (point(), point()), |((index, settings), (other, elsewhere))| {
+        let near = solve_with(&engines[other], &elsewhere, None, &PLAIN).unwrap();
+        let engine = &engines[index];
+        let point = solve_with(engine, &settings, Some(&near), &PLAIN).unwrap();
+        tally.borrow_mut().count(&point.reading);
+        check(engine, &point, &species)
+    });
+    println!("from any neighbour: {}", tally.into_inner());
+}
+
+/// An engine with some of its numbers anywhere in their ranges, and settings of it.
+#[derive(Clone)]
+struct Altered {
+    changes: Vec<(String, f64)>,
+    engine: Engine,
+    settings: Settings,
+}
+
+impl core::fmt::Debug for Altered {
+    /// The changes say it all; the other numbers are the file's.
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{} with {:?} at {:?}", self.engine.name, self.changes, self.settings)
+    }
+}
+
+fn altered(changes: core::ops::Range<usize>) -> impl Strategy<Value = Altered> {
+    let engines = support::engines();
+    let all: Vec<_> = keys().collect();
+    let change = (0..all.len(), share()).prop_map(move |(index, share)| {
+        let key = all[index];
+        let value = between(key.min, key.max, share);
+        // Angles of valves, and the number of cylinders, are whole numbers.
+        let whole = key.group == "valves" && key.unit == "deg" || key.name == "count";
+        (key.path(), if whole { value.round() } else { value })
+    });
+    (0..engines.len(), prop::collection::vec(change, changes), shares()).prop_map(move |(index, changes, shares)| {
+        let mut engine = engines[index].clone();
+        for (path, value) in &changes {
+            engine.set(path, *value).unwrap();
+        }
+        let settings = settings_of(&engine, shares);
+        Altered { changes, engine, settings }
+    })
+}
+
+fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
+    let species = Species::read();
+    let tally = RefCell::new(Tally::default());
+    run(samples, altered(changes), |Altered { engine, settings, .. }| {
+        match solve_with(&engine, &settings, None, &PLAIN) {
+            Ok(point) => {
+                tally.borrow_mut().count(&point.reading);
+                check(&engine, &point, &species)
+            }
+            Err(BenchError::Engine(error)) => {
+                tally.borrow_mut().add("refused, its parameters do not fit together");
+                prop_assert!(!error.to_string().is_empty());
+                Ok(())
+            }
+            Err(BenchError::Setting(_)) => {
+                // A speed range that a change has turned around.
+                tally.borrow_mut().add("refused, outside its range");
+                Ok(())
+            }
+        }
+    });
+    let tally = tally.into_inner();
+    println!("{what}: {tally}");
+    assert!(tally.of("refused") < tally.total(), "{what}: every engine was refused");
+}
+
+#[test]
+fn identity_an_engine_with_a_few_other_numbers_gives_a_point_with_a_name() {
+    check_altered(600, 1..5, "a few changes");
+}
+
+#[test]
+fn identity_an_engine_of_any_numbers_gives_a_point_with_a_name() {
+    check_altered(300, 20..160, "many changes");
+}
+
+#[test]
+fn identity_any_march_in_time_stays_in_numbers() {
+    let engines = support::engines();
+    let tally = RefCell::new(Tally::default());
+    let strategy = (point(), prop::collection::vec(shares(), 1..4));
+    run(100, strategy, |((index, settings), steps)| {
+        let engine = &engines[index];
+        let from = solve_with(engine, &settings, None, &PLAIN).unwrap();
+        tally.borrow_mut().count(&from.reading);
+        let mut march = Transient::start(&from);
+        for shares in steps {
+            march.set(&settings_of(engine, shares)).map_err(|e| TestCaseError::fail(e.to_string()))?;
+            for _ in 0..60 {
+                let sample = march.advance();
+                let value = serde_json::to_value(sample).unwrap();
+                for (name, number) in value.as_object().unwrap() {
+                    prop_assert!(!number.is_null(), "{name} is not a number: {sample:?}");
+                }
+            }
+        }
+        Ok(())
+    });
+    println!("marches from: {}", tally.into_inner());
+}

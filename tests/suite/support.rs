@@ -1,0 +1,75 @@
+//! What more than one module of the suite needs.
+
+use crate::balance::Books;
+use core::fmt;
+use std::collections::BTreeMap;
+use volute_core::engine::Engine;
+use volute_core::engine_file;
+use volute_core::reading::Reading;
+
+/// The engines that come with Volute.
+pub fn engines() -> Vec<Engine> {
+    engine_file::BUILT_IN.iter().map(|(_, text)| engine_file::parse(text).unwrap()).collect()
+}
+
+/// How many points ended how.
+#[derive(Default)]
+pub struct Tally(BTreeMap<String, usize>);
+
+impl Tally {
+    pub fn count(&mut self, reading: &Reading) {
+        let holds = if reading.holds { "" } else { ", does not hold" };
+        self.add(&format!("{}{holds}", reading.outcome.name()));
+    }
+
+    pub fn add(&mut self, what: &str) {
+        *self.0.entry(what.to_string()).or_default() += 1;
+    }
+
+    pub fn of(&self, what: &str) -> usize {
+        self.0.iter().filter(|(name, _)| name.starts_with(what)).map(|(_, count)| count).sum()
+    }
+
+    pub fn total(&self) -> usize {
+        self.0.values().sum()
+    }
+}
+
+impl fmt::Display for Tally {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} points:", self.total())?;
+        self.0.iter().try_for_each(|(name, count)| write!(f, " {count} {name};"))
+    }
+}
+
+/// What the bench promises of every point that holds: mass within 1e-4 of the air flow, energy within 1e-4 of the fuel's,
+/// shaft power within 2e-4 of the compressor's; and powers that are flow times enthalpy difference.
+#[track_caller]
+pub fn check_balances(books: &Books, at: &str) {
+    let r = books.reading;
+    let s = &r.stations;
+    let check = |what: &str, miss: f64, allowed: f64| {
+        assert!(miss.abs() <= allowed, "{what}: off by {miss:e}, allowed {allowed:e}, at {at} {:?}", r.outcome);
+    };
+    for station in [&s.compressor_inlet, &s.compressor_outlet, &s.charge_cooler_outlet] {
+        check("air along the intake", station.mass_flow_kg_s / r.air_flow_kg_s - 1.0, 1e-12);
+    }
+    check("air into the cylinders", s.intake_manifold.mass_flow_kg_s / r.air_flow_kg_s - 1.0, 1e-4);
+    let exhaust_kg_s = s.turbine_inlet.mass_flow_kg_s;
+    check("mass", (exhaust_kg_s - r.air_flow_kg_s - r.fuel_flow_kg_s) / r.air_flow_kg_s, 1e-4);
+    check("mass behind the turbine", s.turbine_outlet.mass_flow_kg_s / exhaust_kg_s - 1.0, 1e-12);
+    // Of the fuel, which is a twentieth of the air and less: three balances of 7e-5 each meet in it.
+    check("burned fuel", exhaust_kg_s * s.turbine_inlet.burned_fuel_fraction / r.fuel_flow_kg_s - 1.0, 2.1e-4);
+    check("energy", books.energy_miss_w() / books.fuel_w(), 1e-4);
+    check("exhaust energy", books.exhaust_miss_w() / books.fuel_w(), 1e-6);
+    let compressor_w = r.compressor.power_w;
+    check("shaft", books.shaft_miss_w() / compressor_w, 2e-4);
+    check("compressor", books.compressor_miss_w() / compressor_w, 1e-6);
+    check("turbine", books.turbine_miss_w() / compressor_w, 1e-6);
+    check("charge cooler", books.cooler_miss_w() / compressor_w, 1e-6);
+    // What the reading says of itself.
+    let energy = books.energy_miss_w() / books.fuel_w();
+    let shaft_share = books.shaft_miss_w() / books.fuel_w();
+    check("reported energy closure", r.convergence.energy_closure - energy + shaft_share, 1e-6);
+    check("reported shaft closure", r.convergence.shaft_closure - books.shaft_miss_w() / compressor_w, 1e-9);
+}
