@@ -49,7 +49,7 @@ pub fn answers() -> String {
         let step = Settings { load: torque(0.7), vane_open_pct: 40.0, ..begin };
         all.push(match steady::solve(&engine, &begin) {
             Ok(point) => {
-                let mut run = Transient::start(&engine, &point);
+                let mut run = Transient::start(&point);
                 let accepted = run.set(&step).map_err(|error| error.to_string());
                 json!({ "engine": name, "accepted": accepted, "samples": (0..INTERVALS).map(|_| run.advance()).collect::<Vec<_>>() })
             }

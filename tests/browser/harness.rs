@@ -25,8 +25,11 @@ const AXE_TAGS: [&str; 5] = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22
 /// A window to look through.
 #[derive(Debug, Clone, Copy)]
 pub struct View {
+    /// CSS pixels across.
     pub width: u32,
+    /// CSS pixels down.
     pub height: u32,
+    /// Whether the system asks for a dark page.
     pub dark: bool,
 }
 
@@ -46,6 +49,11 @@ pub fn root() -> PathBuf {
 /// Serves the built page as an ordinary host does.
 pub fn dist() -> Options {
     Options::new(root().join("dist"))
+}
+
+/// Serves the core's own module, `answers.rs`.
+pub fn core_alone() -> Options {
+    Options::new(root().join("target/answers"))
 }
 
 /// A page in a browser.
@@ -103,14 +111,32 @@ impl Page {
         self.client.goto(&format!("{}{tail}", self.server.url())).await.expect("the page opens");
     }
 
-    /// Waits until no reading is pending and the last one is drawn.
+    /// Waits until what was asked of the bench is drawn. The page computes a reading while it handles the event, so the
+    /// second frame from now shows it.
     pub async fn settled(&self) {
-        self.wait("the bench settles", "document.documentElement.dataset.bench === 'settled'").await;
+        self.run_async("const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done(null)));", vec![]).await;
     }
 
     /// Evaluates the body of a function in the page.
     pub async fn run(&self, body: &str) -> Value {
         self.client.execute(body, vec![]).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
+    }
+
+    /// Runs a script that hands its result to its last argument, a function.
+    pub async fn run_async(&self, body: &str, arguments: Vec<Value>) -> Value {
+        self.client.execute_async(body, arguments).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
+    }
+
+    /// Runs the body of a function with the module `answers` as `core`, on the page that serves it.
+    pub async fn core(&self, body: &str) -> Value {
+        let script = format!(
+            "const done = arguments[0];
+             import(new URL('answers.js', location.href)).then(async (core) => {{
+                 await core.default({{ module_or_path: new URL('answers_bg.wasm', location.href) }});
+                 done((() => {{ {body} }})());
+             }}).catch((e) => done(String(e)));"
+        );
+        self.run_async(&script, vec![]).await
     }
 
     /// The value of an expression in the page.
@@ -225,9 +251,9 @@ impl Page {
     pub async fn axe(&self) -> Vec<String> {
         self.run(AXE).await;
         let script = "const [tags, done] = arguments; axe.run(document, { runOnly: { type: 'tag', values: tags } }).then(done, (e) => done({ failed: String(e) }));";
-        let result = self.client.execute_async(script, vec![json!(AXE_TAGS)]).await.expect("axe");
+        let result = self.run_async(script, vec![json!(AXE_TAGS)]).await;
         let passes = result["passes"].as_array().map_or(0, Vec::len);
-        assert!(passes > 10, "axe judged only {passes} rules: {}", result["failed"]);
+        assert!(passes > 5, "axe judged only {passes} rules: {}", result["failed"]);
         let mut findings = Vec::new();
         for violation in result["violations"].as_array().expect("violations") {
             for node in violation["nodes"].as_array().expect("nodes") {

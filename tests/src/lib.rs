@@ -1,1 +1,5 @@
 //! Skeleton.
+
+#[cfg(feature = "browser")]
+#[path = "../browser/harness.rs"]
+pub mod browser;

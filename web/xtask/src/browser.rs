@@ -54,7 +54,7 @@ impl Driver {
 /// Reads the driver's greeting for its port, and goes on reading so that the driver never waits for us.
 fn port_of(greeting: impl Read + Send + 'static) -> Option<u16> {
     let mut lines = BufReader::new(greeting).lines().map_while(std::result::Result::ok);
-    let port = lines.by_ref().find_map(|line| line.split_once("on port ")?.1.trim_end_matches('.').parse().ok());
+    let port = lines.by_ref().find_map(|line| line.split_once("successfully on port ")?.1.trim_end_matches('.').parse().ok());
     thread::spawn(move || lines.for_each(drop));
     port
 }

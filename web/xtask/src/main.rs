@@ -128,7 +128,7 @@ fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
     heading("page");
     build()?;
     size::check(&dist())?;
-    bundle::page(&run::root().join("tests/browser/answers.html"), &run::target_folder().join("answers"))?;
+    core_alone()?;
     heading("browser tests");
     let mut cargo = run::cargo();
     cargo.args(["test", "--package", "volute-tests", "--features", "browser", "--test", "browser", name, "--", "--test-threads=2"]);
@@ -139,10 +139,16 @@ fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
 fn browser_tool(task: &str) -> Result<()> {
     let driver = browser::Driver::start()?;
     build()?;
+    core_alone()?;
     let mut cargo = run::cargo();
     cargo.args(["run", "--quiet", "--package", "volute-tests", "--features", "browser", "--bin", "browser-tools", task]);
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
+}
+
+/// The core's own module for the browser, where the tests look for it.
+fn core_alone() -> Result<()> {
+    bundle::page(&run::root().join("tests/browser/answers.html"), &run::root().join("target/answers"))
 }
 
 fn heading(what: &str) {
