@@ -1,4 +1,7 @@
-//! What the tests share: the reference tables, and sums that are independent of the core.
+//! What the tests share: the reference tables, sums that are independent of the core, and a browser under control.
 
+#[cfg(feature = "browser")]
+#[path = "../browser/harness.rs"]
+pub mod browser;
 pub mod reference;
 pub mod species;

@@ -8,17 +8,16 @@ use wasm_bindgen_cli_support::Bindgen;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
-/// Builds the page into `dist`, which is emptied first. Every address inside is relative.
-pub fn page(dist: &Path) -> Result<()> {
-    let root = run::root();
-    let shell = root.join("index.html");
-    let html = fs::read_to_string(&shell).map_err(Failure::file(&shell))?;
-    let (html, wanted) = read_links(&html)?;
+/// Builds what `shell` and its links name into `dist`, which is emptied first. Every address inside is relative.
+pub fn page(shell: &Path, dist: &Path) -> Result<()> {
+    let root = shell.parent().unwrap_or(shell);
+    let html = fs::read_to_string(shell).map_err(Failure::file(shell))?;
+    let (html, wanted) = read_links(&html).map_err(Failure::in_file(shell))?;
     // Compile before the old page goes: a mistake in the code leaves it in place.
     let mut glue = Vec::new();
     for link in &wanted {
-        if let Link::Rust { manifest, bin } = link {
-            glue.push(compile(manifest, bin, &[])?);
+        if let Link::Rust { manifest, bin, features } = link {
+            glue.push(compile(&root.join(manifest), bin, features)?);
         }
     }
     if dist.exists() {
@@ -41,13 +40,10 @@ pub fn page(dist: &Path) -> Result<()> {
 }
 
 /// Compiles one binary for the browser.
-fn compile(manifest: &Path, bin: &str, features: &[&str]) -> Result<Bindgen> {
+fn compile(manifest: &Path, bin: &str, features: &str) -> Result<Bindgen> {
     ensure_target()?;
     let mut cargo = run::cargo();
-    cargo.args(["build", "--release", "--target", TARGET, "--bin", bin, "--manifest-path"]).arg(manifest);
-    if !features.is_empty() {
-        cargo.args(["--features", &features.join(",")]);
-    }
+    cargo.args(["build", "--release", "--target", TARGET, "--bin", bin, "--features", features, "--manifest-path"]).arg(manifest);
     run::to_end(&mut cargo)?;
     let binary = run::target_folder().join(TARGET).join("release").join(format!("{bin}.wasm"));
     let mut bindgen = Bindgen::new();
@@ -77,7 +73,7 @@ const VERSION: &str = "?v=VERSION";
 /// What a `data-trunk` link asks for.
 #[derive(Debug, PartialEq)]
 enum Link {
-    Rust { manifest: PathBuf, bin: String },
+    Rust { manifest: PathBuf, bin: String, features: String },
     File(PathBuf),
     Folder(PathBuf),
 }
@@ -88,20 +84,21 @@ fn read_links(html: &str) -> Result<(String, Vec<Link>)> {
     let mut rest = html;
     while let Some(at) = rest.find("<link data-trunk ") {
         let (before, tail) = rest.split_at(at);
-        let end = tail.find('>').ok_or_else(|| Failure(format!("index.html: no `>` after `{tail:.60}`")))?;
+        let end = tail.find('>').ok_or_else(|| Failure(format!("no `>` after `{tail:.60}`")))?;
         let (tag, tail) = tail.split_at(end + 1);
         page.push_str(before);
         let attribute = |name: &str| {
             let from = tag.find(&format!(" {name}=\""))? + name.len() + 3;
             tag[from..].split_once('"').map(|(value, _)| value)
         };
-        let missing = |name: &str| Failure(format!("index.html: `{tag}` has no `{name}`"));
+        let missing = |name: &str| Failure(format!("`{tag}` has no `{name}`"));
         let href = PathBuf::from(attribute("href").ok_or_else(|| missing("href"))?);
         let kind = attribute("rel").ok_or_else(|| missing("rel"))?;
         match kind {
             "rust" => {
                 let bin = attribute("data-bin").ok_or_else(|| missing("data-bin"))?.into();
-                wanted.push(Link::Rust { manifest: href, bin });
+                let features = attribute("data-cargo-features").unwrap_or_default().into();
+                wanted.push(Link::Rust { manifest: href, bin, features });
             }
             "copy-file" => wanted.push(Link::File(href)),
             "copy-dir" => wanted.push(Link::Folder(href)),
@@ -111,7 +108,7 @@ fn read_links(html: &str) -> Result<(String, Vec<Link>)> {
                 page.push_str(&format!("<link rel=\"{rel}\" type=\"{sort}\" href=\"{name}{VERSION}\">"));
                 wanted.push(Link::File(href));
             }
-            other => return Err(Failure(format!("index.html: `rel=\"{other}\"` in `{tag}` is none of rust, css, icon, copy-file, copy-dir"))),
+            other => return Err(Failure(format!("`rel=\"{other}\"` in `{tag}` is none of rust, css, icon, copy-file, copy-dir"))),
         }
         // A link that leaves nothing behind takes its line along.
         rest = if matches!(kind, "css" | "icon") { tail } else { tail.strip_prefix('\n').unwrap_or(tail) };
@@ -142,7 +139,7 @@ pub fn files_in(folder: &Path) -> Result<Vec<PathBuf>> {
 }
 
 fn file_name(path: &Path) -> Result<&std::ffi::OsStr> {
-    path.file_name().ok_or_else(|| Failure(format!("index.html: `{}` names no file", path.display())))
+    path.file_name().ok_or_else(|| Failure(format!("`{}` names no file", path.display())))
 }
 
 fn copy_file(from: &Path, to: &Path) -> Result<()> {
@@ -175,7 +172,7 @@ mod tests {
             page,
             "<head>\n<link rel=\"stylesheet\" type=\"text/css\" href=\"a.css?v=VERSION\">\n<script src=\"boot.js?v=VERSION\"></script>"
         );
-        assert_eq!(wanted, [Link::File("web/a.css".into()), Link::Rust { manifest: "web/Cargo.toml".into(), bin: "page".into() }, Link::Folder("web/fonts".into())]);
+        assert_eq!(wanted, [Link::File("web/a.css".into()), Link::Rust { manifest: "web/Cargo.toml".into(), bin: "page".into(), features: String::new() }, Link::Folder("web/fonts".into())]);
     }
 
     #[test]

@@ -1,9 +1,12 @@
 //! What a developer does with the workspace, as `cargo xtask …`. No tool needs to be installed for it.
 
+mod browser;
 mod bundle;
 mod run;
+mod size;
 
 use run::{Failure, Result};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Instant;
 use xtask::server::{Options, Server};
@@ -13,7 +16,13 @@ cargo xtask build    the page, into dist/: copy that folder to any static host
 cargo xtask serve    build, then serve it on this machine
     --port N         on this port (8017, or a free one)
     --folder NAME    below this folder instead of at the top
-    --wasm-type T    send WASM with this content type, as some hosts do";
+    --wasm-type T    send WASM with this content type, as some hosts do
+cargo xtask test     everything: lints, native tests, page size, browser tests
+    native           only what needs no browser
+    browser [NAME]   only the browser tests, or those with NAME in their name
+cargo xtask size         what a first visit transfers
+cargo xtask bench-page   timings of the page in a browser
+cargo xtask pictures     pictures of the page, into web/pictures/";
 
 /// The port of `serve` unless another is asked for.
 const PORT: u16 = 8017;
@@ -31,14 +40,19 @@ fn main() -> ExitCode {
 
 fn command(arguments: &[String]) -> Result<()> {
     let (name, rest) = arguments.split_first().map_or(("help", &[][..]), |(name, rest)| (name.as_str(), rest));
-    if name == "serve" {
-        return serve(rest);
+    match name {
+        "serve" => return serve(rest),
+        "test" => return test(rest),
+        _ => {}
     }
     if let Some(extra) = rest.first() {
         return Err(Failure(format!("`{name}` takes no `{extra}`\n\n{HELP}")));
     }
     match name {
         "build" => build(),
+        "size" => build().and_then(|()| size::check(&dist())),
+        "bench-page" => browser_tool("bench"),
+        "pictures" => browser_tool("pictures"),
         "help" | "--help" | "-h" => {
             println!("{HELP}");
             Ok(())
@@ -47,15 +61,20 @@ fn command(arguments: &[String]) -> Result<()> {
     }
 }
 
+/// Where the page is built.
+fn dist() -> PathBuf {
+    run::root().join("dist")
+}
+
 fn build() -> Result<()> {
     let begun = Instant::now();
-    bundle::page(&run::root().join("dist"))?;
+    bundle::page(&run::root().join("index.html"), &dist())?;
     println!("dist/ is ready after {:.1} s", begun.elapsed().as_secs_f64());
     Ok(())
 }
 
 fn serve(arguments: &[String]) -> Result<()> {
-    let mut options = Options::new(run::root().join("dist"));
+    let mut options = Options::new(dist());
     let mut port = None;
     for pair in arguments.chunks(2) {
         let [flag, value] = pair else { return Err(Failure(format!("`{}` needs a value\n\n{HELP}", pair.concat()))) };
@@ -75,4 +94,63 @@ fn serve(arguments: &[String]) -> Result<()> {
     println!("Open {} (stop with Ctrl-C)", server.url());
     server.wait();
     Ok(())
+}
+
+fn test(arguments: &[String]) -> Result<()> {
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    match words[..] {
+        [] => {
+            // First of all what may be missing, so that nobody waits ten minutes to hear of it.
+            let driver = browser::Driver::start()?;
+            native_tests()?;
+            browser_tests(&driver, "")
+        }
+        ["native"] => native_tests(),
+        ["browser"] => browser_tests(&browser::Driver::start()?, ""),
+        ["browser", name] => browser_tests(&browser::Driver::start()?, name),
+        _ => Err(Failure(format!("`test` takes nothing, `native`, or `browser` and a name\n\n{HELP}"))),
+    }
+}
+
+fn native_tests() -> Result<()> {
+    // A toolchain may come without these two; the tests themselves need neither.
+    if run::output(run::cargo().args(["clippy", "--version"])).is_ok() {
+        heading("lints");
+        run::to_end(run::cargo().args(["clippy", "--quiet", "--workspace", "--all-targets", "--features", "volute-tests/browser", "--", "-D", "warnings"]))?;
+    } else {
+        println!("clippy is not installed: no lints");
+    }
+    heading("native tests");
+    run::to_end(run::cargo().args(["test", "--workspace"]))
+}
+
+fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
+    heading("page");
+    build()?;
+    size::check(&dist())?;
+    core_alone()?;
+    heading("browser tests");
+    let mut cargo = run::cargo();
+    cargo.args(["test", "--package", "volute-tests", "--features", "browser", "--test", "browser", name, "--", "--test-threads=2"]);
+    driver.lend(&mut cargo);
+    run::to_end(&mut cargo)
+}
+
+fn browser_tool(task: &str) -> Result<()> {
+    let driver = browser::Driver::start()?;
+    build()?;
+    core_alone()?;
+    let mut cargo = run::cargo();
+    cargo.args(["run", "--quiet", "--package", "volute-tests", "--features", "browser", "--bin", "browser-tools", task]);
+    driver.lend(&mut cargo);
+    run::to_end(&mut cargo)
+}
+
+/// The core's own module for the browser, where the tests look for it.
+fn core_alone() -> Result<()> {
+    bundle::page(&run::root().join("tests/browser/answers.html"), &run::root().join("target/answers"))
+}
+
+fn heading(what: &str) {
+    println!("\n== {what}");
 }

@@ -24,6 +24,11 @@ impl Failure {
         move |error| Self(format!("{}: {error}", path.display()))
     }
 
+    /// Says in which file something is wrong.
+    pub fn in_file(path: &Path) -> impl Fn(Self) -> Self {
+        move |failure| Self(format!("{}: {failure}", path.display()))
+    }
+
     /// An error of this library.
     pub fn other<E: Display>(who: &str) -> impl Fn(E) -> Self {
         move |error| Self(format!("{who}: {error:#}"))

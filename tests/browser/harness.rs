@@ -1,0 +1,291 @@
+//! A real browser on the built page: one fresh Chromium and one server of its own for each test, closed whatever happens.
+//!
+//! The driver's address comes from `cargo xtask`, which starts it and stops it.
+
+use fantoccini::actions::{InputSource, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};
+use fantoccini::elements::Element;
+use fantoccini::wd::WebDriverCompatibleCommand;
+use fantoccini::{Client, ClientBuilder, Locator};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::{Value, json};
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+use xtask::server::{Options, Server};
+
+/// A wait that ends by failing: far beyond what a loaded machine needs, so that no result hangs on it.
+const LONGEST_WAIT: Duration = Duration::from_secs(60);
+
+/// The axe rules, vendored so that no test needs the network.
+const AXE: &str = include_str!("vendor/axe-core/axe.min.js");
+
+/// What axe is asked to judge: WCAG 2.2 at levels A and AA.
+const AXE_TAGS: [&str; 5] = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
+
+/// A window to look through.
+#[derive(Debug, Clone, Copy)]
+pub struct View {
+    /// CSS pixels across.
+    pub width: u32,
+    /// CSS pixels down.
+    pub height: u32,
+    /// Whether the system asks for a dark page.
+    pub dark: bool,
+}
+
+/// The window of the first view.
+pub const DESK: View = View { width: 1366, height: 768, dark: false };
+/// The same at night.
+pub const DESK_DARK: View = View { dark: true, ..DESK };
+/// A telephone.
+pub const PHONE: View = View { width: 390, height: 844, dark: false };
+
+/// The folder of the workspace.
+pub fn root() -> PathBuf {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    here.parent().unwrap_or(here).to_path_buf()
+}
+
+/// Serves the built page as an ordinary host does.
+pub fn dist() -> Options {
+    Options::new(root().join("dist"))
+}
+
+/// Serves the core's own module, `answers.rs`.
+pub fn core_alone() -> Options {
+    Options::new(root().join("target/answers"))
+}
+
+/// A page in a browser.
+pub struct Page {
+    client: Client,
+    server: Server,
+}
+
+/// Runs `test` with a fresh browser and the folder of `options` served.
+pub fn browse(options: Options, view: View, test: impl AsyncFnOnce(&Page)) {
+    let server = Server::start(options).expect("no page to serve: run `cargo xtask test`");
+    let driver = std::env::var("VOLUTE_DRIVER").expect("no driver: run `cargo xtask test`");
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("runtime");
+    let arguments = [
+        "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+        "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--force-color-profile=srgb", "--hide-scrollbars",
+        "--lang=en-US", "--window-size=1366,768",
+        // Whoever asks for another host gets an error in the console, and the test sees it.
+        "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+    ];
+    // The driver makes a fresh profile for each session and removes it.
+    let capabilities = json!({
+        "goog:chromeOptions": { "args": arguments, "binary": std::env::var("VOLUTE_BROWSER").expect("no browser: run `cargo xtask test`") },
+        "goog:loggingPrefs": { "browser": "ALL", "performance": "ALL" },
+    });
+    let Value::Object(capabilities) = capabilities else { unreachable!() };
+    let connect = async { ClientBuilder::new(HttpConnector::new()).capabilities(capabilities).connect(&driver).await };
+    let client = runtime.block_on(connect).expect("the browser does not start");
+    let page = Page { client: client.clone(), server };
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
+        runtime.block_on(async {
+            page.look(view).await;
+            test(&page).await
+        })
+    }));
+    let closed = runtime.block_on(client.close());
+    match outcome {
+        Ok(()) => closed.expect("the browser does not close"),
+        Err(panic) => resume_unwind(panic),
+    }
+}
+
+impl Page {
+    /// Opens `tail` below the address of the page, such as `#…`, and waits for the bench.
+    pub async fn open(&self, tail: &str) {
+        self.visit(tail).await;
+        self.wait("the bench is there", "document.getElementById('start') === null && document.getElementById('vane') !== null").await;
+        self.settled().await;
+    }
+
+    /// Opens `tail` below the address of the page and waits for nothing but the document.
+    pub async fn visit(&self, tail: &str) {
+        // A change of the fragment alone would not load anything.
+        self.client.goto("about:blank").await.expect("about:blank");
+        self.client.goto(&format!("{}{tail}", self.server.url())).await.expect("the page opens");
+    }
+
+    /// Waits until what was asked of the bench is drawn. The page computes a reading while it handles the event, so the
+    /// second frame from now shows it.
+    pub async fn settled(&self) {
+        self.run_async("const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done(null)));", vec![]).await;
+    }
+
+    /// Evaluates the body of a function in the page.
+    pub async fn run(&self, body: &str) -> Value {
+        self.client.execute(body, vec![]).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
+    }
+
+    /// Runs a script that hands its result to its last argument, a function.
+    pub async fn run_async(&self, body: &str, arguments: Vec<Value>) -> Value {
+        self.client.execute_async(body, arguments).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
+    }
+
+    /// Runs the body of a function with the module `answers` as `core`, on the page that serves it.
+    pub async fn core(&self, body: &str) -> Value {
+        let script = format!(
+            "const done = arguments[0];
+             import(new URL('answers.js', location.href)).then(async (core) => {{
+                 await core.default({{ module_or_path: new URL('answers_bg.wasm', location.href) }});
+                 done((() => {{ {body} }})());
+             }}).catch((e) => done(String(e)));"
+        );
+        self.run_async(&script, vec![]).await
+    }
+
+    /// The value of an expression in the page.
+    pub async fn value(&self, expression: &str) -> Value {
+        self.run(&format!("return ({expression});")).await
+    }
+
+    /// The text of the first element that `css` finds.
+    pub async fn text(&self, css: &str) -> String {
+        self.find(css).await.text().await.expect("text")
+    }
+
+    /// Waits until `condition` holds. Fails, with the page's text, when it never does.
+    pub async fn wait(&self, what: &str, condition: &str) {
+        let begun = Instant::now();
+        while self.value(&format!("Boolean({condition})")).await != json!(true) {
+            if begun.elapsed() > LONGEST_WAIT {
+                let text = self.value("document.body.innerText").await;
+                panic!("never: {what} (`{condition}`)\nconsole: {:#?}\npage: {text}", self.console().await);
+            }
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    /// The first element that `css` finds.
+    pub async fn find(&self, css: &str) -> Element {
+        self.client.find(Locator::Css(css)).await.unwrap_or_else(|error| panic!("`{css}`: {error}"))
+    }
+
+    /// Clicks the first element that `css` finds.
+    pub async fn click(&self, css: &str) {
+        self.find(css).await.click().await.unwrap_or_else(|error| panic!("click on `{css}`: {error}"));
+    }
+
+    /// Types into the first element that `css` finds.
+    pub async fn keys(&self, css: &str, keys: &str) {
+        self.find(css).await.send_keys(keys).await.unwrap_or_else(|error| panic!("keys on `{css}`: {error}"));
+    }
+
+    /// Presses the mouse on a slider at the share `from` of its width and lets go at the share `to`.
+    pub async fn drag(&self, css: &str, from: f64, to: f64) {
+        let (x, y, width, height) = self.find(css).await.rectangle().await.expect("rectangle");
+        // Positions of the driver are relative to the window, those of an element to the document.
+        let scrolled = self.value("[scrollX, scrollY]").await;
+        let at = |share: f64| PointerAction::MoveTo {
+            duration: Some(Duration::from_millis(50)),
+            x: x + share * width - scrolled[0].as_f64().unwrap_or(0.0),
+            y: y + height / 2.0 - scrolled[1].as_f64().unwrap_or(0.0),
+        };
+        let mouse = MouseActions::new("mouse".into())
+            .then(at(from))
+            .then(PointerAction::Down { button: MOUSE_BUTTON_LEFT })
+            .then(at(to))
+            .then(PointerAction::Up { button: MOUSE_BUTTON_LEFT });
+        self.client.perform_actions(mouse).await.expect("drag");
+    }
+
+    /// Looks through another window.
+    pub async fn look(&self, view: View) {
+        let size = json!({ "width": view.width, "height": view.height, "deviceScaleFactor": 1, "mobile": false });
+        self.devtools("Emulation.setDeviceMetricsOverride", size).await;
+        let scheme = if view.dark { "dark" } else { "light" };
+        let features = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
+        self.devtools("Emulation.setEmulatedMedia", features).await;
+    }
+
+    /// A command of the browser's own protocol.
+    pub async fn devtools(&self, command: &str, parameters: Value) -> Value {
+        let body = json!({ "cmd": command, "params": parameters });
+        self.client.issue_cmd(Extra { path: "goog/cdp/execute", body }).await.unwrap_or_else(|error| panic!("{command}: {error}"))
+    }
+
+    /// What the console has said since the last call, as `LEVEL text`.
+    pub async fn console(&self) -> Vec<String> {
+        let entries = self.log("browser").await;
+        entries.iter().map(|entry| format!("{} {}", text(&entry["level"]), text(&entry["message"]))).collect()
+    }
+
+    /// Fails when the console has said anything at all.
+    pub async fn assert_quiet(&self) {
+        let said = self.console().await;
+        assert!(said.is_empty(), "the console is not empty: {said:#?}");
+    }
+
+    /// The address of every request since the last call.
+    pub async fn requests(&self) -> Vec<String> {
+        let entries = self.log("performance").await;
+        let messages = entries.iter().filter_map(|entry| serde_json::from_str::<Value>(text(&entry["message"])).ok());
+        messages
+            .filter_map(|message| {
+                let event = &message["message"];
+                match event["method"].as_str() {
+                    Some("Network.requestWillBeSent") => Some(text(&event["params"]["request"]["url"]).to_string()),
+                    Some("Network.webSocketCreated") => Some(text(&event["params"]["url"]).to_string()),
+                    _ => None,
+                }
+            })
+            .collect()
+    }
+
+    /// The address of the page.
+    pub fn url(&self) -> String {
+        self.server.url()
+    }
+
+    async fn log(&self, kind: &str) -> Vec<Value> {
+        let entries = self.client.issue_cmd(Extra { path: "se/log", body: json!({ "type": kind }) }).await.expect("log");
+        entries.as_array().cloned().expect("a list of log entries")
+    }
+
+    /// What axe finds, one line a finding: rule, element, why.
+    pub async fn axe(&self) -> Vec<String> {
+        self.run(AXE).await;
+        let script = "const [tags, done] = arguments; axe.run(document, { runOnly: { type: 'tag', values: tags } }).then(done, (e) => done({ failed: String(e) }));";
+        let result = self.run_async(script, vec![json!(AXE_TAGS)]).await;
+        let passes = result["passes"].as_array().map_or(0, Vec::len);
+        assert!(passes > 5, "axe judged only {passes} rules: {}", result["failed"]);
+        let mut findings = Vec::new();
+        for violation in result["violations"].as_array().expect("violations") {
+            for node in violation["nodes"].as_array().expect("nodes") {
+                findings.push(format!("{}: {} {}", text(&violation["id"]), text(&node["html"]), text(&node["failureSummary"])));
+            }
+        }
+        findings
+    }
+
+    /// A picture of what the window shows, as PNG.
+    pub async fn picture(&self) -> Vec<u8> {
+        self.client.screenshot().await.expect("screenshot")
+    }
+}
+
+fn text(value: &Value) -> &str {
+    value.as_str().unwrap_or_default()
+}
+
+/// A command of the driver that the WebDriver standard does not have.
+#[derive(Debug)]
+struct Extra {
+    path: &'static str,
+    body: Value,
+}
+
+impl WebDriverCompatibleCommand for Extra {
+    fn endpoint(&self, base: &url::Url, session: Option<&str>) -> Result<url::Url, url::ParseError> {
+        base.join(&format!("session/{}/{}", session.unwrap_or_default(), self.path))
+    }
+
+    fn method_and_body(&self, _: &url::Url) -> (http::Method, Option<String>) {
+        (http::Method::POST, Some(self.body.to_string()))
+    }
+}

@@ -1,0 +1,285 @@
+//! The page in a real browser, from a slider to a checkpoint. Run by `cargo xtask test`.
+
+mod agree;
+
+use serde_json::{Value, json};
+use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist};
+use xtask::server::Options;
+
+/// A slider, its number field, and a headline that must follow it.
+const SLIDERS: [(&str, &str); 3] = [("vane", "p3"), ("load", "t3"), ("speed", "boost")];
+
+/// A link whose settings differ from those that the bench opens with.
+const LINK: &str = "#v=1&engine=workboat&vane=63&fuel_kg=0.00009&speed=1500";
+
+/// The number of a headline cell.
+async fn headline(page: &Page, quantity: &str) -> f64 {
+    let text = page.text(&format!("[data-q={quantity}] .v")).await;
+    number(&text).unwrap_or_else(|| panic!("`{quantity}` shows `{text}`"))
+}
+
+/// A number as the page prints it: true minus, thin or plain spaces between thousands.
+fn number(text: &str) -> Option<f64> {
+    let plain: String = text.chars().filter(|c| !c.is_whitespace()).map(|c| if c == '\u{2212}' { '-' } else { c }).collect();
+    plain.parse().ok().filter(|value: &f64| value.is_finite())
+}
+
+async fn slider(page: &Page, id: &str) -> f64 {
+    page.value(&format!("document.getElementById('{id}').valueAsNumber")).await.as_f64().expect("a range input")
+}
+
+async fn field(page: &Page, id: &str) -> f64 {
+    page.value(&format!("document.getElementById('{id}-n').valueAsNumber")).await.as_f64().expect("a number field")
+}
+
+#[test]
+fn sliders_answer_the_pointer() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        for (id, quantity) in SLIDERS {
+            page.drag(&format!("#{id}"), 0.5, 0.8).await;
+            page.settled().await;
+            let (position, shown, before) = (slider(page, id).await, field(page, id).await, headline(page, quantity).await);
+            page.drag(&format!("#{id}"), 0.8, 0.55).await;
+            page.settled().await;
+            let after = slider(page, id).await;
+            assert!(after < position, "{id} went from {position} to {after}");
+            assert!(field(page, id).await < shown, "the field beside {id} follows");
+            assert_ne!(headline(page, quantity).await, before, "{quantity} follows {id}");
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn sliders_answer_the_keyboard() {
+    const RIGHT: &str = "\u{e014}";
+    const LEFT: &str = "\u{e012}";
+    const PAGE_DOWN: &str = "\u{e00f}";
+    const HOME: &str = "\u{e011}";
+    const END: &str = "\u{e010}";
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        for (id, quantity) in SLIDERS {
+            let css = format!("#{id}");
+            let step = page.value(&format!("Number(document.getElementById('{id}').step)")).await.as_f64().expect("a step");
+            let begin = slider(page, id).await;
+            let before = headline(page, quantity).await;
+            page.keys(&css, RIGHT).await;
+            page.settled().await;
+            let right = slider(page, id).await;
+            assert!((right - begin - step).abs() < 1e-9 * right, "{id}: one step of {step} right of {begin} is {right}");
+            page.keys(&css, LEFT).await;
+            page.settled().await;
+            assert_eq!(slider(page, id).await, begin, "{id}: and back");
+            assert_eq!(headline(page, quantity).await, before, "{quantity}: the same settings give the same number");
+            page.keys(&css, PAGE_DOWN).await;
+            page.settled().await;
+            assert!(slider(page, id).await < begin - 2.0 * step, "{id}: a page is more than two steps");
+            assert_ne!(headline(page, quantity).await, before, "{quantity} follows {id}");
+            for (key, end) in [(END, "max"), (HOME, "min")] {
+                page.keys(&css, key).await;
+                page.settled().await;
+                let expected = page.value(&format!("Number(document.getElementById('{id}').{end})")).await.as_f64();
+                assert_eq!(Some(slider(page, id).await), expected, "{id}: {end}");
+            }
+            let spoken = page.value(&format!("document.getElementById('{id}').getAttribute('aria-valuetext')")).await;
+            assert!(spoken.as_str().is_some_and(|text| text.chars().any(char::is_alphabetic) || text.contains('%')), "{id} speaks `{spoken}`");
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_link_opens_its_settings() {
+    browse(dist(), DESK, async |page| {
+        page.open(LINK).await;
+        assert_eq!(field(page, "vane").await, 63.0);
+        assert_eq!(field(page, "load").await, 90.0);
+        assert_eq!(field(page, "speed").await, 1500.0);
+        let readings = [headline(page, "boost").await, headline(page, "p3").await, headline(page, "t3").await];
+        // The address that the page keeps up to date opens the same again.
+        page.keys("#vane", "\u{e014}").await;
+        page.wait("the address follows", "location.hash.includes('vane=64')").await;
+        page.keys("#vane", "\u{e012}").await;
+        page.wait("the address follows", "location.hash.includes('vane=63')").await;
+        let address = page.value("location.hash").await;
+        page.open(address.as_str().unwrap_or_default()).await;
+        assert_eq!(field(page, "vane").await, 63.0);
+        assert_eq!([headline(page, "boost").await, headline(page, "p3").await, headline(page, "t3").await], readings);
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_broken_link_gives_a_message_and_the_page_lives() {
+    for broken in ["#v=1&vane=abc", "#v=1&vane=250", "#v=99", "#%zz", "#v=1&engine=no-such", "#v=1&vane=NaN&speed=1e999"] {
+        browse(dist(), DESK, async |page| {
+            page.open(broken).await;
+            let body = page.text("body").await;
+            assert!(body.contains("link"), "{broken}: no message in\n{body}");
+            let before = headline(page, "p3").await;
+            page.drag("#vane", 0.5, 0.9).await;
+            page.settled().await;
+            assert_ne!(headline(page, "p3").await, before, "{broken}: the bench answers");
+            page.assert_quiet().await;
+        });
+    }
+}
+
+#[test]
+fn nothing_is_asked_of_another_host() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.drag("#vane", 0.5, 0.7).await;
+        page.settled().await;
+        let requests = page.requests().await;
+        assert!(requests.iter().any(|address| address.contains(".wasm")), "the log sees requests: {requests:#?}");
+        let own = [page.url(), "data:".into(), "blob:".into(), "about:".into()];
+        let foreign: Vec<_> = requests.iter().filter(|address| !own.iter().any(|start| address.starts_with(start))).collect();
+        assert!(foreign.is_empty(), "{foreign:#?}");
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn axe_finds_nothing() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        for view in [DESK, DESK_DARK, PHONE, View { dark: true, ..PHONE }] {
+            page.look(view).await;
+            page.settled().await;
+            let findings = page.axe().await;
+            assert!(findings.is_empty(), "{view:?}: {findings:#?}");
+        }
+    });
+}
+
+#[test]
+fn no_sideways_scroll_on_narrow_screens() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        for width in [320, 390, 768, 1024] {
+            page.look(View { width, height: 844, dark: false }).await;
+            page.settled().await;
+            let wide = page.value("[document.documentElement.scrollWidth, document.body.scrollWidth, innerWidth]").await;
+            assert_eq!(wide, json!([width, width, width]), "document, body and window");
+        }
+    });
+}
+
+#[test]
+fn the_first_view_holds_sliders_and_headlines() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        for css in ["#vane", "#load", "#speed", "[data-q=boost] .v", "[data-q=p3] .v", "[data-q=t3] .v", "[data-q=density] .v", "[data-q=pumping] .v"] {
+            let (x, y, width, height) = page.find(css).await.rectangle().await.expect("rectangle");
+            assert!(0.0 <= x && x + width <= 1366.0 && 0.0 <= y && y + height <= 768.0, "{css} at {x}, {y}, {width} by {height}");
+        }
+        assert!(!page.text("#verdict").await.trim().is_empty());
+        assert!(!page.text("#limits").await.trim().is_empty());
+    });
+}
+
+#[test]
+fn works_below_a_folder() {
+    browse(Options { folder: "school/course-7".into(), ..dist() }, DESK, async |page| {
+        page.open("").await;
+        headline(page, "boost").await;
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn works_where_the_host_does_not_know_wasm() {
+    browse(Options { wasm_type: "application/octet-stream".into(), ..dist() }, DESK, async |page| {
+        page.open("").await;
+        headline(page, "boost").await;
+        page.assert_quiet().await;
+    });
+}
+
+/// What must be readable whether or not the bench starts.
+const SAYS_WHAT_IT_IS: [&str; 2] = ["putting more into the crankshaft than it takes out", "A teaching model, not a tuning instruction."];
+
+#[test]
+fn readable_where_wasm_does_not_arrive() {
+    browse(dist(), DESK, async |page| {
+        page.devtools("Network.enable", json!({})).await;
+        page.devtools("Network.setBlockedURLs", json!({ "urls": ["*.wasm*"] })).await;
+        page.visit("").await;
+        page.wait("the note is shown", "!document.getElementById('failed').hidden").await;
+        let body = page.text("body").await;
+        for sentence in SAYS_WHAT_IT_IS.into_iter().chain(["The bench could not start:"]) {
+            assert!(body.contains(sentence), "`{sentence}` is missing in\n{body}");
+        }
+        assert!(!body.contains("is loading"), "{body}");
+        let findings = page.axe().await;
+        assert!(findings.is_empty(), "{findings:#?}");
+    });
+}
+
+#[test]
+fn readable_without_scripts() {
+    browse(dist(), PHONE, async |page| {
+        page.devtools("Emulation.setScriptExecutionDisabled", json!({ "value": true })).await;
+        page.visit("").await;
+        // Without scripts the driver cannot ask the page; the browser's accessibility tree is what a reader gets.
+        page.devtools("Accessibility.enable", json!({})).await;
+        let tree = page.devtools("Accessibility.getFullAXTree", json!({})).await;
+        let words: String = tree["nodes"]
+            .as_array()
+            .expect("nodes")
+            .iter()
+            .filter(|node| node["role"]["value"] == "StaticText")
+            .filter_map(|node| node["name"]["value"].as_str())
+            .collect();
+        for sentence in SAYS_WHAT_IT_IS.into_iter().chain(["JavaScript is switched off in this browser."]) {
+            assert!(words.contains(sentence), "`{sentence}` is missing in\n{words}");
+        }
+    });
+}
+
+#[test]
+fn agrees_with_the_native_core() {
+    browse(core_alone(), DESK, async |page| {
+        page.visit("").await;
+        let browser = page.core("return core.answers();").await;
+        let browser: Value = serde_json::from_str(browser.as_str().unwrap_or_default()).unwrap_or_else(|_| panic!("no answers: {browser}"));
+        let native: Value = serde_json::from_str(&agree::answers()).expect("JSON");
+        let count = |value: &Value, key: &str| value.as_array().map_or(0, |all| all.iter().filter(|one| !one[key].is_null()).count());
+        assert!(count(&native, "reading") >= 10 && count(&native, "samples") >= 2, "too few points were solved to compare");
+        let mut differences = Vec::new();
+        compare("", &native, &browser, &mut differences);
+        assert!(differences.is_empty(), "{} differences, the first: {:#?}", differences.len(), &differences[..differences.len().min(20)]);
+    });
+}
+
+/// Largest relative difference between a number of the browser and the native one.
+const AGREE: f64 = 1e-9;
+
+/// Collects every field in which two answers differ.
+fn compare(path: &str, native: &Value, browser: &Value, differences: &mut Vec<String>) {
+    match (native, browser) {
+        (Value::Object(a), Value::Object(b)) if a.len() == b.len() => {
+            for (key, value) in a {
+                compare(&format!("{path}.{key}"), value, b.get(key).unwrap_or(&Value::Null), differences);
+            }
+        }
+        (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
+            for (index, (x, y)) in a.iter().zip(b).enumerate() {
+                compare(&format!("{path}[{index}]"), x, y, differences);
+            }
+        }
+        (Value::Number(a), Value::Number(b)) => {
+            let (a, b) = (a.as_f64().unwrap_or(f64::NAN), b.as_f64().unwrap_or(f64::NAN));
+            // Written so that a number that is none differs.
+            let same = (a - b).abs() <= AGREE * a.abs().max(b.abs());
+            if !same {
+                differences.push(format!("{path}: native {a:e}, browser {b:e}"));
+            }
+        }
+        _ if native == browser => {}
+        _ => differences.push(format!("{path}: native {native}, browser {browser}")),
+    }
+}

@@ -1,0 +1,111 @@
+//! Timings and pictures of the built page. Run by `cargo xtask bench-page` and `cargo xtask pictures`.
+
+use serde_json::{Value, json};
+use std::fs;
+use std::process::ExitCode;
+use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist, root};
+
+fn main() -> ExitCode {
+    match std::env::args().nth(1).as_deref() {
+        Some("bench") => bench(),
+        Some("pictures") => pictures(),
+        _ => {
+            eprintln!("run by `cargo xtask bench-page` or `cargo xtask pictures`");
+            return ExitCode::FAILURE;
+        }
+    }
+    ExitCode::SUCCESS
+}
+
+/// Moves one slider to a row of positions, shares of its length. Each event begins in a frame, as a real one does; the
+/// clock stops in the first task after the browser has painted that frame, so script, style, layout and paint all count.
+/// Returns the times in ms and how many different readings were seen.
+const EVENTS: &str = "
+    const [id, shares, done] = arguments;
+    const slider = document.getElementById(id), times = [], seen = new Set();
+    const next = (i) => requestAnimationFrame(() => {
+        if (i === shares.length) return done([times, seen.size]);
+        const begun = performance.now();
+        slider.value = Number(slider.min) + shares[i] * (slider.max - slider.min);
+        slider.dispatchEvent(new Event('input', { bubbles: true }));
+        const painted = new MessageChannel();
+        painted.port1.onmessage = () => {
+            times.push(performance.now() - begun);
+            seen.add([...document.querySelectorAll('[data-q] .v')].map((e) => e.textContent).join());
+            next(i + 1);
+        };
+        painted.port2.postMessage(null);
+    });
+    next(0);";
+
+/// Events for each slider and way to move it.
+const COUNT: usize = 120;
+
+fn bench() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        println!("slider event to painted page, {COUNT} events each      median      95 %   longest");
+        let drag: Vec<f64> = (0..COUNT).map(|i| 0.25 + 0.5 * i as f64 / COUNT as f64).collect();
+        // Jumps all over the slider that never repeat: steps by the golden ratio.
+        let jump: Vec<f64> = (0..COUNT).map(|i| (i as f64 * 0.618_033_988_75).fract()).collect();
+        for id in ["vane", "load", "speed"] {
+            for (how, shares) in [("dragged through its middle half", &drag), ("thrown from end to end", &jump)] {
+                let answer = page.run_async(EVENTS, vec![json!(id), json!(shares)]).await;
+                let times = numbers(&answer[0]);
+                assert!(times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4), "the readings did not follow {id}: {answer}");
+                row(&format!("{id}, {how}"), &times);
+            }
+        }
+    });
+    browse(core_alone(), DESK, async |page| {
+        page.visit("").await;
+        println!("\nthe core alone, in WASM                                 median      95 %   longest");
+        row("one point from nothing", &timed(page, "core.solve()", 40).await);
+        row("sweep of 41 points over the vanes", &timed(page, "core.sweep(41)", 20).await);
+        let intervals = 2000;
+        let march = timed(page, &format!("core.march({intervals}) - core.march(0)"), 10).await;
+        let simulated_s = page.core(&format!("return core.march({intervals});")).await.as_f64().expect("a time");
+        row(&format!("{intervals} firing intervals in time"), &march);
+        let median_ms = percentile(&march, 0.5);
+        println!("one firing interval {:.1} µs, {:.0} times faster than real time", 1000.0 * median_ms / f64::from(intervals), 1000.0 * simulated_s / median_ms);
+    });
+}
+
+/// Times an expression of the core's module, in ms.
+async fn timed(page: &Page, expression: &str, times: usize) -> Vec<f64> {
+    let body = format!(
+        "const times = []; for (let i = 0; i < {times}; i++) {{ const begun = performance.now(); {expression}; times.push(performance.now() - begun); }} return times;"
+    );
+    numbers(&page.core(&body).await)
+}
+
+fn numbers(list: &Value) -> Vec<f64> {
+    let list = list.as_array().unwrap_or_else(|| panic!("no times: {list}"));
+    list.iter().filter_map(Value::as_f64).collect()
+}
+
+fn row(what: &str, times_ms: &[f64]) {
+    let at = |share| percentile(times_ms, share);
+    println!("{what:<52} {:>8.1}  {:>8.1}  {:>8.1} ms", at(0.5), at(0.95), at(1.0));
+}
+
+fn percentile(times_ms: &[f64], share: f64) -> f64 {
+    let mut sorted = times_ms.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    sorted[((sorted.len() - 1) as f64 * share).round() as usize]
+}
+
+fn pictures() {
+    let folder = root().join("web/pictures");
+    fs::create_dir_all(&folder).expect("a folder for the pictures");
+    for view in [View { width: 1920, height: 1080, dark: false }, DESK, DESK_DARK, PHONE] {
+        browse(dist(), view, async |page| {
+            page.open("").await;
+            page.wait("the type is there", "document.fonts.status === 'loaded'").await;
+            page.settled().await;
+            let name = format!("bench-{}x{}{}.png", view.width, view.height, if view.dark { "-dark" } else { "" });
+            fs::write(folder.join(&name), page.picture().await).expect("a picture");
+            println!("web/pictures/{name}");
+        });
+    }
+}
