@@ -1,0 +1,183 @@
+//! The air path, station by station, as a drawing: compressor, charge cooler, cylinder, turbine with its vanes, and the
+//! manometer that weighs p2 against p3.
+
+use super::drawing::{Side, Svg, hatches, polyline, scroll, vanes};
+use super::manometer;
+use super::stations;
+use crate::describe;
+use crate::run::{Run, throat_share};
+use crate::units::{Quantity, UnitSystem, number};
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_core::reading::Reading;
+
+/// Middles of the two wheels, heights of the two long ducts.
+const COMPRESSOR: (f64, f64) = (132.0, 96.0);
+const TURBINE: (f64, f64) = (132.0, 278.0);
+const INTAKE_Y: f64 = 50.0;
+const EXHAUST_Y: f64 = 352.0;
+
+/// Everything that never moves.
+fn fixed() -> String {
+    use Side::{Exhaust, Intake};
+    let mut svg = Svg(hatches("air"));
+    let (c, t) = (COMPRESSOR, TURBINE);
+    // Intake side.
+    svg.duct("M20 96H100", Intake, 17.0);
+    svg.duct(&format!("M{} {INTAKE_Y}H500", c.0), Intake, 19.0);
+    svg.duct("M519 54V126", Intake, 18.0);
+    svg.path(&format!("{}Z", polyline(&scroll(c, 34.0, 54.75, -1.0))), "part i");
+    svg.path_with(&format!("M{} {INTAKE_Y}H196", c.0), "gas i", r#"stroke-width="16""#);
+    svg.wheel(c, 32.0, 12, 0.75);
+    svg.path("M78 87.5H124M78 104.5H124", "hid");
+    svg.rect(12.0, 74.0, 24.0, 44.0, "part");
+    svg.path("M16 78V114M20 78V114M24 78V114M28 78V114M32 78V114", "hid");
+    svg.text(12.0, 67.0, "lb v", "filter");
+    svg.rect(440.0, 35.0, 112.0, 30.0, "part i");
+    svg.text_mid(496.0, 54.5, "b", "intake manifold");
+    svg.rect(326.0, 32.0, 70.0, 36.0, "part i");
+    svg.path("M332 50l5-12 8 24 8-24 8 24 8-24 8 24 8-24 5 12", "thin");
+    svg.text_mid(361.0, 25.0, "lb", "charge cooler");
+    for (x, y, dx, dy) in [(236.0, INTAKE_Y, 1.0, 0.0), (424.0, INTAKE_Y, 1.0, 0.0), (519.0, 92.0, 0.0, 1.0), (88.0, 96.0, 1.0, 0.0)] {
+        svg.arrow(x, y, dx, dy, Intake);
+    }
+    // Exhaust side.
+    svg.duct(&format!("M574 126V112Q574 96 590 96H608Q624 96 624 112V336Q624 {EXHAUST_Y} 608 {EXHAUST_Y}H{}", t.0), Exhaust, 19.0);
+    svg.duct("M18 278H58", Exhaust, 17.0);
+    svg.rect(440.0, 337.0, 132.0, 30.0, "part e");
+    svg.text_mid(506.0, 356.5, "b", "exhaust manifold");
+    svg.path(&format!("{}Z", polyline(&scroll(t, 71.0, 82.75, 1.0))), "part e");
+    svg.path_with(&format!("M{} {EXHAUST_Y}H206", t.0), "gas e", r#"stroke-width="16""#);
+    svg.circle(t.0, t.1, 70.0, "part e");
+    svg.wheel(t, 33.0, 11, -0.6);
+    svg.path("M60 269.5H124M60 286.5H124", "hid");
+    for (x, y, dx, dy) in [(252.0, EXHAUST_Y, -1.0, 0.0), (412.0, EXHAUST_Y, -1.0, 0.0), (624.0, 232.0, 0.0, 1.0), (16.0, 278.0, -1.0, 0.0)] {
+        svg.arrow(x, y, dx, dy, Exhaust);
+    }
+    // Shaft.
+    svg.path(&format!("M{} 134V204", c.0), "chain");
+    svg.path(&format!("M{} 152V196M{} 152V196", c.0 - 4.0, c.0 + 4.0), "thin");
+    // Cylinder, piston, crank, valves.
+    let (left, width, top, crown) = (498.0, 96.0, 126.0, 206.0);
+    let mid = left + width / 2.0;
+    svg.rect(left, top, width, crown - top, "mask");
+    svg.path_with(&format!("M{left} 268V{top}H{}V268", left + width), "wall", r#"stroke-width="2.5""#);
+    svg.circle(mid, 296.0, 21.0, "part");
+    svg.circle(mid, 296.0, 4.0, "part");
+    svg.path(&format!("M{} {crown}H{}V{}H{}Z", left + 3.0, left + width - 3.0, crown + 42.0, left + 3.0), "part");
+    let (a, b) = (left + 3.0, left + width - 3.0);
+    svg.path(&format!("M{a} {}H{b}M{a} {}H{b}", crown + 8.0, crown + 14.0), "thin");
+    svg.path(&format!("M{} {}L{} 288M{} {}L{} 284", mid - 5.0, crown + 28.0, mid + 7.0, mid + 5.0, crown + 28.0, mid + 17.0), "thin");
+    svg.circle(mid, crown + 28.0, 6.0, "part");
+    svg.circle(mid + 12.0, 286.0, 5.5, "part");
+    svg.path(&format!("M519 104V134M509 {}Q519 {} 529 {}Z", top + 13.0, top + 4.0, top + 13.0), "part");
+    svg.path(&format!("M574 106V128M563 {}Q574 {} 585 {}Z", top + 3.0, top - 6.0, top + 3.0), "part");
+    svg.text_end(90.0, 45.0, "lb v", "compressor");
+    svg.text_end(84.0, 368.0, "lb v", "turbine");
+    svg.text(8.0, 261.0, "lb v", "pipe");
+    svg.path("M66 216L84 230", "thin");
+    manometer::fixed(&mut svg);
+    svg.balloon(58.0, 96.0, "1");
+    svg.balloon(210.0, INTAKE_Y, "2");
+    svg.balloon(226.0, EXHAUST_Y, "3");
+    svg.balloon(38.0, 278.0, "4");
+    svg.0
+}
+
+/// Vanes, columns and values.
+fn moving(reading: &Reading, vane_open_pct: f64, throat_share: f64, units: UnitSystem) -> String {
+    let mut svg = Svg::default();
+    let s = &reading.stations;
+    let p = |pa: f64| {
+        let unit = units.unit(Quantity::PressureAbs);
+        format!("{} {}", unit.number(pa), unit.bare())
+    };
+    let t = |k: f64| units.unit(Quantity::Temperature).text(k);
+    vanes(&mut svg, TURBINE, 54.0, throat_share);
+    manometer::moving(&mut svg, reading, units);
+    svg.text(44.0, 128.0, "b v", &p(s.compressor_inlet.p_pa));
+    svg.text(44.0, 143.0, "v", &t(s.compressor_inlet.t_k));
+    svg.text(178.0, 81.0, "b v in", &p(s.compressor_outlet.p_pa));
+    svg.text(178.0, 96.0, "v", &t(s.compressor_outlet.t_k));
+    svg.text(216.0, 379.0, "b v ex", &format!("{} · {}", p(s.turbine_inlet.p_pa), t(s.turbine_inlet.t_k)));
+    svg.text(8.0, 307.0, "b v", &p(s.turbine_outlet.p_pa));
+    svg.text(8.0, 322.0, "v", &t(s.turbine_outlet.t_k));
+    let cooled = s.compressor_outlet.t_k - s.charge_cooler_outlet.t_k;
+    svg.text_mid(361.0, 84.0, "v", &units.unit(Quantity::TemperatureDifference).text(-cooled));
+    svg.text_end(504.0, 83.0, "b v in", &p(s.intake_manifold.p_pa));
+    svg.text_end(504.0, 98.0, "v", &t(s.intake_manifold.t_k));
+    let shaft = units.unit(Quantity::ShaftSpeed);
+    let speed = (shaft.shown(reading.shaft.speed_rad_s) / 100.0).round() * 100.0;
+    let power = units.unit(Quantity::Power);
+    svg.text(146.0, 160.0, "b v", &format!("{} {}", number(speed, 0), shaft.symbol));
+    svg.text(146.0, 175.0, "v ex", &format!("gives {}", power.text(reading.turbine.power_w)));
+    svg.text(146.0, 190.0, "v in", &format!("takes {}", power.text(reading.compressor.power_w)));
+    svg.text(8.0, 196.0, "b v", &format!("vanes {} %", number(vane_open_pct, 0)));
+    svg.text(8.0, 211.0, "v", &format!("throat {}", units.unit(Quantity::Area).text(reading.turbine.throat_area_m2)));
+    let mid = 546.0;
+    let torque = units.unit(Quantity::Torque);
+    svg.raw(format_args!(
+        r#"<text x="{mid}" y="168" class="big v" text-anchor="middle" data-r="torque">{}</text>"#,
+        torque.number(reading.brake.torque_n_m)
+    ));
+    svg.text_mid(mid, 184.0, "lb v", &format!("{} at crank", torque.symbol));
+    let peak = units.unit(Quantity::CylinderPressure);
+    svg.text_mid(mid, 200.0, "v", &format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare()));
+    svg.text_end(490.0, 268.0, "v", &format!("air {}", units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s)));
+    svg.text_end(490.0, 284.0, "v", &format!("fuel {}", units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s)));
+    svg.text_end(490.0, 300.0, "v", &format!("air–fuel {}", number(reading.air_fuel_ratio, 0)));
+    svg.0
+}
+
+/// The drawing with its station list, or all values as a table.
+#[component]
+pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+    let (as_table, set_as_table) = signal(false);
+    let drawn = Memo::new(move |_| {
+        let run = run.get();
+        let share = throat_share(&run.bench);
+        run.reading().map(|r| moving(r, run.bench.settings.vane_open_pct, share, units.get())).unwrap_or_default()
+    });
+    let said = move || run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::air_path(r, units.get())));
+    view! {
+        <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
+            <figcaption>
+                <h2 id="air-h">{words::AIR_PATH}</h2>
+                <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
+                    on:click=move |_| set_as_table.update(|on| *on = !*on)>
+                    {move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE }}
+                </button>
+            </figcaption>
+            <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
+                <g inner_html=fixed()></g>
+                <g inner_html=move || drawn.get()></g>
+            </svg>
+            <p class="sr" id="air-d">{said}</p>
+            <stations::Stations run units open=as_table/>
+        </figure>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    #[test]
+    fn identity_every_value_on_the_drawing_is_a_number() {
+        for reading in [sample::hinders(), sample::helps(), sample::level()] {
+            for units in [UnitSystem::Si, UnitSystem::Customary] {
+                let svg = moving(&reading, 55.0, 0.6, units);
+                assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
+                assert_eq!(svg.matches("<text").count(), svg.matches("</text>").count());
+            }
+        }
+    }
+
+    #[test]
+    fn by_hand_the_hatch_says_who_stands_higher() {
+        assert!(moving(&sample::hinders(), 50.0, 0.5, UnitSystem::Si).contains("air-hinders"));
+        assert!(moving(&sample::helps(), 50.0, 0.5, UnitSystem::Si).contains("air-helps"));
+    }
+}

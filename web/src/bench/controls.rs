@@ -1,0 +1,274 @@
+//! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
+
+use crate::run::SweepPoint;
+use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
+use crate::units::{Quantity, UnitSystem, number};
+use crate::words;
+use leptos::ev;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_core::settings::Load;
+use web_sys::HtmlInputElement;
+
+/// A dial in the units of the page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shown {
+    value: f64,
+    min: f64,
+    max: f64,
+    step: f64,
+    decimals: usize,
+    symbol: &'static str,
+    spoken: &'static str,
+}
+
+impl Shown {
+    fn new(dial: Dial, si: f64, quantity: Quantity, units: UnitSystem) -> Self {
+        let unit = units.unit(quantity);
+        let step = unit.shown(dial.step);
+        // A customary slider steps in round customary units; the ends are the engine's own either way.
+        let step = if dial.step == unit.si(step.round()) || step >= 1.0 { step.round().max(1.0) } else { clean(step) };
+        let decimals = if step < 1.0 { 1 } else { 0 };
+        Self {
+            value: unit.shown(si),
+            min: clean(unit.shown(dial.min)),
+            max: clean(unit.shown(dial.max)),
+            step,
+            decimals,
+            symbol: unit.symbol,
+            spoken: unit.spoken,
+        }
+    }
+
+    /// As it stands in the field: a point, no spaces, no needless nought.
+    fn plain(&self, value: f64) -> String {
+        let text = format!("{:.*}", self.decimals, value);
+        if self.decimals > 0 { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
+    }
+}
+
+/// Without the noise that a change of units leaves in the last digits.
+fn clean(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
+/// What a typed text is worth on a dial. Errors: the message for under the field.
+fn typed(text: &str, label: &str, shown: &Shown) -> Result<f64, String> {
+    let still = format!("Still at {} {}.", number(shown.value, shown.decimals), shown.symbol);
+    match text.trim().replace(',', ".").parse::<f64>() {
+        Ok(value) if shown.min - 1e-9 <= value && value <= shown.max + 1e-9 => Ok(value),
+        Ok(_) => Err(format!(
+            "{label} goes from {} to {} {}. {still}",
+            number(shown.min, shown.decimals),
+            number(shown.max, shown.decimals),
+            shown.symbol
+        )),
+        Err(_) => Err(format!("That is not a number yet. {still}")),
+    }
+}
+
+/// One slider with its field.
+#[component]
+fn Control(
+    id: &'static str,
+    #[prop(into)] label: Signal<&'static str>,
+    #[prop(into)] shown: Signal<Shown>,
+    on_change: Callback<f64>,
+    #[prop(into)] ends: Signal<(String, String)>,
+    #[prop(optional)] children: Option<Children>,
+    /// Stretches of the slider, in shares of its length, that lie past a limit.
+    #[prop(into, default = Signal::stored(Vec::new()))]
+    past: Signal<Vec<(f64, f64)>>,
+) -> impl IntoView {
+    let range = NodeRef::<leptos::html::Input>::new();
+    let field = NodeRef::<leptos::html::Input>::new();
+    let (fault, set_fault) = signal(None::<String>);
+
+    // Ends before value: an input clamps its value to the ends it has at that moment.
+    Effect::new(move |_| {
+        let shown = shown.get();
+        if let (Some(range), Some(field)) = (range.get(), field.get()) {
+            for input in [&range, &field] {
+                input.set_min(&shown.plain(shown.min));
+                input.set_max(&shown.plain(shown.max));
+                input.set_step(&shown.plain(shown.step));
+            }
+            range.set_value(&shown.value.to_string());
+            field.set_value(&shown.plain(shown.value));
+            set_fault.set(None);
+        }
+    });
+
+    let move_by = move |steps: f64| {
+        let s = shown.get_untracked();
+        on_change.run((s.value + steps * s.step).clamp(s.min, s.max));
+    };
+    let keys = move |event: ev::KeyboardEvent| {
+        let steps = match event.key().as_str() {
+            "PageUp" => 10.0,
+            "PageDown" => -10.0,
+            _ => return,
+        };
+        event.prevent_default();
+        move_by(steps);
+    };
+    let slid = move |event: ev::Event| {
+        let value = event_target::<HtmlInputElement>(&event).value_as_number();
+        if value.is_finite() {
+            on_change.run(value);
+        }
+    };
+    let entered = move |event: ev::Event| {
+        let input = event_target::<HtmlInputElement>(&event);
+        let now = shown.get_untracked();
+        match typed(&input.value(), label.get_untracked(), &now) {
+            Ok(value) => {
+                set_fault.set(None);
+                input.set_value(&now.plain(value));
+                on_change.run(value);
+            }
+            Err(message) => set_fault.set(Some(message)),
+        }
+    };
+    let spoken = move || shown.with(|s| format!("{} {}", number(s.value, s.decimals), s.spoken));
+
+    view! {
+        <div class="control" data-c=id>
+            <label for=id>{label}</label>
+            <span class="field">
+                <input node_ref=field class="num" type="number" id=format!("{id}-n") inputmode="decimal"
+                    aria-label=move || shown.with(|s| format!("{}, {}", label.get(), s.spoken))
+                    aria-invalid=move || fault.with(|f| f.is_some().then_some("true"))
+                    aria-describedby=format!("{id}-fault")
+                    on:change=entered/>
+                <span class="unit">{move || shown.with(|s| s.symbol)}</span>
+            </span>
+            <div class="track">
+                {move || past.get().into_iter().map(|(from, to)| view! {
+                    <span class="past" aria-hidden="true"
+                        style=("--from", from.to_string()) style=("--to", to.to_string())></span>
+                }).collect_view()}
+                <input node_ref=range type="range" id=id aria-valuetext=spoken on:input=slid on:keydown=keys/>
+            </div>
+            <p class="ends"><span>{move || ends.get().0}</span>{children.map(|c| c())}<span>{move || ends.get().1}</span></p>
+            <p class="fault" id=format!("{id}-fault") role="alert">{fault}</p>
+        </div>
+    }
+}
+
+/// Stretches of the vane slider past a limit or without a point, as shares of its length.
+fn stretches(points: &[SweepPoint]) -> Vec<(f64, f64)> {
+    let bad = |p: &SweepPoint| !p.holds || p.past_limit;
+    let half = 50.0 / (points.len().max(2) - 1) as f64;
+    points
+        .chunk_by(|a, b| bad(a) == bad(b))
+        .filter(|run| bad(&run[0]))
+        .map(|run| {
+            let (from, to) = (run[0].vane_open_pct - half, run[run.len() - 1].vane_open_pct + half);
+            (from.max(0.0) / 100.0, to.min(100.0) / 100.0)
+        })
+        .collect()
+}
+
+/// The settings. `on_change` gets the whole bench as it should be next.
+#[component]
+pub fn Controls(
+    bench: Signal<BenchSettings>,
+    units: Signal<UnitSystem>,
+    sweep: Signal<Arc<Vec<SweepPoint>>>,
+    on_change: Callback<BenchSettings>,
+    on_swap_load: Callback<()>,
+) -> impl IntoView {
+    let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
+    let vane = Memo::new(move |_| bench.with(|b| Shown::new(DIAL_VANE, b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())));
+    let vane = Memo::new(move |_| Shown { symbol: "% open", spoken: "per cent open", ..vane.get() });
+    let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
+    let load = Memo::new(move |_| bench.with(|b| Shown::new(b.load_dial(), b.load_si(), load_quantity(), units.get())));
+    let speed = Memo::new(move |_| {
+        bench.with(|b| Shown::new(state::dial_speed(&b.engine), b.settings.speed_rpm, Quantity::EngineSpeed, units.get()))
+    });
+    let change = move |edit: &dyn Fn(&mut BenchSettings)| {
+        let mut next = bench.get_untracked();
+        edit(&mut next);
+        on_change.run(next);
+    };
+    let set_vane = Callback::new(move |value: f64| change(&|b| b.settings.vane_open_pct = value));
+    let set_speed = Callback::new(move |value: f64| change(&|b| b.settings.speed_rpm = value));
+    let set_load = Callback::new(move |value: f64| {
+        change(&|b| {
+            // Ends of the slider are rounded for display: never past what the engine takes.
+            let dial = b.load_dial();
+            let in_si = |q: Quantity| clean_si(units.get_untracked().unit(q).si(value)).clamp(dial.min, dial.max);
+            b.settings.load = match b.settings.load {
+                Load::Fuel { .. } => Load::Fuel { fuel_kg_per_cycle: in_si(Quantity::FuelPerCycle) },
+                Load::Torque { .. } => Load::Torque { torque_n_m: in_si(Quantity::Torque) },
+            }
+        })
+    });
+    let reach = move |shown: Memo<Shown>| {
+        Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))))
+    };
+    view! {
+        <section class="sheet controls" id="controls" tabindex="-1" aria-label=words::SETTINGS>
+            <Control id="vane" label=words::VANE shown=vane on_change=set_vane
+                ends=Signal::stored(("0 tight".to_string(), "wide open 100".to_string()))
+                past=Signal::derive(move || sweep.with(|s| stretches(s)))/>
+            <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
+                shown=load on_change=set_load ends=reach(load)>
+                <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
+                    {move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL }}
+                </button>
+            </Control>
+            <Control id="speed" label=words::SPEED shown=speed on_change=set_speed ends=reach(speed)/>
+        </section>
+    }
+}
+
+/// Twelve digits: 110 mg is stored as 0.00011 kg, so that a link keeps what the field shows.
+fn clean_si(value: f64) -> f64 {
+    format!("{value:.11e}").parse().unwrap_or(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown() -> Shown {
+        Shown::new(Dial { min: 5e-6, max: 1.75e-4, step: 1e-6 }, 1.1e-4, Quantity::FuelPerCycle, UnitSystem::Si)
+    }
+
+    #[test]
+    fn by_hand_typed_numbers_and_their_faults() {
+        let s = shown();
+        assert_eq!(s.plain(s.value), "110");
+        assert_eq!(typed("92,5", "Load", &s), Ok(92.5));
+        assert_eq!(typed("176", "Load", &s), Err("Load goes from 5 to 175 mg/cycle. Still at 110 mg/cycle.".into()));
+        for bad in ["", "lots", "NaN?", "1 2"] {
+            assert_eq!(typed(bad, "Load", &s), Err("That is not a number yet. Still at 110 mg/cycle.".into()));
+        }
+        assert!(typed("NaN", "Load", &s).is_err() && typed("inf", "Load", &s).is_err());
+    }
+
+    #[test]
+    fn by_hand_customary_torque_steps_are_whole() {
+        let s = Shown::new(Dial { min: 0.0, max: 1100.0, step: 5.0 }, 700.0, Quantity::Torque, UnitSystem::Customary);
+        assert_eq!((s.step, s.plain(s.value)), (4.0, "516".into()));
+        assert_eq!(clean_si(110.0 * 1e-6), 1.1e-4);
+    }
+
+    #[test]
+    fn by_hand_stretches_past_a_limit() {
+        let point = |vane: f64, holds: bool| SweepPoint {
+            vane_open_pct: vane,
+            holds,
+            past_limit: false,
+            p2_pa: 0.0,
+            p3_pa: 0.0,
+            torque_n_m: 0.0,
+            fuel_kg_per_cycle: 0.0,
+        };
+        let points: Vec<_> = (0..=4).map(|i| point(25.0 * i as f64, i > 0)).collect();
+        assert_eq!(stretches(&points), [(0.0, 0.125)]);
+        assert!(stretches(&[]).is_empty());
+    }
+}

@@ -1,0 +1,108 @@
+//! Which engine stands on the bench: one that comes along, or a file of the user's.
+
+use crate::state::{BenchSettings, Origin};
+use crate::words;
+use leptos::ev;
+use leptos::html;
+use leptos::prelude::*;
+use volute_core::engine_file::{self, BUILT_IN};
+use wasm_bindgen::JsCast;
+use web_sys::HtmlInputElement;
+
+/// Longest engine file that is read.
+const LONGEST: usize = 200_000;
+
+/// The choice in the title block.
+#[component]
+pub fn EngineSelect(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings>) -> impl IntoView {
+    let titles: Vec<(String, String)> = BUILT_IN
+        .iter()
+        .map(|(name, text)| (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| e.title)))
+        .collect();
+    let own = Memo::new(move |_| bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
+    let chosen = move || bench.with(|b| match &b.origin {
+        Origin::BuiltIn(name) => name.clone(),
+        Origin::Own => String::new(),
+    });
+    let choose = move |event: ev::Event| {
+        let name = event_target_value(&event);
+        if let Ok(next) = BenchSettings::built_in(&name) {
+            on_change.run(next);
+        }
+    };
+    view! {
+        <select id="engine" aria-label=words::ENGINE on:change=choose prop:value=chosen>
+            {titles.into_iter().map(|(name, title)| {
+                let value = name.clone();
+                view! { <option value=value selected=move || chosen() == name>{title}</option> }
+            }).collect_view()}
+            {move || own.get().map(|title| view! { <option value="" selected=true>{title}</option> })}
+        </select>
+    }
+}
+
+/// The sheet that reads an engine file.
+#[component]
+pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings>) -> impl IntoView {
+    let (said, set_said) = signal(Ok::<String, String>(String::new()));
+    let text = NodeRef::<html::Textarea>::new();
+    let read = move |file: &str| match (file.len() > LONGEST, BenchSettings::own(file)) {
+        (true, _) => set_said.set(Err(words::ENGINE_TOO_LONG.into())),
+        (false, Ok(next)) => {
+            set_said.set(Ok(format!("On the bench now: {}.", next.engine.title)));
+            on_change.run(next);
+        }
+        (false, Err(e)) => set_said.set(Err(format!("{e}."))),
+    };
+    let picked = move |event: ev::Event| {
+        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else { return };
+        if file.size() > LONGEST as f64 {
+            set_said.set(Err(words::ENGINE_TOO_LONG.into()));
+            return;
+        }
+        let promise = file.unchecked_into::<web_sys::Blob>().text();
+        leptos::task::spawn_local(async move {
+            match wasm_bindgen_futures::JsFuture::from(promise).await.ok().and_then(|t| t.as_string()) {
+                Some(content) => {
+                    if let Some(area) = text.get_untracked() {
+                        area.set_value(&content);
+                    }
+                    read(&content);
+                }
+                None => set_said.set(Err(words::ENGINE_UNREADABLE.into())),
+            }
+        });
+    };
+    let start = move |_| {
+        let name = bench.with_untracked(|b| b.engine.name.clone());
+        let built_in = BUILT_IN.iter().find(|(n, _)| *n == name).or(BUILT_IN.first());
+        if let (Some(area), Some((_, file))) = (text.get_untracked(), built_in) {
+            area.set_value(file);
+        }
+    };
+    view! {
+        <details class="sheet own-engine" id="own-engine">
+            <summary><h2>{words::ENGINE_SHEET}</h2></summary>
+            <div class="inner">
+                <p class="hint">{words::ENGINE_SHEET_SAYS}</p>
+                <p class="row2">
+                    <label for="engine-file">{words::ENGINE_FILE}</label>
+                    <input type="file" id="engine-file" accept=".toml,text/plain" on:change=picked/>
+                </p>
+                <label for="engine-text">{words::ENGINE_TEXT}</label>
+                <textarea id="engine-text" node_ref=text rows="12" spellcheck="false" aria-describedby="engine-said"
+                    aria-invalid=move || said.with(|s| s.is_err().then_some("true"))></textarea>
+                <p class="row2">
+                    <button type="button" class="strong" id="engine-read"
+                        on:click=move |_| if let Some(area) = text.get_untracked() { read(&area.value()) }>
+                        {words::ENGINE_READ}
+                    </button>
+                    <button type="button" on:click=start>{words::ENGINE_START}</button>
+                </p>
+                <p id="engine-said" role="status" class="said" class:wrong=move || said.with(|s| s.is_err())>
+                    {move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() })}
+                </p>
+            </div>
+        </details>
+    }
+}

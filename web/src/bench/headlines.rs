@@ -1,0 +1,151 @@
+//! Five headline quantities, each a number over a rule.
+
+use crate::plots::scale::share;
+use crate::run::Run;
+use crate::units::{Quantity, UnitSystem, number};
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_core::reading::{LimitName, Reading};
+
+/// One headline.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Headline {
+    value: String,
+    unit: String,
+    /// What else belongs to it, in small print between the ends of the rule.
+    beside: String,
+    ends: (String, String),
+    now: f64,
+    limit: Option<f64>,
+    zero: Option<f64>,
+}
+
+/// The five, in order: hook for tests and styles, label.
+const FIVE: [(&str, &str); 5] = [
+    ("boost", words::BOOST),
+    ("p3", words::P3),
+    ("t3", words::T3),
+    ("density", words::DENSITY),
+    ("pumping", words::PUMPING),
+];
+
+/// Places a number on a rule whose ends are given in SI.
+fn on_rule(quantity: Quantity, units: UnitSystem, si: f64, ends: (f64, f64), limit: Option<f64>) -> Headline {
+    let unit = units.unit(quantity);
+    let place = |v: f64| share(v, ends.0, ends.1);
+    Headline {
+        value: unit.number(si),
+        unit: unit.symbol.into(),
+        beside: String::new(),
+        ends: (number(unit.shown(ends.0), 0), number(unit.shown(ends.1), 0)),
+        now: place(si),
+        limit: limit.map(place),
+        zero: (ends.0 < 0.0).then(|| place(0.0)),
+    }
+}
+
+fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
+    let text = |q: Quantity, si: f64| units.unit(q).text(si);
+    let limit = |name: LimitName| r.limit(name).map(|l| l.limit);
+    // Ends of the rules in the unit of the page, so that they are round there.
+    let round = |q: Quantity, si: (f64, f64), customary: (f64, f64)| {
+        let unit = units.unit(q);
+        let (a, b) = if units == UnitSystem::Si { si } else { customary };
+        (unit.si(a), unit.si(b))
+    };
+    match which {
+        "boost" => {
+            let ends = round(Quantity::PressureGauge, (0.0, 300.0), (0.0, 45.0));
+            let h = on_rule(Quantity::PressureGauge, units, r.boost_pa, ends, None);
+            Headline { beside: text(Quantity::PressureAbs, r.stations.intake_manifold.p_pa), ..h }
+        }
+        "p3" => {
+            let ends = round(Quantity::PressureAbs, (100.0, 700.0), (15.0, 100.0));
+            let h = on_rule(Quantity::PressureAbs, units, r.stations.turbine_inlet.p_pa, ends, limit(LimitName::ExhaustManifoldPressure));
+            Headline { beside: format!("p2 {}", text(Quantity::PressureAbs, r.stations.compressor_outlet.p_pa)), ..h }
+        }
+        "t3" => {
+            let ends = round(Quantity::Temperature, (200.0, 900.0), (400.0, 1600.0));
+            let h = on_rule(Quantity::Temperature, units, r.stations.turbine_inlet.t_k, ends, limit(LimitName::TurbineInletTemperature));
+            Headline {
+                unit: format!("{} turbine inlet", h.unit),
+                beside: limit(LimitName::TurbineInletTemperature).map_or(String::new(), |k| format!("limit {}", text(Quantity::Temperature, k))),
+                ..h
+            }
+        }
+        "density" => {
+            let h = on_rule(Quantity::Ratio, units, r.density_ratio, (1.0, 4.0), None);
+            Headline { beside: format!("uncooled {}", number(r.compressor.density_ratio, 2)), ..h }
+        }
+        _ => {
+            // Ends in proportion to the engine, as torque: a mean pressure of -30 to 300 kPa over its swept volume.
+            let per_pa = r.displacement_m3 / (4.0 * core::f64::consts::PI);
+            let unit = units.unit(Quantity::Torque);
+            let step = crate::plots::ticks::step(unit.shown(3.0e5 * per_pa), 6);
+            let ends = (unit.si(-step), unit.si((unit.shown(3.0e5 * per_pa) / step).ceil() * step));
+            let h = on_rule(Quantity::Torque, units, r.indicated.pumping_torque_n_m, ends, None);
+            let word = if r.indicated.pumping_power_w < 0.0 { "gives" } else { "costs" };
+            Headline { beside: format!("{word} {}", text(Quantity::Power, r.indicated.pumping_power_w.abs())), ..h }
+        }
+    }
+}
+
+/// The row of five.
+#[component]
+pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+    view! {
+        <section class="sheet heads" aria-label=words::HEADLINES>
+            {FIVE.into_iter().map(|(hook, label)| {
+                let now = Memo::new(move |_| run.with(|run| {
+                    let empty = || Headline { value: number(f64::NAN, 0), ..Headline::default() };
+                    run.reading().map_or_else(empty, |r| headline(hook, r, units.get()))
+                }));
+                view! {
+                    <div class="q" data-q=hook>
+                        <span class="l">{label}</span>
+                        <span class="v num">{move || now.with(|h| h.value.clone())}</span>
+                        <span class="u">{move || now.with(|h| h.unit.clone())}</span>
+                        <div class="rule" aria-hidden="true">
+                            {move || now.with(|h| h.zero).map(|x| view! { <i class="zero" style=("--x", x.to_string())></i> })}
+                            {move || now.with(|h| h.limit).map(|x| view! { <i class="lim" style=("--x", x.to_string())></i> })}
+                            <i class="now" style=("--x", move || now.with(|h| h.now.to_string()))></i>
+                        </div>
+                        <div class="d num">
+                            <span aria-hidden="true">{move || now.with(|h| h.ends.0.clone())}</span>
+                            <span class="by">{move || now.with(|h| h.beside.clone())}</span>
+                            <span aria-hidden="true">{move || now.with(|h| h.ends.1.clone())}</span>
+                        </div>
+                    </div>
+                }
+            }).collect_view()}
+        </section>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    #[test]
+    fn identity_every_headline_stands_on_its_rule() {
+        for reading in [sample::hinders(), sample::helps(), sample::level()] {
+            for units in [UnitSystem::Si, UnitSystem::Customary] {
+                for (hook, _) in FIVE {
+                    let h = headline(hook, &reading, units);
+                    assert!(0.0 < h.now && h.now < 1.0, "{hook}: {h:?}");
+                    assert!(h.value != "–" && !h.beside.is_empty());
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn by_hand_values_of_the_sample() {
+        let r = sample::hinders();
+        let value = |hook| headline(hook, &r, UnitSystem::Si).value;
+        assert_eq!([value("boost"), value("p3"), value("t3"), value("density"), value("pumping")], ["179", "320", "541", "2.66", "34"]);
+        assert_eq!(headline("p3", &r, UnitSystem::Si).beside, "p2 283 kPa abs");
+    }
+}

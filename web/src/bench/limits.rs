@@ -1,0 +1,100 @@
+//! Limits and margins in one line; a safety callout where one is crossed.
+
+use crate::describe;
+use crate::run::Run;
+use crate::units::UnitSystem;
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_core::reading::{LimitName, LimitReading, Outcome, Reading};
+
+/// The margins that the quiet strip shows: those that a vane or a load moves most.
+const STRIP: [LimitName; 5] = [
+    LimitName::ShaftSpeed,
+    LimitName::SurgeMargin,
+    LimitName::CylinderPressure,
+    LimitName::TurbineInletTemperature,
+    LimitName::AirFuelRatio,
+];
+
+/// A callout as shown.
+#[derive(Debug, Clone, PartialEq)]
+struct Notice {
+    title: &'static str,
+    rest: String,
+}
+
+/// What calls for a word, gravest first.
+fn notices(run: &Run) -> Vec<Notice> {
+    let of = |name: LimitName| {
+        let c = words::callout(name);
+        Notice { title: c.title, rest: format!("{} {}", c.consequence, c.next) }
+    };
+    if run.outcome == Some(Outcome::Surge) {
+        return vec![of(LimitName::SurgeMargin)];
+    }
+    let Some(reading) = run.reading().filter(|_| run.holds()) else { return Vec::new() };
+    let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|l| l.crossed).collect();
+    crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
+    let mut out: Vec<Notice> = crossed.into_iter().map(|l| of(l.name)).collect();
+    if reading.outcome == Outcome::Overspeed && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed)) {
+        out.insert(0, of(LimitName::ShaftSpeed));
+    }
+    out.extend(describe::unstable(reading).map(|rest| Notice { title: "Unsteady.", rest: rest.into() }));
+    out
+}
+
+/// The margins beside it.
+fn margins(reading: &Reading, hot: bool, units: UnitSystem) -> Vec<(&'static str, String)> {
+    let wanted = |l: &&LimitReading| if hot { l.crossed } else { STRIP.contains(&l.name) };
+    let mut shown: Vec<&LimitReading> = reading.limits.iter().filter(wanted).collect();
+    shown.sort_by_key(|l| STRIP.iter().position(|n| *n == l.name).unwrap_or(STRIP.len()));
+    shown.into_iter().map(|l| (words::limit_name(l.name), describe::margin(l, units))).collect()
+}
+
+/// The strip.
+#[component]
+pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+    let hot = Memo::new(move |_| run.with(|run| notices(run)));
+    let beside = move || run.with(|run| run.reading().map(|r| margins(r, hot.with(|h| !h.is_empty()), units.get())).unwrap_or_default());
+    let quiet = move || hot.with(|h| h.is_empty()) && run.with(|run| run.holds());
+    view! {
+        <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=move || hot.with(|h| !h.is_empty())>
+            {move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> })}
+            {move || hot.get().into_iter().map(|notice| view! {
+                <p class="head">
+                    <svg viewBox="0 0 22 20" aria-hidden="true">
+                        <path d="M11 1.5 21 18.5H1ZM11 7v6M11 14.8v2" fill="none" stroke="currentColor" stroke-width="1.8"></path>
+                    </svg>
+                    <span><b>{notice.title}</b>" "{notice.rest}</span>
+                </p>
+            }).collect_view()}
+            {move || beside().into_iter().map(|(name, text)| view! { <p class="m num">{name}" "<b>{text}</b></p> }).collect_view()}
+        </section>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn identity_every_limit_has_its_words() {
+        for name in [
+            LimitName::ShaftSpeed,
+            LimitName::SurgeMargin,
+            LimitName::ChokeMargin,
+            LimitName::TurbineInletTemperature,
+            LimitName::CompressorOutletTemperature,
+            LimitName::CylinderPressure,
+            LimitName::ExhaustManifoldPressure,
+            LimitName::AirFuelRatio,
+            LimitName::CoolantRise,
+        ] {
+            let c = words::callout(name);
+            for text in [c.title, c.consequence, c.next] {
+                assert!(text.ends_with('.') && text.len() > 10, "{name:?}: {text}");
+            }
+        }
+    }
+}

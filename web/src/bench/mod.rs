@@ -1,0 +1,14 @@
+//! The bench: one view a part. Views take values and callbacks; what they show is computed in core and said in `describe`.
+
+pub mod air_path;
+pub mod controls;
+pub mod cycle;
+pub mod drawing;
+pub mod engine_choice;
+pub mod headlines;
+pub mod limits;
+pub mod manometer;
+pub mod plot;
+pub mod stations;
+pub mod sweep;
+pub mod verdict;

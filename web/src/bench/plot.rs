@@ -1,0 +1,97 @@
+//! A canvas that redraws in the same frame as whatever it shows, and the table that says the same.
+
+use crate::browser;
+use crate::plots::canvas::{Canvas, paper};
+use crate::plots::paper::{Drawn, Palette, Paper};
+use leptos::html;
+use leptos::prelude::*;
+
+/// Tones and text height as the style sheet gives them now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Inks {
+    /// Tones.
+    pub palette: Palette,
+    /// Height of plot text in CSS pixels.
+    pub text_px: f64,
+}
+
+/// A plot in a figure: canvas, caption, table on demand.
+#[component]
+pub fn Plot<D>(
+    /// Hook for tests and styles.
+    id: &'static str,
+    /// Heading.
+    title: &'static str,
+    /// One sentence that says what it shows.
+    #[prop(into)]
+    sentence: Signal<String>,
+    /// Draws it; tracks what it reads.
+    draw: D,
+    /// Heads of the table's columns.
+    #[prop(into)]
+    columns: Signal<Vec<String>>,
+    /// Rows of the table.
+    #[prop(into)]
+    rows: Signal<Vec<Vec<String>>>,
+    /// What the table is, for a screen reader.
+    table_title: &'static str,
+    inks: Signal<Option<Inks>>,
+    #[prop(optional)] class: &'static str,
+) -> impl IntoView
+where
+    D: Fn(&Paper<Canvas>) -> Drawn + 'static,
+{
+    let (as_table, set_as_table) = signal(false);
+    let (size, set_size) = signal((0.0, 0.0));
+    let (fault, set_fault) = signal(None::<String>);
+    let holder = NodeRef::<html::Div>::new();
+    let canvas = NodeRef::<html::Canvas>::new();
+    Effect::new(move |_| {
+        if let Some(holder) = holder.get() {
+            browser::on_resize(&holder, move |w, h| set_size.set((w, h)));
+        }
+    });
+    Effect::new(move |_| {
+        let (width, height) = size.get();
+        let (Some(canvas), Some(inks)) = (canvas.get(), inks.get()) else { return };
+        if width < 80.0 || height < 80.0 || as_table.get() {
+            return;
+        }
+        let drawn = paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
+            draw(&sheet)?;
+            sheet.present()
+        });
+        set_fault.set(drawn.err().map(|e| format!("This plot could not be drawn: {}.", e.0)));
+    });
+    let heading = format!("{id}-h");
+    let caption = format!("{id}-c");
+    let labelled = format!("{heading} {caption}");
+    view! {
+        <figure class=format!("sheet plot {class}") aria-labelledby=heading.clone() class:tabled=as_table>
+            <figcaption>
+                <h2 id=heading>{title}</h2>
+                <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
+                    on:click=move |_| set_as_table.update(|on| *on = !*on)>
+                    {move || if as_table.get() { "back to the plot" } else { crate::words::VALUES_AS_TABLE }}
+                </button>
+            </figcaption>
+            <div class="paper" node_ref=holder>
+                <canvas id=id node_ref=canvas role="img" aria-labelledby=labelled></canvas>
+            </div>
+            {move || as_table.get().then(|| view! {
+                <div class="scroll" tabindex="0" role="region" aria-label=table_title>
+                    <table>
+                        <caption class="sr">{table_title}</caption>
+                        <thead><tr>{columns.get().into_iter().map(|c| view! { <th scope="col">{c}</th> }).collect_view()}</tr></thead>
+                        <tbody>
+                            {rows.get().into_iter().map(|row| view! {
+                                <tr>{row.into_iter().map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr>
+                            }).collect_view()}
+                        </tbody>
+                    </table>
+                </div>
+            })}
+            <p class="caption" id=caption>{move || fault.get().unwrap_or_else(|| sentence.get())}</p>
+        </figure>
+    }
+}

@@ -1,0 +1,46 @@
+//! The verdict: a stamp and one or two sentences.
+
+use crate::describe::{self, Stamp};
+use crate::run::Run;
+use crate::units::UnitSystem;
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+
+/// Two columns, which is higher; or a warning triangle.
+fn icon(stamp: Stamp) -> &'static str {
+    match stamp {
+        Stamp::Helps => "M4 22V4h7v18M15 22V13h7v9",
+        Stamp::Hinders => "M4 22V13h7v9M15 22V4h7v18",
+        Stamp::BreakEven => "M4 22V9h7v13M15 22V9h7v13",
+        Stamp::NoPoint => "M13 2 24 21H2ZM13 8v6M13 16.5v2",
+    }
+}
+
+/// The verdict.
+#[component]
+pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+    let verdict = Memo::new(move |_| {
+        run.with(|run| match &run.refused {
+            Some(refused) => describe::Verdict {
+                stamp: Stamp::NoPoint,
+                lead: "The bench cannot ask this.".into(),
+                rest: format!("{refused}."),
+            },
+            None => describe::verdict(&run.sight(), units.get()),
+        })
+    });
+    let stamp = move || verdict.with(|v| v.stamp);
+    view! {
+        <section class="sheet verdict" id="verdict" aria-labelledby="v-h">
+            <h2 class="sr" id="v-h">{words::VERDICT}</h2>
+            <p class="stamp" id="stamp" data-k=move || stamp().key()>
+                <svg viewBox="0 0 26 24" aria-hidden="true">
+                    <path d=move || icon(stamp()) fill="none" stroke="currentColor" stroke-width="2"></path>
+                </svg>
+                {move || stamp().word()}
+            </p>
+            <p class="say" id="say"><b>{move || verdict.with(|v| v.lead.clone())}</b>" "{move || verdict.with(|v| v.rest.clone())}</p>
+        </section>
+    }
+}

@@ -1,0 +1,150 @@
+//! The few things that only the browser can do, each behind a plain function.
+
+use crate::plots::paper::Palette;
+use wasm_bindgen::prelude::*;
+use web_sys::{HtmlElement, Window};
+
+fn window() -> Option<Window> {
+    web_sys::window()
+}
+
+/// Milliseconds of a clock that only runs forward.
+pub fn now_ms() -> f64 {
+    window().and_then(|w| w.performance()).map_or(0.0, |p| p.now())
+}
+
+/// Device pixels to a CSS pixel.
+pub fn device_ratio() -> f64 {
+    window().map_or(1.0, |w| w.device_pixel_ratio())
+}
+
+/// What stands behind `#` in the address.
+pub fn fragment() -> String {
+    window().and_then(|w| w.location().hash().ok()).unwrap_or_default()
+}
+
+/// Writes the fragment without a new entry in the browser's history. Some frames forbid it: the link button still works.
+pub fn set_fragment(fragment: &str) {
+    if let Some(history) = window().and_then(|w| w.history().ok()) {
+        let _ = history.replace_state_with_url(&JsValue::NULL, "", Some(&format!("#{fragment}")));
+    }
+}
+
+/// The address of this page with a fragment.
+pub fn address(fragment: &str) -> String {
+    let href = window().and_then(|w| w.location().href().ok()).unwrap_or_default();
+    format!("{}#{fragment}", href.split('#').next().unwrap_or_default())
+}
+
+/// Puts a text on the clipboard; says whether the browser let it.
+pub async fn copy(text: &str) -> bool {
+    // `navigator.clipboard` is undefined outside secure contexts, although the binding always returns one.
+    let Some(navigator) = window().map(|w| w.navigator()) else { return false };
+    let has = js_sys::Reflect::get(&navigator, &JsValue::from_str("clipboard")).is_ok_and(|c| c.is_object());
+    has && wasm_bindgen_futures::JsFuture::from(navigator.clipboard().write_text(text)).await.is_ok()
+}
+
+/// Whether the system asks for a dark page.
+pub fn system_is_dark() -> bool {
+    let query = window().and_then(|w| w.match_media("(prefers-color-scheme: dark)").ok().flatten());
+    query.is_some_and(|q| q.matches())
+}
+
+/// Sets or removes an attribute of the root element.
+pub fn set_root_attribute(name: &str, value: Option<&str>) {
+    if let Some(root) = window().and_then(|w| w.document()).and_then(|d| d.document_element()) {
+        // Both fail only for an illegal attribute name, and the names are ours.
+        let _ = match value {
+            Some(value) => root.set_attribute(name, value),
+            None => root.remove_attribute(name),
+        };
+    }
+}
+
+/// Adds or removes a class of the body.
+pub fn set_body_class(class: &str, on: bool) {
+    if let Some(body) = window().and_then(|w| w.document()).and_then(|d| d.body()) {
+        let _ = body.class_list().toggle_with_force(class, on);
+    }
+}
+
+/// Puts the focus on an element by its id.
+pub fn focus(id: &str) {
+    let element = window().and_then(|w| w.document()).and_then(|d| d.get_element_by_id(id));
+    if let Some(element) = element.and_then(|e| e.dyn_into::<HtmlElement>().ok()) {
+        let _ = element.focus();
+    }
+}
+
+/// Calls back when any of these queries changes its answer: theme, forced colours.
+pub fn on_media_change(queries: &[&str], call: impl FnMut() + Clone + 'static) {
+    for query in queries {
+        if let Some(list) = window().and_then(|w| w.match_media(query).ok().flatten()) {
+            let closure = Closure::<dyn FnMut()>::new(call.clone());
+            let _ = list.add_event_listener_with_callback("change", closure.as_ref().unchecked_ref());
+            closure.forget();
+        }
+    }
+}
+
+/// Calls back when the fragment changes by hand or by the browser's own back button.
+pub fn on_fragment_change(call: impl FnMut() + 'static) {
+    if let Some(window) = window() {
+        let closure = Closure::<dyn FnMut()>::new(call);
+        let _ = window.add_event_listener_with_callback("hashchange", closure.as_ref().unchecked_ref());
+        closure.forget();
+    }
+}
+
+/// Calls back once the page's own type is there: canvas text is drawn again with it.
+pub fn on_fonts_ready(call: impl FnOnce() + 'static) {
+    let Some(ready) = window().and_then(|w| w.document()).and_then(|d| d.fonts().ready().ok()) else { return };
+    wasm_bindgen_futures::spawn_local(async move {
+        let _ = wasm_bindgen_futures::JsFuture::from(ready).await;
+        call();
+    });
+}
+
+/// Calls back whenever the size of an element changes, and once at first, with width and height in CSS pixels.
+pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
+    let watched = element.clone();
+    let closure = Closure::<dyn FnMut()>::new(move || {
+        call(f64::from(watched.client_width()), f64::from(watched.client_height()));
+    });
+    if let Ok(observer) = web_sys::ResizeObserver::new(closure.as_ref().unchecked_ref()) {
+        observer.observe(element);
+    }
+    closure.forget();
+}
+
+/// The style sheet's tokens as colours. A probe takes each token as its `color`, which the browser then resolves, system
+/// colours of a forced palette included.
+pub fn palette(probe: &HtmlElement) -> Palette {
+    let style = window().and_then(|w| w.get_computed_style(probe).ok().flatten());
+    Palette::from_tokens(|token| {
+        let _ = probe.style().set_property("color", &format!("var({token})"));
+        style.as_ref().and_then(|s| s.get_property_value("color").ok()).and_then(|text| rgb(&text)).unwrap_or((0, 0, 0))
+    })
+}
+
+/// Height of plot text: the style sheet's caption size.
+pub fn caption_px(probe: &HtmlElement) -> f64 {
+    let style = window().and_then(|w| w.get_computed_style(probe).ok().flatten());
+    let size = style.and_then(|s| s.get_property_value("font-size").ok());
+    size.and_then(|s| s.trim_end_matches("px").parse().ok()).unwrap_or(crate::plots::paper::TEXT)
+}
+
+/// `rgb(1, 2, 3)` as the browser writes a resolved colour.
+fn rgb(text: &str) -> Option<(u8, u8, u8)> {
+    let inside = text.split_once('(')?.1.trim_end_matches(')');
+    let mut parts = inside.split([',', ' ', '/']).filter(|p| !p.is_empty()).map(|p| p.parse::<f64>().ok().map(|v| v as u8));
+    Some((parts.next()??, parts.next()??, parts.next()??))
+}
+
+/// Runs a function after a time.
+pub fn after(ms: i32, call: impl FnOnce() + 'static) {
+    if let Some(window) = window() {
+        let closure = Closure::once_into_js(call);
+        let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(closure.unchecked_ref(), ms);
+    }
+}

@@ -1,0 +1,267 @@
+//! A reading in sentences: verdict, limits, and what each drawing shows. Plain, present tense, numbers in the sentence.
+
+use crate::units::{Quantity, UnitSystem, number};
+use crate::words;
+use volute_core::reading::{LimitName, LimitReading, Outcome, Reading, Stability};
+
+/// Two pressures within this of each other stand level for a reader of the manometer. Chosen: 4 kPa, about a line's width.
+const LEVEL_PA: f64 = 4e3;
+
+/// A change of torque or fuel below this share is no change that a learner should chase. Chosen: 0.15 %.
+const HARDLY: f64 = 1.5e-3;
+
+/// Which stamp the verdict carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stamp {
+    /// Intake above exhaust.
+    Helps,
+    /// Exhaust above intake.
+    Hinders,
+    /// Level.
+    BreakEven,
+    /// No state holds at these settings.
+    NoPoint,
+}
+
+impl Stamp {
+    /// As printed.
+    pub fn word(self) -> &'static str {
+        match self {
+            Stamp::Helps => words::HELPS,
+            Stamp::Hinders => words::HINDERS,
+            Stamp::BreakEven => words::BREAK_EVEN,
+            Stamp::NoPoint => words::NO_POINT,
+        }
+    }
+
+    /// As the style sheet and the tests know it.
+    pub fn key(self) -> &'static str {
+        match self {
+            Stamp::Helps => "help",
+            Stamp::Hinders => "hinder",
+            Stamp::BreakEven => "even",
+            Stamp::NoPoint => "none",
+        }
+    }
+
+    /// The stamp of a reading that holds.
+    pub fn of(reading: &Reading) -> Self {
+        match reading.pressure_balance_pa {
+            b if b.abs() < LEVEL_PA => Stamp::BreakEven,
+            b if b > 0.0 => Stamp::Helps,
+            _ => Stamp::Hinders,
+        }
+    }
+}
+
+/// What is read on the bench, for a verdict.
+#[derive(Debug, Clone, Copy)]
+pub struct Sight<'a> {
+    /// The reading that is drawn: of these settings, or the last that holds.
+    pub shown: Option<&'a Reading>,
+    /// How these settings ended, and whether `shown` belongs to them.
+    pub outcome: Option<Outcome>,
+    /// The bench with the vanes 5 % tighter, if it was asked.
+    pub tighter: Option<&'a Reading>,
+    /// The bench with the vanes 5 % wider, if it was asked.
+    pub wider: Option<&'a Reading>,
+}
+
+impl Sight<'_> {
+    /// Whether the reading drawn holds at the settings asked for.
+    pub fn holds(&self) -> bool {
+        self.outcome.is_some_and(Outcome::has_state)
+    }
+}
+
+/// The verdict: stamp, first clause in bold, the rest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    /// The stamp.
+    pub stamp: Stamp,
+    /// In bold.
+    pub lead: String,
+    /// The rest.
+    pub rest: String,
+}
+
+/// The verdict on what is seen.
+pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
+    let Some(r) = sight.shown.filter(|_| sight.holds()) else {
+        let lead = match sight.outcome {
+            Some(Outcome::Surge) => "No matched point here: the compressor would surge.",
+            Some(Outcome::TorqueNotReachable) => "No matched point here: the engine cannot carry its own losses.",
+            _ => "No matched point here.",
+        };
+        let shown = match sight.shown {
+            Some(last) => format!(
+                "What you see, in grey, is the last point that holds, vanes {} % open. Open the vanes or take load off.",
+                number(last.settings.vane_open_pct, 0)
+            ),
+            None => "No point that holds is near. Open the vanes, or take load off.".into(),
+        };
+        return Verdict { stamp: Stamp::NoPoint, lead: lead.into(), rest: shown };
+    };
+    let stamp = Stamp::of(r);
+    let gap = units.unit(Quantity::PressureDifference);
+    let torque = units.unit(Quantity::Torque);
+    let height = gap.text(r.pressure_balance_pa.abs());
+    let pumping = r.indicated.pumping_torque_n_m;
+    let cost = torque.text(pumping.abs());
+    let (lead, breathing) = match stamp {
+        Stamp::Helps if pumping < 0.0 => (
+            format!("The intake stands {height} above the exhaust:"),
+            format!("breathing is easy and pumping gives back {cost}."),
+        ),
+        Stamp::Helps => {
+            (format!("The intake stands {height} above the exhaust:"), format!("yet valves and ports still cost the pistons {cost}."))
+        }
+        Stamp::BreakEven if pumping < 0.0 => ("Intake and exhaust stand level:".into(), format!("pumping gives back {cost}.")),
+        Stamp::BreakEven => ("Intake and exhaust stand level:".into(), format!("pumping costs {cost}.")),
+        _ if pumping < 0.0 => {
+            (format!("The exhaust stands {height} above the intake,"), format!("yet over the whole cycle pumping gives back {cost}."))
+        }
+        _ => (
+            format!("The exhaust stands {height} above the intake:"),
+            format!("pushing gas out costs the pistons {cost}."),
+        ),
+    };
+    let rest = [breathing, limit_now(r, units), next_step(sight, r, units)].into_iter().filter(|s| !s.is_empty()).collect::<Vec<_>>();
+    Verdict { stamp, lead, rest: rest.join(" ") }
+}
+
+/// What limits now, in a sentence; empty when no limit is near.
+fn limit_now(r: &Reading, units: UnitSystem) -> String {
+    match r.outcome {
+        Outcome::SmokeLimited => {
+            return format!(
+                "The smoke limit holds the fuel back at {}.",
+                units.unit(Quantity::Torque).text(r.brake.torque_n_m)
+            );
+        }
+        Outcome::InjectorLimited => return "The injector gives no more fuel.".into(),
+        Outcome::LeastFuel => return "Even the least fuel makes more torque than this load takes.".into(),
+        _ => {}
+    }
+    if let Some(crossed) = r.limits.iter().filter(|l| l.crossed).min_by(|a, b| a.margin.total_cmp(&b.margin)) {
+        return format!("The limit is {}: {}.", words::limit_in_words(crossed.name), margin(crossed, units));
+    }
+    // With fuel held, less air shows as smoke long before; a margin under a tenth is worth a word.
+    match r.limits.iter().min_by(|a, b| a.margin.total_cmp(&b.margin)) {
+        Some(near) if near.margin < 0.1 => format!("Next limit is {}: {}.", words::limit_in_words(near.name), margin(near, units)),
+        _ => String::new(),
+    }
+}
+
+/// What 5 % of vane either way would do at the same fuel or torque.
+fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
+    let gain = |r: &Reading| {
+        if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched {
+            (now.fuel_flow_kg_s - r.fuel_flow_kg_s) / now.fuel_flow_kg_s
+        } else {
+            (r.brake.torque_n_m - now.brake.torque_n_m) / now.brake.torque_n_m.abs().max(1.0)
+        }
+    };
+    let held = |r: Option<&'_ Reading>| r.filter(|r| r.outcome.has_state()).map(|r| (gain(r), r.boost_pa - now.boost_pa, breaks(now, r)));
+    let (tighter, wider) = (held(sight.tighter), held(sight.wider));
+    let amount = |share: f64| {
+        if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched {
+            format!("saves {} % of the fuel", number(100.0 * share, 1))
+        } else {
+            let unit = units.unit(Quantity::Torque);
+            let gained = share * now.brake.torque_n_m.abs().max(1.0);
+            format!("wins {}", unit.join_fine(gained))
+        }
+    };
+    let boost = |pa: f64| units.unit(Quantity::PressureDifference).text(pa.abs());
+    let but = |broken: Option<LimitName>| match broken {
+        Some(name) => format!(", but passes the limit of {}", words::limit_in_words(name)),
+        None => String::new(),
+    };
+    let wider_pays = wider.filter(|w| w.0 > HARDLY && tighter.is_none_or(|t| t.0 <= w.0));
+    let tighter_pays = tighter.filter(|t| t.0 > HARDLY);
+    if let Some((share, change, broken)) = wider_pays {
+        let boost_words = if change < 0.0 { format!("gives up {} of boost and ", boost(change)) } else { String::new() };
+        return format!("Opening the vanes 5 % {boost_words}{}{}.", amount(share), but(broken));
+    }
+    if let Some((share, change, broken)) = tighter_pays {
+        let with = if change > 0.0 { format!(" with {} more boost", boost(change)) } else { String::new() };
+        return format!("Closing the vanes 5 % {}{with}{}.", amount(share), but(broken));
+    }
+    let what = if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched { "fuel" } else { "torque" };
+    match (tighter, wider) {
+        (Some(_), Some(_)) => format!("Either way from here {what} hardly moves: this is about the best vane position."),
+        (None, Some(_)) if sight.tighter.is_some() => "Closing the vanes 5 % leaves no point that holds.".into(),
+        (None, Some(_)) => format!("Opening the vanes wins nothing: {what} hardly moves."),
+        (Some(_), None) => format!("Closing the vanes wins nothing: {what} hardly moves."),
+        (None, None) => String::new(),
+    }
+}
+
+/// The first limit that `then` crosses and `now` does not.
+fn breaks(now: &Reading, then: &Reading) -> Option<LimitName> {
+    then.limits.iter().find(|l| l.crossed && !now.limit(l.name).is_some_and(|n| n.crossed)).map(|l| l.name)
+}
+
+/// One limit in the strip: value against limit.
+pub fn margin(limit: &LimitReading, units: UnitSystem) -> String {
+    let of = |q: Quantity| {
+        let unit = units.unit(q);
+        format!("{} of {}", unit.number(limit.value), unit.text(limit.limit))
+    };
+    match limit.name {
+        LimitName::ShaftSpeed => format!("{} % of limit", number(100.0 * limit.value / limit.limit, 0)),
+        LimitName::SurgeMargin | LimitName::ChokeMargin => {
+            format!("{} %, least {} %", number(100.0 * limit.value, 0), number(100.0 * limit.limit, 0))
+        }
+        LimitName::TurbineInletTemperature | LimitName::CompressorOutletTemperature => of(Quantity::Temperature),
+        LimitName::CylinderPressure => of(Quantity::CylinderPressure),
+        LimitName::ExhaustManifoldPressure => of(Quantity::PressureAbs),
+        LimitName::AirFuelRatio => format!("{}, smoke at {}", number(limit.value, 1), number(limit.limit, 0)),
+        LimitName::CoolantRise => of(Quantity::TemperatureDifference),
+    }
+}
+
+/// What the point would do in time, if that is in doubt.
+pub fn unstable(reading: &Reading) -> Option<&'static str> {
+    (reading.stability == Stability::Unstable)
+        .then_some("This point does not stay: a small disturbance grows into surge. A real compressor would bark and shake here.")
+}
+
+/// What the air-path drawing shows, in a sentence.
+pub fn air_path(reading: &Reading, units: UnitSystem) -> String {
+    let abs = units.unit(Quantity::PressureAbs);
+    let word = match Stamp::of(reading) {
+        Stamp::Helps => "higher: it helps",
+        Stamp::Hinders => "lower: it hinders",
+        _ => "level",
+    };
+    format!(
+        "Two columns of an inverted manometer: compressor outlet p2 {}, exhaust manifold p3 {}. The balance p2 − p3 is {}, the intake column stands {word}.",
+        abs.text(reading.stations.compressor_outlet.p_pa),
+        abs.text(reading.stations.turbine_inlet.p_pa),
+        units.unit(Quantity::PressureDifference).signed(reading.pressure_balance_pa),
+    )
+}
+
+/// What the loop shows, in a sentence.
+pub fn cycle(reading: &Reading, units: UnitSystem) -> String {
+    let pumping = reading.indicated.pumping_mep_pa;
+    format!(
+        "Gas exchange only; the arms run on to {} in the cylinder. Net pumping {} {}, {}.",
+        units.unit(Quantity::CylinderPressure).text(reading.indicated.peak_pressure_pa),
+        if pumping >= 0.0 { "costs" } else { "gives back" },
+        units.unit(Quantity::PressureDifference).join_fine(pumping.abs()),
+        units.unit(Quantity::Torque).text(reading.indicated.pumping_torque_n_m.abs()),
+    )
+}
+
+/// What is spoken when a value settles.
+pub fn spoken(sight: &Sight, units: UnitSystem) -> String {
+    let v = verdict(sight, units);
+    let boost = sight
+        .shown
+        .map(|r| format!("Boost {}. ", units.unit(Quantity::PressureGauge).text(r.boost_pa)))
+        .unwrap_or_default();
+    format!("{}. {boost}{} {}", v.stamp.word(), v.lead, v.rest)
+}

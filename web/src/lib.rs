@@ -1,0 +1,21 @@
+//! The page of Volute.
+//!
+//! `state` holds what the learner set, `run` asks core and keeps the answer, `bench` shows it part by part, `plots` draws,
+//! `describe` says it in sentences, `share` puts it in a link. Files that need no browser import none.
+
+#![warn(missing_docs)]
+
+pub mod bench;
+pub mod browser;
+pub mod describe;
+pub mod page;
+pub mod plots;
+pub mod run;
+#[cfg(test)]
+mod sample;
+pub mod share;
+pub mod state;
+pub mod units;
+#[allow(missing_docs, reason = "the names are the texts")]
+pub mod words;
+pub mod worker;

@@ -1,0 +1,266 @@
+//! The page: title block, bench, sheets beside and below, and how they hang together.
+
+use crate::bench::air_path::AirPath;
+use crate::bench::controls::Controls;
+use crate::bench::cycle::CycleView;
+use crate::bench::engine_choice::{EngineSelect, OwnEngine};
+use crate::bench::headlines::Headlines;
+use crate::bench::limits::Limits;
+use crate::bench::plot::Inks;
+use crate::bench::sweep::SweepView;
+use crate::bench::verdict::Verdict;
+use crate::browser;
+use crate::describe;
+use crate::run::{self, Run, SweepPoint};
+use crate::share::{self, Shared};
+use crate::state::{BenchSettings, History};
+use crate::units::{Quantity, UnitSystem};
+use crate::words;
+use crate::worker::Sweeper;
+use leptos::ev;
+use leptos::html;
+use leptos::prelude::*;
+use std::sync::Arc;
+
+/// A value has settled when nothing has moved it for this long.
+const SETTLE_MS: i32 = 700;
+
+/// Mounts the page on the body.
+pub fn mount() {
+    mount_to_body(App);
+}
+
+/// The bench as the link says, or as it opens; and what is wrong with the link.
+fn opening() -> Option<(Shared, Option<String>)> {
+    let fresh = || BenchSettings::open().ok().map(|bench| Shared { bench, units: UnitSystem::Si, lesson: None });
+    match share::decode(&browser::fragment()) {
+        Ok(Some(shared)) => Some((shared, None)),
+        Ok(None) => Some((fresh()?, None)),
+        Err(e) => Some((fresh()?, Some(format!("This link is damaged: {e}. The bench opened with its own settings.")))),
+    }
+}
+
+#[component]
+fn App() -> impl IntoView {
+    // The built-in engines parse, which a test keeps; should one not, there is no bench to show and the page says so.
+    match opening() {
+        Some((shared, fault)) => view! { <Page shared fault/> }.into_any(),
+        None => view! { <p role="alert">"The engine that comes with this page cannot be read."</p> }.into_any(),
+    }
+}
+
+#[component]
+fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
+    let bench = RwSignal::new(shared.bench.clone());
+    let units = RwSignal::new(shared.units);
+    let first = {
+        let mut run = run::point(&shared.bench, None);
+        run::look_ahead(&mut run);
+        Arc::new(run)
+    };
+    let run = RwSignal::new(first);
+    let history = RwSignal::new(History::default());
+    history.update_untracked(|h| h.settle(&shared.bench));
+    let notice = RwSignal::new(fault);
+    let spoken = RwSignal::new(String::new());
+    let sweep = RwSignal::new(Arc::new(Vec::<SweepPoint>::new()));
+    let sweep_fault = RwSignal::new(None::<&'static str>);
+    let inks = RwSignal::new(None::<Inks>);
+    let dark = RwSignal::new(browser::system_is_dark());
+    let probe = NodeRef::<html::Span>::new();
+
+    let link = move || share::encode(&Shared { bench: bench.get_untracked(), units: units.get_untracked(), lesson: None });
+
+    // Sweeps: the vanes do not matter to one, so it is asked again only when something else moves.
+    let sweeper = StoredValue::new_local(None::<Sweeper>);
+    let swept_for = StoredValue::new(String::new());
+    let ask_sweep = move || {
+        let mut wanted = Shared { bench: bench.get_untracked(), units: UnitSystem::Si, lesson: None };
+        wanted.bench.settings.vane_open_pct = 0.0;
+        let fragment = share::encode(&wanted);
+        if swept_for.with_value(|done| *done != fragment) {
+            sweeper.with_value(|s| s.iter().for_each(|s| s.ask(fragment.clone())));
+            swept_for.set_value(fragment);
+        }
+    };
+    let no_sweep = move || sweep_fault.set(Some("This browser runs no worker for the sweep."));
+    let answered = move |points: Vec<SweepPoint>| {
+        sweep_fault.set(None);
+        sweep.set(Arc::new(points));
+    };
+    sweeper.set_value(Sweeper::start(answered, no_sweep));
+    if sweeper.with_value(Option::is_none) {
+        no_sweep();
+    }
+    ask_sweep();
+
+    // Once nothing has moved for a while: history, link, one spoken line.
+    let touched = StoredValue::new(0_u32);
+    let settle = move || {
+        history.update(|h| h.settle(&bench.get_untracked()));
+        browser::set_fragment(&link());
+        let line = run.with_untracked(|r| describe::spoken(&r.sight(), units.get_untracked()));
+        spoken.set(line);
+    };
+    let settle_soon = move || {
+        let mine = touched.with_value(|t| t.wrapping_add(1));
+        touched.set_value(mine);
+        browser::after(SETTLE_MS, move || {
+            if touched.try_get_value() == Some(mine) {
+                settle();
+            }
+        });
+    };
+
+    // The one way that settings change: ask core, show the answer in the same frame.
+    let show = move |next: BenchSettings| {
+        if bench.with_untracked(|b| *b == next) {
+            return;
+        }
+        let mut answer = run.with_untracked(|before| run::point(&next, Some(before)));
+        run::look_ahead(&mut answer);
+        bench.set(next);
+        run.set(Arc::new(answer));
+        ask_sweep();
+        settle_soon();
+    };
+    let change = Callback::new(show);
+    let swap_load = Callback::new(move |()| {
+        let load = run.with_untracked(|r| run::swap_load(r));
+        let mut next = bench.get_untracked();
+        next.settings.load = load;
+        show(next);
+    });
+    // A step through history is not a new one: what stands is settled first, what comes is what history names.
+    let step = move |take: fn(&mut History) -> Option<BenchSettings>| {
+        let mut target = None;
+        history.update(|h| {
+            h.settle(&bench.get_untracked());
+            target = take(h);
+        });
+        target.into_iter().for_each(show);
+    };
+    let reset = move |_| {
+        if let Ok(fresh) = BenchSettings::open() {
+            notice.set(None);
+            show(fresh);
+        }
+    };
+    let can_undo = move || history.with(|h| bench.with(|b| h.can_undo(b)));
+    let can_redo = move || history.with(History::can_redo);
+
+    // Look: theme, type and forced colours decide the tones of the canvas.
+    let read_inks = move || {
+        if let Some(probe) = probe.get_untracked() {
+            inks.set(Some(Inks { palette: browser::palette(&probe), text_px: browser::caption_px(&probe) }));
+        }
+    };
+    let system_changed = move || {
+        dark.set(browser::system_is_dark());
+        browser::set_root_attribute("data-theme", None);
+        read_inks();
+    };
+    Effect::new(move |_| {
+        if probe.get().is_some() {
+            read_inks();
+            browser::on_fonts_ready(move || {
+                inks.set(None);
+                read_inks();
+            });
+            browser::on_media_change(&["(prefers-color-scheme: dark)"], system_changed);
+            browser::on_media_change(&["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"], read_inks);
+        }
+    });
+    let turn_theme = move |_| {
+        dark.update(|d| *d = !*d);
+        browser::set_root_attribute("data-theme", Some(if dark.get_untracked() { "dark" } else { "light" }));
+        read_inks();
+    };
+    let turn_units = move |_| {
+        units.update(|u| *u = u.other());
+        settle_soon();
+    };
+    let copy = move |_: ev::MouseEvent| {
+        let fragment = link();
+        browser::set_fragment(&fragment);
+        let address = browser::address(&fragment);
+        leptos::task::spawn_local(async move {
+            let said = if browser::copy(&address).await { words::LINK_COPIED } else { words::LINK_BY_HAND };
+            notice.set(Some(said.into()));
+        });
+    };
+    browser::on_fragment_change(move || match share::decode(&browser::fragment()) {
+        Ok(Some(shared)) => {
+            notice.set(None);
+            units.set(shared.units);
+            show(shared.bench);
+        }
+        Ok(None) => {}
+        Err(e) => notice.set(Some(format!("This link is damaged: {e}. The bench keeps its settings."))),
+    });
+
+    Effect::new(move |_| browser::set_body_class("stale", !run.with(|r| r.holds())));
+
+    let (more, set_more) = signal(false);
+    let ambient = move || {
+        let a = bench.with(|b| b.settings.ambient);
+        let unit = |q: Quantity| units.get().unit(q);
+        format!("{} · {}", unit(Quantity::PressureAbs).text(a.p_pa), unit(Quantity::Temperature).text(a.t_k))
+    };
+    let (run, bench, units, sweep) = (run.into(), Signal::from(bench), Signal::from(units), sweep.into());
+
+    view! {
+        <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{words::SKIP}</a>
+        <header class="block" class:opened=more>
+            <p class="mark">
+                <svg viewBox="0 0 28 28" aria-hidden="true">
+                    <path d="M2 26H17A11 11 0 1 0 5.5 15 8.5 8.5 0 0 0 14 23.5 6.6 6.6 0 0 0 20.6 17 5 5 0 0 0 15.6 12 3.4 3.4 0 0 0 12.2 15.4"></path>
+                </svg>
+                <span>{words::NAME}</span>
+            </p>
+            <div class="cells">
+                <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench on_change=change/></div>
+                <div><span class="cell-l">{words::AMBIENT}</span><span class="cell-v num">{ambient}</span></div>
+            </div>
+            <div class="tools" role="group" aria-label=words::BENCH>
+                <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=move || !can_undo()>{words::UNDO}</button>
+                <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=move || !can_redo()>{words::REDO}</button>
+                <button type="button" id="reset" on:click=reset>{words::RESET}</button>
+                <button type="button" class="fold" id="theme" on:click=turn_theme>
+                    {move || if dark.get() { words::TO_LIGHT } else { words::TO_DARK }}
+                </button>
+                <button type="button" class="fold" id="units" on:click=turn_units>
+                    {move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI }}
+                </button>
+                <button type="button" class="more" id="more" aria-expanded=move || more.get().to_string()
+                    on:click=move |_| set_more.update(|on| *on = !*on)>{words::MORE}</button>
+                <button type="button" class="strong" id="copy-link" on:click=copy>{words::COPY_LINK}</button>
+            </div>
+        </header>
+        <div class="notices" role="status">
+            {move || notice.get().map(|text| view! {
+                <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{words::DISMISS}</button></p>
+            })}
+        </div>
+        <div class="page">
+            <main class="bench" id="bench">
+                <h1 class="sr">{words::BENCH}</h1>
+                <Controls bench units sweep on_change=change on_swap_load=swap_load/>
+                <Headlines run units/>
+                <Verdict run units/>
+                <div class="stage">
+                    <AirPath run units/>
+                    <CycleView run units inks=inks.into()/>
+                </div>
+                <Limits run units/>
+            </main>
+            <section class="below" aria-label="More views">
+                <SweepView run points=sweep fault=sweep_fault.into() units inks=inks.into()/>
+                <OwnEngine bench on_change=change/>
+            </section>
+        </div>
+        <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>
+        <p class="sr" aria-live="polite" id="live">{spoken}</p>
+        <span class="probe" aria-hidden="true" node_ref=probe></span>
+    }
+}

@@ -1,0 +1,82 @@
+//! plotters on a canvas: plotters-canvas draws, the canvas itself measures text.
+//!
+//! plotters-canvas measures text by adding a styled element to the page, which the page's content security policy
+//! forbids and which costs a layout for each label. The context measures without either.
+
+use super::paper::{Paper, Palette, PlotError};
+use plotters::drawing::IntoDrawingArea;
+use plotters_backend::{
+    BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
+};
+use plotters_canvas::CanvasBackend;
+use wasm_bindgen::JsCast;
+use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
+
+/// The backend.
+pub struct Canvas {
+    inner: CanvasBackend,
+    context: CanvasRenderingContext2d,
+}
+
+impl Canvas {
+    fn on(canvas: &HtmlCanvasElement) -> Option<Self> {
+        let context = canvas.get_context("2d").ok()??.dyn_into().ok()?;
+        Some(Self { inner: CanvasBackend::with_canvas_object(canvas.clone())?, context })
+    }
+}
+
+type Done<E> = Result<(), DrawingErrorKind<E>>;
+
+impl DrawingBackend for Canvas {
+    type ErrorType = <CanvasBackend as DrawingBackend>::ErrorType;
+
+    fn get_size(&self) -> (u32, u32) {
+        self.inner.get_size()
+    }
+    fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
+        self.inner.ensure_prepared()
+    }
+    fn present(&mut self) -> Done<Self::ErrorType> {
+        self.inner.present()
+    }
+    fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Done<Self::ErrorType> {
+        self.inner.draw_pixel(point, color)
+    }
+    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Done<Self::ErrorType> {
+        self.inner.draw_line(from, to, style)
+    }
+    fn draw_rect<S: BackendStyle>(&mut self, a: BackendCoord, b: BackendCoord, style: &S, fill: bool) -> Done<Self::ErrorType> {
+        self.inner.draw_rect(a, b, style, fill)
+    }
+    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, path: I, style: &S) -> Done<Self::ErrorType> {
+        self.inner.draw_path(path, style)
+    }
+    fn draw_circle<S: BackendStyle>(&mut self, at: BackendCoord, radius: u32, style: &S, fill: bool) -> Done<Self::ErrorType> {
+        self.inner.draw_circle(at, radius, style, fill)
+    }
+    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, path: I, style: &S) -> Done<Self::ErrorType> {
+        self.inner.fill_polygon(path, style)
+    }
+    fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
+        self.inner.draw_text(text, style, at)
+    }
+    fn estimate_text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
+        self.context.set_font(&format!("{} {}px {}", style.style().as_str(), style.size(), style.family().as_str()));
+        let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
+        Ok((width.ceil() as u32, style.size().ceil() as u32))
+    }
+}
+
+/// Paper on a canvas of `width` by `height` CSS pixels. The canvas is given at least two device pixels to each, because
+/// plotters rounds to whole ones and lines would look stepped.
+pub fn paper(canvas: &HtmlCanvasElement, width: f64, height: f64, device_ratio: f64, palette: Palette, text_px: f64) -> Result<Paper<Canvas>, PlotError> {
+    let ratio = device_ratio.clamp(2.0, 4.0);
+    let pixels = |css: f64| (css * ratio).round().clamp(1.0, 8192.0) as u32;
+    // Setting the size also clears and resets the context: only when it changes.
+    if (canvas.width(), canvas.height()) != (pixels(width), pixels(height)) {
+        canvas.set_width(pixels(width));
+        canvas.set_height(pixels(height));
+    }
+    let backend = Canvas::on(canvas).ok_or_else(|| PlotError("this browser gives no drawing context".into()))?;
+    Ok(Paper::new(backend.into_drawing_area(), ratio, palette, text_px))
+}

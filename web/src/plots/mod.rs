@@ -1,0 +1,11 @@
+//! Plots: scales, ticks, hatches and what is drawn with them. Everything but `canvas` works without a browser.
+
+pub mod canvas;
+pub mod cycle;
+pub mod hatch;
+pub mod paper;
+#[cfg(test)]
+mod recorder;
+pub mod scale;
+pub mod sweep;
+pub mod ticks;

@@ -1,0 +1,275 @@
+//! A sheet of paper that any plotters backend can be: lines, areas, hatches and text in CSS pixels.
+//!
+//! plotters works in whole device pixels, so the sheet is scaled by the device pixel ratio; one width of line or size of
+//! text is given in CSS pixels and looks the same on every screen.
+
+use super::hatch::{self, Hatch, Place};
+use super::scale::Scale;
+use super::ticks::Ticks;
+use crate::units::number;
+use plotters::coord::Shift;
+use plotters::drawing::DrawingArea;
+use plotters::element::{Circle, PathElement, Polygon};
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::{Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle};
+use plotters_backend::DrawingBackend;
+
+/// The family that plots are lettered in, as the style sheet has it.
+pub const FAMILY: &str = "\"Bench Sans\", \"Arial Narrow\", \"Liberation Sans Narrow\", sans-serif";
+
+/// Height of plot text, in CSS pixels.
+pub const TEXT: f64 = 13.0;
+
+/// The tones of the drawing, as the style sheet's tokens resolve them now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Palette([RGBColor; TONES.len()]);
+
+/// A token of the style sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs, reason = "each is the token of that name")]
+pub enum Tone {
+    Sheet,
+    Well,
+    Ink,
+    Ink2,
+    Rule,
+    Edge,
+    Pencil,
+    Intake,
+    IntakeTint,
+    Exhaust,
+    ExhaustTint,
+    Caution,
+    CautionTint,
+}
+
+/// Every tone with the custom property that carries it, in the order of [`Palette`].
+pub const TONES: [(Tone, &str); 13] = [
+    (Tone::Sheet, "--sheet"),
+    (Tone::Well, "--well"),
+    (Tone::Ink, "--ink"),
+    (Tone::Ink2, "--ink-2"),
+    (Tone::Rule, "--rule"),
+    (Tone::Edge, "--edge"),
+    (Tone::Pencil, "--pencil"),
+    (Tone::Intake, "--intake"),
+    (Tone::IntakeTint, "--intake-tint"),
+    (Tone::Exhaust, "--exhaust"),
+    (Tone::ExhaustTint, "--exhaust-tint"),
+    (Tone::Caution, "--caution"),
+    (Tone::CautionTint, "--caution-tint"),
+];
+
+impl Palette {
+    /// A palette from each token's red, green and blue.
+    pub fn from_tokens(mut read: impl FnMut(&str) -> (u8, u8, u8)) -> Self {
+        Self(TONES.map(|(_, token)| {
+            let (r, g, b) = read(token);
+            RGBColor(r, g, b)
+        }))
+    }
+
+    fn of(&self, tone: Tone) -> RGBColor {
+        TONES.iter().position(|(t, _)| *t == tone).map_or(RGBColor(0, 0, 0), |i| self.0[i])
+    }
+}
+
+/// A plot that could not be drawn; the text is the backend's.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlotError(pub String);
+
+/// What drawing returns.
+pub type Drawn = Result<(), PlotError>;
+
+fn failed(error: impl core::fmt::Display) -> PlotError {
+    PlotError(error.to_string())
+}
+
+/// How a line of text stands.
+#[derive(Debug, Clone, Copy)]
+pub struct Letter {
+    /// Its tone.
+    pub tone: Tone,
+    /// Heavier.
+    pub bold: bool,
+    /// Where its place is: left, middle or right end.
+    pub anchor: HPos,
+    /// Laid over a patch of the sheet's own tone, so that lines do not run through it.
+    pub patch: bool,
+}
+
+impl Letter {
+    /// Plain text that begins at its place.
+    pub const fn plain(tone: Tone) -> Self {
+        Self { tone, bold: false, anchor: HPos::Left, patch: false }
+    }
+
+    /// Bold text around its place, on a patch.
+    pub const fn name(tone: Tone) -> Self {
+        Self { tone, bold: true, anchor: HPos::Center, patch: true }
+    }
+
+    /// Ends at its place.
+    pub const fn right(self) -> Self {
+        Self { anchor: HPos::Right, ..self }
+    }
+
+    /// Stands around its place.
+    pub const fn centred(self) -> Self {
+        Self { anchor: HPos::Center, ..self }
+    }
+}
+
+/// Dash patterns: each line has one meaning on every plot.
+pub mod dashes {
+    /// Intake side.
+    pub const INTAKE: &[f64] = &[9.0, 3.0];
+    /// Hidden part.
+    pub const HIDDEN: &[f64] = &[5.0, 3.0];
+    /// Best point, surge line.
+    pub const CHAIN: &[f64] = &[12.0, 3.0, 2.0, 3.0];
+}
+
+/// A drawing surface in CSS pixels.
+pub struct Paper<DB: DrawingBackend> {
+    area: DrawingArea<DB, Shift>,
+    ratio: f64,
+    palette: Palette,
+    text_px: f64,
+    /// Width in CSS pixels.
+    pub width: f64,
+    /// Height in CSS pixels.
+    pub height: f64,
+}
+
+impl<DB: DrawingBackend> Paper<DB> {
+    /// Paper on a plotters area whose device pixels are `ratio` to a CSS pixel.
+    pub fn new(area: DrawingArea<DB, Shift>, ratio: f64, palette: Palette, text_px: f64) -> Self {
+        let (w, h) = area.dim_in_pixel();
+        Self { area, ratio, palette, text_px, width: w as f64 / ratio, height: h as f64 / ratio }
+    }
+
+    /// Height of its text.
+    pub fn text_px(&self) -> f64 {
+        self.text_px
+    }
+
+    fn device(&self, place: &Place) -> (i32, i32) {
+        ((place.0 * self.ratio).round() as i32, (place.1 * self.ratio).round() as i32)
+    }
+
+    fn stroke(&self, tone: Tone, width: f64) -> ShapeStyle {
+        self.palette.of(tone).stroke_width(((width * self.ratio).round() as u32).max(1))
+    }
+
+    /// Covers the whole sheet.
+    pub fn clear(&self) -> Drawn {
+        self.area.fill(&self.palette.of(Tone::Sheet)).map_err(failed)
+    }
+
+    /// A solid line.
+    pub fn line(&self, line: &[Place], tone: Tone, width: f64) -> Drawn {
+        if line.len() < 2 {
+            return Ok(());
+        }
+        let points: Vec<_> = line.iter().map(|p| self.device(p)).collect();
+        self.area.draw(&PathElement::new(points, self.stroke(tone, width))).map_err(failed)
+    }
+
+    /// A dashed line.
+    pub fn dashed(&self, line: &[Place], tone: Tone, width: f64, pattern: &[f64]) -> Drawn {
+        hatch::dash(line, pattern).iter().try_for_each(|part| self.line(part, tone, width))
+    }
+
+    /// A filled area.
+    pub fn fill(&self, polygon: &[Place], tone: Tone) -> Drawn {
+        if polygon.len() < 3 {
+            return Ok(());
+        }
+        let points: Vec<_> = polygon.iter().map(|p| self.device(p)).collect();
+        self.area.draw(&Polygon::new(points, self.palette.of(tone).filled())).map_err(failed)
+    }
+
+    /// A filled box.
+    pub fn fill_box(&self, a: Place, b: Place, tone: Tone) -> Drawn {
+        self.fill(&[a, (b.0, a.1), b, (a.0, b.1)], tone)
+    }
+
+    /// The outline of a box.
+    pub fn outline(&self, a: Place, b: Place, tone: Tone, width: f64) -> Drawn {
+        self.line(&[a, (b.0, a.1), b, (a.0, b.1), a], tone, width)
+    }
+
+    /// An area with the hatch that says what it means.
+    pub fn hatched(&self, polygon: &[Place], kind: Hatch) -> Drawn {
+        let (ground, tone, width) = match kind {
+            Hatch::Helps => (Tone::IntakeTint, Tone::Intake, 1.3),
+            Hatch::Hinders => (Tone::ExhaustTint, Tone::Exhaust, 1.1),
+            Hatch::Limit => (Tone::CautionTint, Tone::Caution, 1.0),
+        };
+        self.fill(polygon, ground)?;
+        hatch::hatch(polygon, kind, 6.0).into_iter().try_for_each(|(a, b)| self.line(&[a, b], tone, width))
+    }
+
+    /// The point that holds now: a filled dot with a rim of the sheet's tone.
+    pub fn dot(&self, place: Place) -> Drawn {
+        let at = self.device(&place);
+        let radius = |r: f64| (r * self.ratio).round() as i32;
+        self.area.draw(&Circle::new(at, radius(6.5), self.palette.of(Tone::Sheet).filled())).map_err(failed)?;
+        self.area.draw(&Circle::new(at, radius(5.0), self.palette.of(Tone::Ink).filled())).map_err(failed)
+    }
+
+    fn style(&self, letter: &Letter) -> TextStyle<'static> {
+        let weight = if letter.bold { FontStyle::Bold } else { FontStyle::Normal };
+        let font = FontDesc::new(FontFamily::Name(FAMILY), self.text_px * self.ratio, weight);
+        TextStyle::from(font).color(&self.palette.of(letter.tone)).pos(Pos::new(letter.anchor, VPos::Center))
+    }
+
+    /// Width of a text, in CSS pixels.
+    pub fn text_width(&self, text: &str, letter: &Letter) -> Result<f64, PlotError> {
+        let size = self.area.estimate_text_size(text, &self.style(letter)).map_err(failed)?;
+        Ok(size.0 as f64 / self.ratio)
+    }
+
+    /// A line of text whose middle stands at the place's height.
+    pub fn text(&self, place: Place, text: &str, letter: Letter) -> Drawn {
+        if letter.patch {
+            let width = self.text_width(text, &letter)?;
+            let left = match letter.anchor {
+                HPos::Left => place.0,
+                HPos::Center => place.0 - width / 2.0,
+                HPos::Right => place.0 - width,
+            };
+            let half = 0.62 * self.text_px;
+            self.fill_box((left - 2.0, place.1 - half), (left + width + 2.0, place.1 + half), Tone::Sheet)?;
+        }
+        self.area.draw_text(text, &self.style(&letter), self.device(&place)).map_err(failed)
+    }
+
+    /// Ends the drawing.
+    pub fn present(self) -> Drawn {
+        self.area.present().map_err(failed)
+    }
+
+    /// Axes with grid lines, ticks and labels; `x_label` under the right end, `y_label` inside the top.
+    pub fn axes(&self, x: (&Scale, &Ticks, &str), y: (&Scale, &Ticks, &str)) -> Drawn {
+        let (sx, tx, x_label) = x;
+        let (sy, ty, y_label) = y;
+        let quiet = Letter::plain(Tone::Ink2);
+        for value in &ty.values {
+            let at = sy.at(*value);
+            self.line(&[(sx.start, at), (sx.end, at)], Tone::Rule, 1.0)?;
+            self.text((sx.start - 6.0, at), &number(*value, ty.decimals), quiet.right())?;
+        }
+        for value in &tx.values {
+            let at = sx.at(*value);
+            self.line(&[(at, sy.start), (at, sy.start + 4.0)], Tone::Edge, 1.0)?;
+            self.text((at, sy.start + 4.0 + 0.75 * self.text_px), &number(*value, tx.decimals), quiet.centred())?;
+        }
+        self.line(&[(sx.start, sy.end), (sx.start, sy.start), (sx.end, sy.start)], Tone::Edge, 1.0)?;
+        if !x_label.is_empty() {
+            self.text((sx.end, sy.start + 6.0 + 2.0 * self.text_px), x_label, quiet.right())?;
+        }
+        self.text((sx.start + 7.0, sy.end), y_label, Letter { patch: true, ..quiet })
+    }
+}

@@ -1,0 +1,233 @@
+//! Settings in the link: everything after `#`, in words, so that a link can be read and mended by hand.
+//!
+//! `#v=1&engine=workboat&vane=55&fuel_kg=0.00011&speed=1400`, all SI, defaults left out. The version comes first; a link
+//! of a later version, a damaged one or an over-long one gives a message and changes nothing. An own engine travels as
+//! its differences from the first built-in engine.
+
+use crate::state::{BenchSettings, Origin};
+use crate::units::UnitSystem;
+use std::sync::Arc;
+use volute_core::engine::{self, Engine, EngineError};
+use volute_core::engine_file::{self, EngineFileError};
+use volute_core::keys::KeyError;
+use volute_core::settings::{Ambient, Load};
+
+/// The version that is written.
+const VERSION: &str = "1";
+
+/// Longest fragment that is read. An own engine with every key changed takes about half of it.
+pub const LONGEST: usize = 16_384;
+
+/// What a link can be damaged in.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ShareError {
+    /// Longer than [`LONGEST`].
+    TooLong { length: usize },
+    /// No `v=`, or one that this page does not know.
+    Version { found: String },
+    /// A part without `=`, or with a name nobody wrote.
+    Part { part: String },
+    /// Something that should be a number is none.
+    Number { name: String, value: String },
+    /// No built-in engine of that name.
+    NoSuchEngine { name: String },
+    /// A percent escape that is none, or no text behind it.
+    Escape { part: String },
+    /// A value outside its range, or a key that does not exist.
+    Key(KeyError),
+    /// Parameters that do not fit each other.
+    Engine(EngineError),
+    /// A built-in file does not parse.
+    File(EngineFileError),
+}
+
+impl core::fmt::Display for ShareError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            ShareError::TooLong { length } => write!(f, "it is {length} characters long, {LONGEST} are allowed"),
+            ShareError::Version { found } if found.is_empty() => write!(f, "it does not begin with `v={VERSION}`"),
+            ShareError::Version { found } => write!(f, "it is of version `{found}`, this page reads version {VERSION}"),
+            ShareError::Part { part } => write!(f, "`{part}` is no part of a link"),
+            ShareError::Number { name, value } => write!(f, "`{name}={value}` is not a number"),
+            ShareError::NoSuchEngine { name } => write!(f, "there is no engine `{name}`"),
+            ShareError::Escape { part } => write!(f, "`{part}` is cut off or mistyped"),
+            ShareError::Key(e) => write!(f, "{e}"),
+            ShareError::Engine(e) => write!(f, "{e}"),
+            ShareError::File(e) => write!(f, "{e}"),
+        }
+    }
+}
+
+impl From<KeyError> for ShareError {
+    fn from(e: KeyError) -> Self {
+        ShareError::Key(e)
+    }
+}
+
+/// What a link carries.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shared {
+    /// The bench.
+    pub bench: BenchSettings,
+    /// The units it is shown in.
+    pub units: UnitSystem,
+    /// The lesson that is open, by its id.
+    pub lesson: Option<String>,
+}
+
+/// The fragment for a bench, without `#`.
+pub fn encode(shared: &Shared) -> String {
+    let Shared { bench, units, lesson } = shared;
+    let s = &bench.settings;
+    let mut out = format!("v={VERSION}");
+    let mut put = |name: &str, value: &str| {
+        out.push('&');
+        out.push_str(name);
+        out.push('=');
+        out.push_str(value);
+    };
+    let base = base(&bench.origin);
+    match &bench.origin {
+        Origin::BuiltIn(name) => put("engine", &escape(name)),
+        Origin::Own => {
+            put("engine", "own");
+            put("name", &escape(&bench.engine.name));
+            put("title", &escape(&bench.engine.title));
+        }
+    }
+    put("vane", &s.vane_open_pct.to_string());
+    match s.load {
+        Load::Fuel { fuel_kg_per_cycle } => put("fuel_kg", &fuel_kg_per_cycle.to_string()),
+        Load::Torque { torque_n_m } => put("torque", &torque_n_m.to_string()),
+    }
+    put("speed", &s.speed_rpm.to_string());
+    for key in Ambient::KEYS {
+        let (now, day) = (s.ambient.get(key.name), volute_core::settings::REFERENCE_DAY.get(key.name));
+        if let Some(value) = now.filter(|_| now != day) {
+            put(&key.path(), &value.to_string());
+        }
+    }
+    if let Ok(base) = base {
+        for key in engine::keys() {
+            let path = key.path();
+            if let (Ok(now), Ok(was)) = (bench.engine.get(&path), base.get(&path)) {
+                if now != was {
+                    put(&path, &now.to_string());
+                }
+            }
+        }
+    }
+    if *units == UnitSystem::Customary {
+        put("units", "us");
+    }
+    if let Some(lesson) = lesson {
+        put("lesson", &escape(lesson));
+    }
+    out
+}
+
+/// Reads a fragment, with or without `#`. An empty one is no link: `None`.
+pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
+    let fragment = fragment.strip_prefix('#').unwrap_or(fragment);
+    if fragment.is_empty() {
+        return Ok(None);
+    }
+    if fragment.len() > LONGEST {
+        return Err(ShareError::TooLong { length: fragment.len() });
+    }
+    let mut parts = Vec::new();
+    for part in fragment.split('&') {
+        let (name, value) = part.split_once('=').ok_or_else(|| ShareError::Part { part: clip(part) })?;
+        parts.push((name, unescape(value)?));
+    }
+    match parts.first() {
+        Some(("v", version)) if version == VERSION => {}
+        Some(("v", version)) => return Err(ShareError::Version { found: clip(version) }),
+        _ => return Err(ShareError::Version { found: String::new() }),
+    }
+    let find = |wanted: &str| parts.iter().find(|(name, _)| *name == wanted).map(|(_, value)| value.as_str());
+    let origin = match find("engine") {
+        None => Origin::BuiltIn(engine_file::BUILT_IN.first().map_or("", |(name, _)| name).into()),
+        Some("own") => Origin::Own,
+        Some(name) if engine_file::BUILT_IN.iter().any(|(known, _)| *known == name) => Origin::BuiltIn(name.into()),
+        Some(name) => return Err(ShareError::NoSuchEngine { name: clip(name) }),
+    };
+    let mut engine = base(&origin).map_err(ShareError::File)?;
+    let mut bench = BenchSettings::with_engine(engine.clone(), origin.clone());
+    let (mut units, mut lesson, mut engine_touched) = (UnitSystem::Si, None, false);
+    for (name, value) in &parts[1..] {
+        let number = || {
+            let parsed = value.parse::<f64>().ok().filter(|v| v.is_finite());
+            parsed.ok_or_else(|| ShareError::Number { name: clip(name), value: clip(value) })
+        };
+        match *name {
+            "engine" => {}
+            "name" if origin == Origin::Own => engine.name = value.chars().filter(|c| !c.is_control()).take(60).collect(),
+            "title" if origin == Origin::Own => engine.title = value.chars().filter(|c| !c.is_control()).take(120).collect(),
+            "vane" => bench.settings.vane_open_pct = number()?,
+            "fuel_kg" => bench.settings.load = Load::Fuel { fuel_kg_per_cycle: number()? },
+            "torque" => bench.settings.load = Load::Torque { torque_n_m: number()? },
+            "speed" => bench.settings.speed_rpm = number()?,
+            "units" if value == "us" => units = UnitSystem::Customary,
+            "lesson" => lesson = Some(value.chars().filter(|c| !c.is_control()).take(80).collect()),
+            path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,
+            path if path.contains('.') => {
+                engine.set(path, number()?)?;
+                engine_touched = true;
+            }
+            _ => return Err(ShareError::Part { part: clip(name) }),
+        }
+    }
+    if engine_touched {
+        engine.check().map_err(ShareError::Engine)?;
+    }
+    bench.engine = Arc::new(engine);
+    bench.settings.check(&bench.engine)?;
+    Ok(Some(Shared { bench, units, lesson }))
+}
+
+/// The engine that differences count from.
+fn base(origin: &Origin) -> Result<Engine, EngineFileError> {
+    let first = engine_file::BUILT_IN.first();
+    let entry = match origin {
+        Origin::BuiltIn(name) => engine_file::BUILT_IN.iter().find(|(n, _)| n == name).or(first),
+        Origin::Own => first,
+    };
+    engine_file::parse(entry.map_or("", |(_, text)| text))
+}
+
+/// Everything but letters, digits and `-_.~` as percent escapes of UTF-8.
+fn escape(text: &str) -> String {
+    let mut out = String::new();
+    for byte in text.bytes() {
+        match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' | b'~' => out.push(byte as char),
+            _ => out.push_str(&format!("%{byte:02X}")),
+        }
+    }
+    out
+}
+
+fn unescape(text: &str) -> Result<String, ShareError> {
+    let broken = || ShareError::Escape { part: clip(text) };
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.bytes();
+    while let Some(byte) = rest.next() {
+        if byte != b'%' {
+            bytes.push(byte);
+            continue;
+        }
+        let mut hex = || rest.next().and_then(|b| (b as char).to_digit(16)).ok_or_else(broken);
+        bytes.push((hex()? * 16 + hex()?) as u8);
+    }
+    String::from_utf8(bytes).map_err(|_| broken())
+}
+
+/// The head of something a stranger wrote, for a message.
+fn clip(text: &str) -> String {
+    let mut out: String = text.chars().take(40).collect();
+    if out.len() < text.len() {
+        out.push('…');
+    }
+    out
+}

@@ -1,0 +1,261 @@
+//! People's units: how an SI number is written on the page, in SI or in customary units.
+//!
+//! Core speaks Pa, K, m3; a person reads kPa, °C, L, or psi, °F, in³. Every conversion is here, with how many digits
+//! the model deserves. Gauge and absolute are two quantities with two names: the unit never hides which one it is.
+
+/// Which family of units the page shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum UnitSystem {
+    /// kPa, °C, N·m.
+    #[default]
+    Si,
+    /// psi, °F, lb·ft.
+    Customary,
+}
+
+/// What kind of number it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quantity {
+    /// Absolute pressure.
+    PressureAbs,
+    /// Pressure above ambient.
+    PressureGauge,
+    /// Difference of two pressures.
+    PressureDifference,
+    /// Pressure in the cylinder, absolute: bar, because hundreds of them.
+    CylinderPressure,
+    /// Temperature.
+    Temperature,
+    /// Difference of two temperatures.
+    TemperatureDifference,
+    /// Torque at the crank.
+    Torque,
+    /// Power.
+    Power,
+    /// Nozzle area.
+    Area,
+    /// Flow of air or gas.
+    GasFlow,
+    /// Flow of fuel.
+    FuelFlow,
+    /// Fuel of a cylinder and cycle.
+    FuelPerCycle,
+    /// Cylinder volume.
+    Volume,
+    /// Speed of the turbocharger shaft, from rad/s.
+    ShaftSpeed,
+    /// Speed of the crank: 1/min on both sides.
+    EngineSpeed,
+    /// Tip speed of a wheel.
+    TipSpeed,
+    /// A share, shown in per cent.
+    Share,
+    /// A plain number.
+    Ratio,
+}
+
+/// A unit as shown: symbol, spoken name, and how it comes from SI.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    /// As printed beside a number; empty for a plain number.
+    pub symbol: &'static str,
+    /// As a screen reader says it.
+    pub spoken: &'static str,
+    /// Digits after the point.
+    pub decimals: usize,
+    per_unit: f64,
+    zero_si: f64,
+}
+
+// Exact by definition: pound 0.453 592 37 kg, inch 0.0254 m, standard gravity 9.806 65 m/s2 (NIST SP 811, from memory).
+const PSI_PA: f64 = 6_894.757_293_168_361;
+const LB_FT_N_M: f64 = 1.355_817_948_331_400_4;
+const HP_W: f64 = 745.699_871_582_270_2;
+const LB_KG: f64 = 0.453_592_37;
+const INCH_M: f64 = 0.0254;
+
+impl UnitSystem {
+    /// The unit that this system shows `quantity` in.
+    pub fn unit(self, quantity: Quantity) -> Unit {
+        let plain = |symbol, spoken, decimals, per_unit| Unit { symbol, spoken, decimals, per_unit, zero_si: 0.0 };
+        let si = self == UnitSystem::Si;
+        match quantity {
+            Quantity::PressureAbs if si => plain("kPa abs", "kilopascal absolute", 0, 1e3),
+            Quantity::PressureAbs => plain("psia", "pounds per square inch absolute", 1, PSI_PA),
+            Quantity::PressureGauge if si => plain("kPa gauge", "kilopascal gauge", 0, 1e3),
+            Quantity::PressureGauge => plain("psi gauge", "pounds per square inch gauge", 1, PSI_PA),
+            Quantity::PressureDifference if si => plain("kPa", "kilopascal", 0, 1e3),
+            Quantity::PressureDifference => plain("psi", "pounds per square inch", 1, PSI_PA),
+            Quantity::CylinderPressure if si => plain("bar", "bar", 0, 1e5),
+            Quantity::CylinderPressure => plain("psia", "pounds per square inch absolute", 0, PSI_PA),
+            Quantity::Temperature if si => Unit { zero_si: 273.15, ..plain("°C", "degrees Celsius", 0, 1.0) },
+            Quantity::Temperature => Unit { zero_si: 273.15 - 32.0 / 1.8, ..plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8) },
+            Quantity::TemperatureDifference if si => plain("°C", "degrees Celsius", 0, 1.0),
+            Quantity::TemperatureDifference => plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8),
+            Quantity::Torque if si => plain("N·m", "newton metres", 0, 1.0),
+            Quantity::Torque => plain("lb·ft", "pound feet", 0, LB_FT_N_M),
+            Quantity::Power if si => plain("kW", "kilowatts", 1, 1e3),
+            Quantity::Power => plain("hp", "horsepower", 1, HP_W),
+            Quantity::Area if si => plain("cm²", "square centimetres", 1, 1e-4),
+            Quantity::Area => plain("in²", "square inches", 2, INCH_M * INCH_M),
+            Quantity::GasFlow if si => plain("g/s", "grams per second", 0, 1e-3),
+            Quantity::GasFlow => plain("lb/min", "pounds per minute", 1, LB_KG / 60.0),
+            Quantity::FuelFlow if si => plain("g/s", "grams per second", 1, 1e-3),
+            Quantity::FuelFlow => plain("lb/h", "pounds per hour", 1, LB_KG / 3600.0),
+            Quantity::FuelPerCycle => plain("mg/cycle", "milligrams per cylinder and cycle", 1, 1e-6),
+            Quantity::Volume if si => plain("L", "litres", 2, 1e-3),
+            Quantity::Volume => plain("in³", "cubic inches", 0, INCH_M * INCH_M * INCH_M),
+            Quantity::ShaftSpeed => plain("1/min", "revolutions per minute", 0, core::f64::consts::PI / 30.0),
+            Quantity::EngineSpeed => plain("1/min", "revolutions per minute", 0, 1.0),
+            Quantity::TipSpeed if si => plain("m/s", "metres per second", 0, 1.0),
+            Quantity::TipSpeed => plain("ft/s", "feet per second", 0, 12.0 * INCH_M),
+            Quantity::Share => plain("%", "per cent", 0, 0.01),
+            Quantity::Ratio => plain("", "", 2, 1.0),
+        }
+    }
+
+    /// The other system.
+    pub fn other(self) -> Self {
+        match self {
+            UnitSystem::Si => UnitSystem::Customary,
+            UnitSystem::Customary => UnitSystem::Si,
+        }
+    }
+}
+
+impl Unit {
+    /// An SI number in this unit.
+    pub fn shown(&self, si: f64) -> f64 {
+        (si - self.zero_si) / self.per_unit
+    }
+
+    /// A number of this unit in SI.
+    pub fn si(&self, shown: f64) -> f64 {
+        shown * self.per_unit + self.zero_si
+    }
+
+    /// The number without its unit.
+    pub fn number(&self, si: f64) -> String {
+        number(self.shown(si), self.decimals)
+    }
+
+    /// The number with its unit.
+    pub fn text(&self, si: f64) -> String {
+        self.join(self.number(si))
+    }
+
+    /// The number with sign and unit.
+    pub fn signed(&self, si: f64) -> String {
+        self.join(signed(self.shown(si), self.decimals))
+    }
+
+    /// As [`Unit::text`], with a digit more where the number is below ten: for differences.
+    pub fn join_fine(&self, si: f64) -> String {
+        let shown = self.shown(si);
+        let decimals = if shown.abs() < 9.95 { self.decimals.max(1) } else { self.decimals };
+        self.join(number(shown, decimals))
+    }
+
+    /// The unit without `abs` or `gauge`, where a word beside it already says which.
+    pub fn bare(&self) -> &'static str {
+        match self.symbol {
+            "kPa abs" | "kPa gauge" => "kPa",
+            "psia" | "psi gauge" => "psi",
+            other => other,
+        }
+    }
+
+    fn join(&self, number: String) -> String {
+        if self.symbol.is_empty() { number } else { format!("{number} {}", self.symbol) }
+    }
+}
+
+/// A number as the page writes it: true minus, thin space from 10 000, no minus on a rounded zero. What is not a number
+/// becomes a dash, so that a fault upstream can never print as one.
+pub fn number(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "–".into();
+    }
+    let digits = format!("{:.decimals$}", value.abs());
+    let negative = value < 0.0 && digits.bytes().any(|b| (b'1'..=b'9').contains(&b));
+    let (whole, rest) = digits.split_at(digits.find('.').unwrap_or(digits.len()));
+    let mut out = String::from(if negative { "−" } else { "" });
+    for (i, digit) in whole.chars().enumerate() {
+        if whole.len() > 4 && i > 0 && (whole.len() - i) % 3 == 0 {
+            out.push('\u{2009}');
+        }
+        out.push(digit);
+    }
+    out.push_str(rest);
+    out
+}
+
+/// As [`number`], with a plus sign above zero.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = number(value, decimals);
+    let positive = value > 0.0 && text.bytes().any(|b| (b'1'..=b'9').contains(&b));
+    if positive { format!("+{text}") } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn by_hand_numbers_are_written_as_the_page_writes_them() {
+        for (value, decimals, text) in [
+            (0.0, 0, "0"),
+            (-0.4, 0, "0"),
+            (-37.2, 0, "−37"),
+            (2.664, 2, "2.66"),
+            (9999.0, 0, "9999"),
+            (103_000.4, 0, "103\u{2009}000"),
+            (-1_234_567.0, 0, "−1\u{2009}234\u{2009}567"),
+            (f64::NAN, 0, "–"),
+            (f64::INFINITY, 1, "–"),
+        ] {
+            assert_eq!(number(value, decimals), text, "{value}");
+        }
+        assert_eq!(signed(3.2, 0), "+3");
+        assert_eq!(signed(0.2, 0), "0");
+        assert_eq!(signed(-3.2, 0), "−3");
+    }
+
+    #[test]
+    fn by_hand_known_conversions() {
+        let us = UnitSystem::Customary;
+        let si = UnitSystem::Si;
+        for (system, quantity, si_value, shown) in [
+            (us, Quantity::PressureAbs, 101_325.0, 14.695_948_775),
+            (us, Quantity::Temperature, 273.15, 32.0),
+            (us, Quantity::Temperature, 373.15, 212.0),
+            (us, Quantity::TemperatureDifference, 100.0, 180.0),
+            (us, Quantity::Torque, 1.355_817_948_331_400_4, 1.0),
+            (us, Quantity::GasFlow, 0.453_592_37, 60.0),
+            (us, Quantity::Volume, 1e-3, 61.023_744_09),
+            (si, Quantity::Temperature, 298.15, 25.0),
+            (si, Quantity::ShaftSpeed, 10_000.0, 95_492.965_855),
+            (si, Quantity::FuelPerCycle, 1.1e-4, 110.0),
+            (si, Quantity::CylinderPressure, 1.46e7, 146.0),
+        ] {
+            let got = system.unit(quantity).shown(si_value);
+            assert!((got - shown).abs() < 1e-8 * shown.abs(), "{quantity:?}: {got} against {shown}");
+        }
+    }
+
+    #[test]
+    fn identity_a_number_survives_the_way_to_the_page_and_back() {
+        use Quantity::*;
+        for system in [UnitSystem::Si, UnitSystem::Customary] {
+            for quantity in [
+                PressureAbs, PressureGauge, PressureDifference, CylinderPressure, Temperature, TemperatureDifference, Torque,
+                Power, Area, GasFlow, FuelFlow, FuelPerCycle, Volume, ShaftSpeed, EngineSpeed, TipSpeed, Share, Ratio,
+            ] {
+                let unit = system.unit(quantity);
+                for si in [0.0, 1e-6, 0.37, 298.15, 2.5e5] {
+                    assert!((unit.si(unit.shown(si)) - si).abs() <= 1e-12 * si.abs().max(300.0), "{quantity:?} {si}");
+                }
+            }
+        }
+    }
+}

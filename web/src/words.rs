@@ -1,0 +1,159 @@
+//! Every text of the interface that is not built from a reading, in one place. Sentences with numbers are in `describe`.
+
+use volute_core::reading::LimitName;
+
+pub const NAME: &str = "Volute";
+pub const SKIP: &str = "Skip to the sliders";
+pub const BENCH: &str = "Bench";
+pub const ENGINE: &str = "engine";
+pub const AMBIENT: &str = "ambient";
+pub const OWN_ENGINE: &str = "own engine file";
+
+pub const UNDO: &str = "Undo";
+pub const REDO: &str = "Redo";
+pub const RESET: &str = "Reset";
+pub const MORE: &str = "More";
+pub const TO_DARK: &str = "Blueprint";
+pub const TO_LIGHT: &str = "Paper";
+pub const TO_CUSTOMARY: &str = "US units";
+pub const TO_SI: &str = "SI units";
+pub const COPY_LINK: &str = "Copy link";
+pub const LINK_COPIED: &str = "Link copied. It opens these settings.";
+pub const LINK_BY_HAND: &str = "The browser did not allow copying. The address bar holds the link: copy it from there.";
+pub const OPEN_LESSON: &str = "Lessons";
+pub const DISMISS: &str = "dismiss";
+
+pub const SETTINGS: &str = "Settings you hold";
+pub const VANE: &str = "Vane position";
+pub const LOAD_FUEL: &str = "Load, fuel held";
+pub const LOAD_TORQUE: &str = "Load, torque held";
+pub const SPEED: &str = "Engine speed";
+pub const HOLD_TORQUE: &str = "hold torque instead";
+pub const HOLD_FUEL: &str = "hold fuel instead";
+
+pub const HEADLINES: &str = "Five headline quantities";
+pub const BOOST: &str = "Boost";
+pub const P3: &str = "Exhaust-manifold pressure";
+pub const T3: &str = "Gas temperature";
+pub const DENSITY: &str = "Density ratio";
+pub const PUMPING: &str = "Pumping loss";
+
+pub const VERDICT: &str = "Verdict";
+pub const HELPS: &str = "Helps";
+pub const HINDERS: &str = "Hinders";
+pub const BREAK_EVEN: &str = "Break-even";
+pub const NO_POINT: &str = "No point";
+
+pub const AIR_PATH: &str = "Air path and pressure balance";
+pub const VALUES_AS_TABLE: &str = "values as table";
+pub const BACK_TO_DRAWING: &str = "back to the drawing";
+pub const STATIONS: &str = "Values along the air path";
+pub const LOOP: &str = "p–V loop";
+pub const LOOP_TABLE: &str = "Pressure and volume of one cylinder over the cycle";
+pub const SWEEP: &str = "Sweep over vane position";
+pub const SWEEP_TABLE: &str = "The sweep, point by point";
+pub const SWEEP_WAITS: &str = "The sweep is being computed.";
+pub const LIMITS: &str = "Limits and margins";
+pub const NO_LIMIT: &str = "No limit reached.";
+pub const NO_READING: &str = "There is no reading to draw at these settings.";
+
+pub const ENGINE_SHEET: &str = "Your own engine";
+pub const ENGINE_SHEET_SAYS: &str = "An engine is a text file (TOML). Start from the one on the bench, change what you like, and read it in here. \
+    Nothing leaves this browser.";
+pub const ENGINE_FILE: &str = "Engine file";
+pub const ENGINE_TEXT: &str = "or its text";
+pub const ENGINE_READ: &str = "Read this engine";
+pub const ENGINE_START: &str = "Start from the engine on the bench";
+pub const ENGINE_TOO_LONG: &str = "This file is longer than 200 kB. An engine file has a few hundred lines.";
+pub const ENGINE_UNREADABLE: &str = "The browser could not read this file as text.";
+
+pub const CAUTION_BOLD: &str = "A teaching model, not a tuning instruction.";
+pub const CAUTION_REST: &str = " Real work follows the maker's limits, local codes, and licensed practice.";
+
+/// A safety callout: what is at its limit, what that does to real hardware and people, and what to do next.
+pub struct Callout {
+    pub title: &'static str,
+    pub consequence: &'static str,
+    pub next: &'static str,
+}
+
+/// What a crossed limit means on real hardware. Common practice, no source, worded for people who stand beside it.
+pub fn callout(limit: LimitName) -> Callout {
+    match limit {
+        LimitName::ShaftSpeed => Callout {
+            title: "Shaft past its limit.",
+            consequence: "A real wheel can burst through its housing: keep everybody out of its plane.",
+            next: "Open the vanes or take fuel off.",
+        },
+        LimitName::SurgeMargin => Callout {
+            title: "At the surge line.",
+            consequence: "Flow would break away and come back in blows; a real wheel, bearing and hose can fail.",
+            next: "Open the vanes or take load off.",
+        },
+        LimitName::ChokeMargin => Callout {
+            title: "Compressor near choke.",
+            consequence: "Its inlet passes no more air; shaft speed climbs and heats the air instead.",
+            next: "Take speed or load off; this engine asks for a larger compressor.",
+        },
+        LimitName::TurbineInletTemperature => Callout {
+            title: "Gas too hot for the turbine.",
+            consequence: "Wheel and housing creep and crack, and the manifold glows: burns and fire near it.",
+            next: "Take fuel off; let it cool down at light load before it stops.",
+        },
+        LimitName::CompressorOutletTemperature => Callout {
+            title: "Compressed air too hot.",
+            consequence: "Oil cokes in the compressor, hoses soften and can blow off.",
+            next: "Ask for less pressure: open the vanes, then look at the charge cooler.",
+        },
+        LimitName::CylinderPressure => Callout {
+            title: "Cylinder pressure past its limit.",
+            consequence: "Head gasket, studs and bearings are loaded past what they were made for.",
+            next: "Take fuel off or open the vanes; later injection lowers the peak.",
+        },
+        LimitName::ExhaustManifoldPressure => Callout {
+            title: "Exhaust manifold past its pressure.",
+            consequence: "Gaskets blow out hot gas and exhaust valves can be held off their seats.",
+            next: "Open the vanes.",
+        },
+        LimitName::AirFuelRatio => Callout {
+            title: "Rich: past the smoke limit.",
+            consequence: "A real engine smokes, soots its oil and turbine, and runs hot; nobody should breathe it.",
+            next: "Take fuel off or find more air.",
+        },
+        LimitName::CoolantRise => Callout {
+            title: "Coolant warms up too much.",
+            consequence: "Hot spots boil and heads crack; never open a hot cap, it scalds.",
+            next: "Take load off, then check flow, pump and the sensors against each other.",
+        },
+    }
+}
+
+/// The short name of a limit in the strip.
+pub fn limit_name(limit: LimitName) -> &'static str {
+    match limit {
+        LimitName::ShaftSpeed => "shaft",
+        LimitName::SurgeMargin => "surge margin",
+        LimitName::ChokeMargin => "choke margin",
+        LimitName::TurbineInletTemperature => "gas",
+        LimitName::CompressorOutletTemperature => "compressor outlet",
+        LimitName::CylinderPressure => "cylinder",
+        LimitName::ExhaustManifoldPressure => "exhaust manifold",
+        LimitName::AirFuelRatio => "air–fuel",
+        LimitName::CoolantRise => "coolant rise",
+    }
+}
+
+/// The same as part of a sentence.
+pub fn limit_in_words(limit: LimitName) -> &'static str {
+    match limit {
+        LimitName::ShaftSpeed => "shaft speed",
+        LimitName::SurgeMargin => "surge",
+        LimitName::ChokeMargin => "choke of the compressor",
+        LimitName::TurbineInletTemperature => "gas temperature",
+        LimitName::CompressorOutletTemperature => "compressor-outlet temperature",
+        LimitName::CylinderPressure => "cylinder pressure",
+        LimitName::ExhaustManifoldPressure => "exhaust-manifold pressure",
+        LimitName::AirFuelRatio => "smoke",
+        LimitName::CoolantRise => "coolant rise",
+    }
+}
