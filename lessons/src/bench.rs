@@ -118,9 +118,10 @@ impl Bench {
         Ok(engine)
     }
 
-    /// The steady reading, by the core. Errors: as for [`Bench::engine`], a setting out of range.
+    /// The steady reading, by the core, without its trace over the crank angle. Errors: as for [`Bench::engine`], a setting out of range.
     pub fn reading(&self) -> Result<Reading, BenchError> {
-        Ok(steady::solve(&self.engine()?, &self.settings)?.reading)
+        let options = steady::Options { trace: false, diagnose: false, ..steady::Options::default() };
+        Ok(steady::solve_with(&self.engine()?, &self.settings, None, &options)?.reading)
     }
 }
 

@@ -210,6 +210,17 @@ impl Expr {
         self.node.truth(env)
     }
 
+    /// Quantities that it reads, of the bench or of any state.
+    pub fn quantities(&self) -> Vec<&'static str> {
+        let mut names = Vec::new();
+        self.node.visit(&mut |node| {
+            if let Node::Quantity(_, name) = node {
+                names.push(*name);
+            }
+        });
+        names
+    }
+
     /// States that it reads, by name.
     pub fn states(&self) -> Vec<&str> {
         let mut names = Vec::new();
@@ -327,7 +338,7 @@ impl Place {
 
     fn numbers<'a>(&self, env: &Env<'a>) -> Result<&'a Reading, EvalError> {
         let reading = self.reading(env)?;
-        if reading.outcome.has_state() {
+        if reading.holds {
             return Ok(reading);
         }
         let state = match self {
@@ -338,7 +349,7 @@ impl Place {
     }
 }
 
-const OUTCOMES: &[Outcome] = &[
+pub(crate) const OUTCOMES: &[Outcome] = &[
     Outcome::Matched,
     Outcome::SmokeLimited,
     Outcome::InjectorLimited,

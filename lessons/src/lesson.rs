@@ -7,7 +7,7 @@ use crate::seed::{Seed, SeedRange};
 use crate::text::{Inline, Prose};
 use crate::units::Measure;
 use std::collections::BTreeMap;
-use volute_core::reading::Reading;
+use volute_core::reading::{Outcome, Reading};
 use volute_core::settings::Settings;
 
 /// A lesson.
@@ -69,6 +69,8 @@ pub struct Start {
     pub hide: Vec<&'static Quantity>,
     /// The prediction that shows them.
     pub hide_until: Option<String>,
+    /// How the core may find that it ends; `matched` unless the file says more.
+    pub ends: Vec<Outcome>,
 }
 
 /// A control of the bench.
@@ -145,6 +147,8 @@ pub struct Pin {
     pub name: String,
     /// How it differs from the start.
     pub set: Change,
+    /// How the core may find that it ends; `matched` unless the file says more.
+    pub ends: Vec<Outcome>,
 }
 
 /// A prediction.

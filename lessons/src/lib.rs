@@ -10,6 +10,8 @@ pub mod bench;
 pub mod catalog;
 pub mod expr;
 pub mod lesson;
+pub mod mark;
+pub mod number;
 pub mod parse;
 pub mod paths;
 pub mod problem;
@@ -18,3 +20,4 @@ pub mod seed;
 pub mod text;
 pub mod units;
 
+#[cfg(test)] mod tmp_show;

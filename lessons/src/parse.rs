@@ -3,7 +3,7 @@
 //! Two passes: the first finds the blocks and which states and numbers they name, the second reads expressions and prose,
 //! which may then name a pin that is declared further down.
 
-use crate::expr::{self, Env, Expr, Scope, Type};
+use crate::expr::{self, Env, Expr, OUTCOMES, Scope, Type};
 use crate::lesson::*;
 use crate::paths::{self, QUANTITIES, Quantity};
 use crate::problem::{Origin, Problem, ProblemKind, Problems};
@@ -14,6 +14,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use toml::de::{DeArray, DeTable, DeValue};
 use volute_core::engine;
+use volute_core::reading::Outcome;
 use volute_core::settings::Ambient;
 
 /// Largest lesson file, in bytes.
@@ -446,6 +447,23 @@ impl<'t> FileReader<'_, 't> {
         change
     }
 
+    /// Outcomes that a state may end in.
+    fn ends(&self, f: &Fields<'_, 't>) -> Vec<Outcome> {
+        let texts = self.texts(f, "ends", "[\"matched\", \"overspeed\"]");
+        if texts.is_empty() {
+            return vec![Outcome::Matched];
+        }
+        let known = |text: &Text| {
+            let outcome = OUTCOMES.iter().find(|outcome| outcome.name() == text.value).copied();
+            if outcome.is_none() {
+                let allowed = OUTCOMES.iter().map(|outcome| outcome.name()).collect::<Vec<_>>().join(", ");
+                self.push(text.origin.at, ProblemKind::NotAllowed { key: "ends".into(), word: text.value.clone(), allowed });
+            }
+            outcome
+        };
+        texts.iter().filter_map(known).collect()
+    }
+
     fn range(&self, at: usize, key: &str, value: f64, min: f64, max: f64, unit: &'static str) {
         // A hair beyond the end is rounding of the unit conversion.
         let slack = 1.0e-9 * max.abs();
@@ -604,8 +622,9 @@ impl<'t> FileReader<'_, 't> {
                     let Some(f) = fields("pin") else { continue };
                     let name = self.needed(&f, "name", "the name that expressions use, such as `closed` for `pins.closed.boost`");
                     let set = self.change(&f, &scope);
+                    let ends = self.ends(&f);
                     match name {
-                        Some(name) if good_name(&name.value) => pins.push(Pin { name: name.value, set }),
+                        Some(name) if good_name(&name.value) => pins.push(Pin { name: name.value, set, ends }),
                         Some(name) => self.push(name.origin.at, ProblemKind::BadName { name: name.value }),
                         None => {}
                     }
@@ -677,8 +696,9 @@ impl<'t> FileReader<'_, 't> {
             }
             _ => {}
         }
+        let ends = self.ends(f);
         self.finish(f);
-        Start { engine: engine.map(|text| text.value), set, free, hide, hide_until: until.map(|text| text.value) }
+        Start { engine: engine.map(|text| text.value), set, free, hide, hide_until: until.map(|text| text.value), ends }
     }
 
     fn free(&self, text: &Text) -> Option<Free> {
@@ -814,8 +834,9 @@ impl<'t> FileReader<'_, 't> {
                         let block = format!("the pin `{name}` of {}", f.block);
                         let inner = Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() };
                         let set = self.change(&inner, &scope);
+                        let ends = self.ends(&inner);
                         self.finish(&inner);
-                        pins.push(Pin { name, set });
+                        pins.push(Pin { name, set, ends });
                     }
                 }
                 _ => self.wrong(at, "pins", "a table", "pins.open = { vane = \"100 %\" }"),
