@@ -1,1 +1,23 @@
-//! Skeleton.
+//! The lessons of Volute: reads lesson files, draws each learner's numbers, has the core compute every number and answer,
+//! marks, and checks that a lesson holds what it promises.
+//!
+//! Nothing here opens a file, knows a browser or keeps a secret: text and seeds go in, trees, marks and problems come out.
+//!
+//! The way of a lesson: [`parse::parse`] gives a [`lesson::Lesson`]; [`lesson::Lesson::work_out`] draws its numbers and has a
+//! [`bench::Solve`] compute its states; prose is shown with [`expr::Shown::text`] or [`text::plain`].
+
+pub mod bench;
+pub mod catalog;
+pub mod expr;
+pub mod lesson;
+pub mod mark;
+pub mod number;
+pub mod parse;
+pub mod paths;
+pub mod problem;
+pub mod progress;
+pub mod seed;
+pub mod text;
+pub mod units;
+
+#[cfg(test)] mod tmp_show;
