@@ -21,7 +21,11 @@ use alloc::vec::Vec;
 
 /// Rounds off the valves' flow law near equal pressures, as a relative pressure difference. Chosen: larger costs pumping
 /// work that is not there, smaller asks for shorter steps. See `MODEL.md`, "Steps".
-const VALVE_ROUNDING: f64 = 0.005;
+const VALVE_ROUNDING: f64 = 0.004;
+
+/// Steps from one look at the compressor's map to the next. Between, pressure follows the flow along the tangent: in four
+/// degrees the flow moves by a few thousandths.
+const MAP_EVERY: usize = 4;
 
 /// Below this share of the unit flow, the compressor's work for each kilogram is no longer taken as power over flow.
 const LEAST_FLOW_KG_S: f64 = 1e-3;
@@ -85,6 +89,9 @@ pub struct Cylinder {
     pub reference_k_per_pa: f64,
     /// Fuel for this cycle, in kg.
     pub fuel_kg: f64,
+    /// Heat-transfer coefficient at the last evaluation, in W/(m2 K). It stands for the first stage of the next step, which
+    /// is the same instant, so each step evaluates it once.
+    pub wall_w_m2_k: f64,
 }
 
 /// Gas in a manifold.
@@ -205,31 +212,52 @@ pub struct Recorder {
     pub(crate) exhaust_pa: Vec<f64>,
 }
 
-/// A manifold at one stage of a step, as the valves see it.
+/// Gas on one side of a valve at one stage of a step.
 #[derive(Debug, Clone, Copy)]
 struct Port {
     p_pa: f64,
     t_k: f64,
+    /// `R T`, in J/kg.
+    rt_j_kg: f64,
     h_j_kg: f64,
     x: f64,
-    gamma: f64,
-    /// `p/sqrt(R T)`.
-    mass_velocity: f64,
+    /// Reciprocal of the ratio of heat capacities.
+    inverse_gamma: f64,
 }
 
-/// What one cylinder gains in one stage of a step, and what passes its valves.
+/// What one cylinder gains in one stage of a step.
 #[derive(Debug, Clone, Copy, Default)]
 struct Gain {
     m_kg: f64,
     u_j: f64,
     x_kg: f64,
-    /// Into the cylinder from the intake: mass, enthalpy, burned fuel.
-    intake: [f64; 3],
-    /// Out of the cylinder to the exhaust.
-    exhaust: [f64; 3],
     p_pa: f64,
     t_k: f64,
     walls_j: f64,
+}
+
+/// Which coefficient Woschni's gas velocity takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Phase {
+    Closed,
+    Exchange,
+}
+
+/// Compressor, cooler and duct near one flow.
+#[derive(Debug, Clone, Copy, Default)]
+struct Delivery {
+    p1_pa: f64,
+    at_kg_s: f64,
+    p2_pa: f64,
+    slope_pa_s_kg: f64,
+    flow_coefficient_s_kg: f64,
+    power_w: f64,
+    work_j_kg: f64,
+    cooler_j_kg: f64,
+    h_j_kg: f64,
+    loss_pa_s2_kg2: f64,
+    /// Gain of flow in one step for each Pa, damped as a step along the tangent asks.
+    follow_kg_s_pa: f64,
 }
 
 impl Machine {
@@ -381,30 +409,34 @@ impl Machine {
     }
 
     #[inline(always)]
-    fn port(&self, volume: &Volume, size_m3: f64) -> (Port, Thermal) {
+    fn port(&self, volume: &Volume, inverse_size_1_m3: f64) -> (Port, Thermal) {
         let inverse = 1.0 / volume.m_kg;
         let x = volume.x_kg * inverse;
         let u = volume.u_j * inverse;
         let thermal = self.gas.thermal_near(u, x, volume.t_k);
         let rt = thermal.r_j_kg_k * thermal.t_k;
-        let p_pa = volume.m_kg * rt / size_m3;
         let port = Port {
-            p_pa,
+            p_pa: volume.m_kg * rt * inverse_size_1_m3,
             t_k: thermal.t_k,
+            rt_j_kg: rt,
             h_j_kg: u + rt,
             x,
-            gamma: thermal.gamma(),
-            mass_velocity: p_pa / math::sqrt(rt),
+            inverse_gamma: thermal.cv_j_kg_k / (thermal.cv_j_kg_k + thermal.r_j_kg_k),
         };
         (port, thermal)
     }
 
+    /// Heat-transfer coefficient to the walls, in W/(m2 K).
+    #[inline(always)]
+    fn wall_w_m2_k(&self, p_pa: f64, t_k: f64, velocity_m_s: f64) -> f64 {
+        self.wall_scale * wall_heat::shape(p_pa, t_k, velocity_m_s)
+    }
+
     /// Heat to the walls in one step, in J.
     #[inline(always)]
-    fn wall_heat_j(&self, p_pa: f64, t_k: f64, velocity_m_s: f64, liner_m2: f64) -> f64 {
+    fn wall_heat_j(&self, coefficient_w_m2_k: f64, t_k: f64, liner_m2: f64) -> f64 {
         let w = &self.engine.wall_heat;
-        let coefficient = self.wall_scale * wall_heat::shape(p_pa, t_k, velocity_m_s);
-        coefficient * self.dt_s * (self.head_m2 * (t_k - w.head_k) + liner_m2 * (t_k - w.liner_k))
+        coefficient_w_m2_k * self.dt_s * (self.head_m2 * (t_k - w.head_k) + liner_m2 * (t_k - w.liner_k))
     }
 
     #[inline(always)]
@@ -428,6 +460,8 @@ impl Machine {
         cylinder.closing_pa = cylinder.m_kg * r * cylinder.t_k / node.volume_m3;
         cylinder.reference_k_per_pa = self.swept_m3 / (cylinder.m_kg * r);
         cylinder.fuel_kg = fuel_kg;
+        let velocity = self.closed_velocity_m_s(cylinder, cylinder.closing_pa, 1.0, false);
+        cylinder.wall_w_m2_k = self.wall_w_m2_k(cylinder.closing_pa, cylinder.t_k, velocity);
     }
 
     /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`.
@@ -467,8 +501,7 @@ impl Machine {
             let inverse = 1.0 / cylinder.m_kg;
             let first = self.gas.thermal_near(cylinder.u_j * inverse, cylinder.x_kg * inverse, cylinder.t_k);
             let p0 = cylinder.m_kg * first.r_j_kg_k * first.t_k / now.volume_m3;
-            let velocity = self.closed_velocity_m_s(cylinder, p0, now.motored, firing);
-            let walls0 = self.wall_heat_j(p0, first.t_k, velocity, now.liner_m2);
+            let walls0 = self.wall_heat_j(cylinder.wall_w_m2_k, first.t_k, now.liner_m2);
             let gain0 = burn_j - walls0 - p0 * d_volume;
 
             let m1 = cylinder.m_kg + fuel_kg;
@@ -477,7 +510,8 @@ impl Machine {
             let second = self.gas.thermal_near((cylinder.u_j + gain0) * inverse, x1 * inverse, first.t_k);
             let p1 = m1 * second.r_j_kg_k * second.t_k / next.volume_m3;
             let velocity = self.closed_velocity_m_s(cylinder, p1, next.motored, firing);
-            let walls1 = self.wall_heat_j(p1, second.t_k, velocity, next.liner_m2);
+            cylinder.wall_w_m2_k = self.wall_w_m2_k(p1, second.t_k, velocity);
+            let walls1 = self.wall_heat_j(cylinder.wall_w_m2_k, second.t_k, next.liner_m2);
             let gain1 = burn_j - walls1 - p1 * d_volume;
 
             if let Some(record) = recorder.as_deref_mut() {
@@ -514,51 +548,61 @@ impl Machine {
         c.t_k = self.gas.t_of_u_k(c.u_j / c.m_kg, c.x_kg / c.m_kg, c.t_k);
     }
 
-    /// One stage of one step of a cylinder that is coupled to the manifolds.
+    /// One stage of one step of a cylinder that is coupled to the manifolds. What passes its valves is booked in the gains
+    /// of the two manifolds. The second stage renews the heat-transfer coefficient, by `velocity`.
+    #[allow(clippy::too_many_arguments, reason = "the inner loop: every argument is a register")]
     #[inline(always)]
     fn coupled_gain(
         &self,
-        cylinder: &Cylinder,
+        cylinder: &mut Cylinder,
         node: &Node,
         d_volume: f64,
-        closed: bool,
-        firing: bool,
+        renew: Option<Phase>,
         intake: &Port,
         exhaust: &Port,
+        intake_gain: &mut [f64; 3],
+        exhaust_gain: &mut [f64; 3],
     ) -> Gain {
         let inverse = 1.0 / cylinder.m_kg;
         let (u, x) = (cylinder.u_j * inverse, cylinder.x_kg * inverse);
         let thermal = self.gas.thermal_near(u, x, cylinder.t_k);
         let rt = thermal.r_j_kg_k * thermal.t_k;
         let p_pa = cylinder.m_kg * rt / node.volume_m3;
-        let velocity = if closed {
-            self.closed_velocity_m_s(cylinder, p_pa, node.motored, firing)
-        } else {
-            self.engine.wall_heat.exchange_speed_coefficient * self.piston_speed_m_s
-        };
-        let walls_j = self.wall_heat_j(p_pa, thermal.t_k, velocity, node.liner_m2);
-        let mut gain = Gain { u_j: -p_pa * d_volume - walls_j, p_pa, t_k: thermal.t_k, walls_j, ..Gain::default() };
+        if let Some(phase) = renew {
+            let velocity = match phase {
+                Phase::Exchange => self.engine.wall_heat.exchange_speed_coefficient * self.piston_speed_m_s,
+                Phase::Closed => self.closed_velocity_m_s(cylinder, p_pa, node.motored, true),
+            };
+            cylinder.wall_w_m2_k = self.wall_w_m2_k(p_pa, thermal.t_k, velocity);
+        }
+        let walls_j = self.wall_heat_j(cylinder.wall_w_m2_k, thermal.t_k, node.liner_m2);
+        let mut gain =
+            Gain { m_kg: 0.0, u_j: -p_pa * d_volume - walls_j, x_kg: 0.0, p_pa, t_k: thermal.t_k, walls_j };
         let inside = Port {
             p_pa,
             t_k: thermal.t_k,
+            rt_j_kg: rt,
             h_j_kg: u + rt,
             x,
-            gamma: thermal.gamma(),
-            mass_velocity: p_pa / math::sqrt(rt),
+            inverse_gamma: thermal.cv_j_kg_k / (thermal.cv_j_kg_k + thermal.r_j_kg_k),
         };
         if node.intake_m2 > 0.0 {
             let flux = self.through(node.intake_m2, intake, &inside);
-            gain.intake = flux;
             gain.m_kg += flux[0];
             gain.u_j += flux[1];
             gain.x_kg += flux[2];
+            for (total, part) in intake_gain.iter_mut().zip(flux) {
+                *total -= part;
+            }
         }
         if node.exhaust_m2 > 0.0 {
             let flux = self.through(node.exhaust_m2, &inside, exhaust);
-            gain.exhaust = flux;
             gain.m_kg -= flux[0];
             gain.u_j -= flux[1];
             gain.x_kg -= flux[2];
+            for (total, part) in exhaust_gain.iter_mut().zip(flux) {
+                *total += part;
+            }
         }
         gain
     }
@@ -566,10 +610,43 @@ impl Machine {
     /// Mass, enthalpy and burned fuel that pass from `a` to `b` in one step; negative when they flow back.
     #[inline(always)]
     fn through(&self, area_m2: f64, a: &Port, b: &Port) -> [f64; 3] {
-        let (from, to, sign) = if a.p_pa >= b.p_pa { (a, b, 1.0) } else { (b, a, -1.0) };
-        let psi = flow::rounded_flow_function(to.p_pa / from.p_pa, from.gamma, VALVE_ROUNDING);
-        let mass = sign * self.dt_s * area_m2 * from.mass_velocity * psi;
-        [mass, mass * from.h_j_kg, mass * from.x]
+        let forward = a.p_pa >= b.p_pa;
+        let pick = |x: f64, y: f64| if forward { x } else { y };
+        let (from_pa, to_pa) = (pick(a.p_pa, b.p_pa), pick(b.p_pa, a.p_pa));
+        let ratio = to_pa / from_pa;
+        let psi2 = flow::quick_squared(ratio, pick(a.inverse_gamma, b.inverse_gamma));
+        let (up, down) = flow::rounding(1.0 - ratio, VALVE_ROUNDING);
+        let speed = math::sqrt(psi2 * up / (pick(a.rt_j_kg, b.rt_j_kg) * down));
+        let mass = pick(self.dt_s, -self.dt_s) * area_m2 * from_pa * speed;
+        [mass, mass * pick(a.h_j_kg, b.h_j_kg), mass * pick(a.x, b.x)]
+    }
+
+    /// Compressor, cooler and duct at a flow.
+    fn delivery(&self, line: &SpeedLine, flow_kg_s: f64) -> Delivery {
+        let engine = &self.engine;
+        let inlet = self.inlet_at(flow_kg_s);
+        let point = line.point(&engine.compressor, &inlet, flow_kg_s);
+        let p2_pa = inlet.p_pa * point.pressure_ratio;
+        let size = math::fabs(flow_kg_s);
+        let work_j_kg = point.power_w / size.max(LEAST_FLOW_KG_S);
+        let (h_j_kg, cooler_j_kg) = self.cooled(cooler::effectiveness(&engine.charge_cooler, flow_kg_s), work_j_kg);
+        let rho2 = p2_pa / (inlet.r_j_kg_k * (inlet.t_k + work_j_kg / inlet.cp_j_kg_k));
+        let loss_pa_s2_kg2 = engine.charge_cooler.loss_1_m4 / rho2;
+        let inertance = self.dt_s * engine.manifolds.duct_area_m2 / engine.manifolds.duct_length_m;
+        let slope = point.slope_pa_s_kg - 2.0 * loss_pa_s2_kg2 * size;
+        Delivery {
+            p1_pa: inlet.p_pa,
+            at_kg_s: flow_kg_s,
+            p2_pa,
+            slope_pa_s_kg: point.slope_pa_s_kg,
+            flow_coefficient_s_kg: 1.0 / line.flow_kg_s(&engine.compressor, &inlet, 1.0).max(1e-9),
+            power_w: point.power_w,
+            work_j_kg,
+            cooler_j_kg,
+            h_j_kg,
+            loss_pa_s2_kg2,
+            follow_kg_s_pa: inertance / (1.0 - (0.5 * inertance * slope).min(0.5)),
+        }
     }
 
     /// Marches manifolds, turbocharger and the coupled cylinders through one firing interval.
@@ -586,18 +663,20 @@ impl Machine {
     ) {
         let engine = &self.engine;
         let map = &engine.compressor;
-        let (intake_m3, exhaust_m3) = (engine.manifolds.intake_volume_m3, engine.manifolds.exhaust_volume_m3);
+        let intake_1_m3 = 1.0 / engine.manifolds.intake_volume_m3;
+        let exhaust_1_m3 = 1.0 / engine.manifolds.exhaust_volume_m3;
         let setting = turbine::Setting::at(&engine.turbine, state.vane);
-        let inertance = engine.manifolds.duct_area_m2 / engine.manifolds.duct_length_m;
         let friction_factor = self.pipe_friction_factor(state.flow_kg_s, state.t4_k);
         let p4_follow = {
             let share = self.dt_s / engine.exhaust_pipe.fill_time_s;
             share / (1.0 + 0.5 * share)
         };
         let mut line = SpeedLine::at(map, &self.inlet, state.shaft_rad_s);
+        let mut delivery = Delivery::default();
         let open = self.open_slots();
         let per_cycle = 720 * self.steps_per_degree;
         let exhaust_opens = engine.valves.exhaust_opens_deg as usize * self.steps_per_degree;
+        let exchange = 180 * self.steps_per_degree..540 * self.steps_per_degree;
         let degree = 1.0 / self.steps_per_degree as f64;
         let first_slot = self.closed_slots;
         // Only the first coupled slot, which begins with shut valves, can still see fuel burning.
@@ -612,142 +691,116 @@ impl Machine {
             *node = self.node(first_slot + i, 0);
         }
         let mut first = [Gain::default(); 12];
-        let mut predicted = [Cylinder::default(); 12];
-        let mut burn = [0.0; 12];
         let mut sums = Means { least_flow_kg_s: f64::INFINITY, ..Means::default() };
         let mut duct_weight = 0.0;
-        let tip_of = |shaft_rad_s: f64| 0.5 * engine.turbine.tip_diameter_m * shaft_rad_s;
+        let exhaust_loss_j_k = engine.manifolds.exhaust_loss_w_k * self.dt_s;
 
         for step in 0..self.steps {
-            if live_shaft && step % 8 == 0 {
-                line = SpeedLine::at(map, &self.inlet, state.shaft_rad_s);
-            }
-            let tip_m_s = tip_of(state.shaft_rad_s);
-            // Compressor and cooler, once a step: they change over many steps.
             let w0 = state.flow_kg_s;
-            let inlet = self.inlet_at(w0);
-            let point = line.point(map, &inlet, w0);
-            let p2_pa = inlet.p_pa * point.pressure_ratio;
-            let work_j_kg = point.power_w / math::fabs(w0).max(LEAST_FLOW_KG_S);
-            let effectiveness = cooler::effectiveness(&engine.charge_cooler, w0);
-            let (air_h, cooler_j_kg) = self.cooled(effectiveness, work_j_kg);
-            let rho2 = p2_pa / (self.inlet.r_j_kg_k * (self.inlet.t_k + work_j_kg / self.inlet.cp_j_kg_k));
-            let loss_pa = cooler::loss_pa(&engine.charge_cooler, w0, rho2);
-            let slope = point.slope_pa_s_kg - 2.0 * engine.charge_cooler.loss_1_m4 * math::fabs(w0) / rho2;
-            let follow = self.dt_s * inertance / (1.0 - (0.5 * self.dt_s * inertance * slope).min(0.5));
+            if step % MAP_EVERY == 0 {
+                if live_shaft && step > 0 {
+                    line = SpeedLine::at(map, &self.inlet, state.shaft_rad_s);
+                }
+                delivery = self.delivery(&line, w0);
+            }
+            let tip_m_s = 0.5 * engine.turbine.tip_diameter_m * state.shaft_rad_s;
+            let p2_pa = delivery.p2_pa + delivery.slope_pa_s_kg * (w0 - delivery.at_kg_s);
+            let cooler_out_pa = p2_pa - delivery.loss_pa_s2_kg2 * w0 * math::fabs(w0);
 
             // First stage.
-            let (im0, im_thermal) = self.port(&state.intake, intake_m3);
-            let (em0, em_thermal) = self.port(&state.exhaust, exhaust_m3);
-            let w1 = w0 + follow * (p2_pa - loss_pa - im0.p_pa);
+            let (im0, im_thermal) = self.port(&state.intake, intake_1_m3);
+            let (em0, em_thermal) = self.port(&state.exhaust, exhaust_1_m3);
+            let w1 = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im0.p_pa);
+            let air0 = self.duct(w0, delivery.h_j_kg, &im0);
+            let turbine0 = self.turbine_step(&setting, &em0, em_thermal.r_j_kg_k, state, tip_m_s);
+            let em_loss0 = exhaust_loss_j_k * (em_thermal.t_k - engine.manifolds.exhaust_sink_k);
             let mut im_gain0 = [0.0; 3];
             let mut em_gain0 = [0.0; 3];
-            let air0 = self.duct(w0, air_h, &im0);
-            for (g, a) in im_gain0.iter_mut().zip(air0) {
-                *g += a;
+            let mut burn_kg = 0.0;
+            if let Some(release) = &release {
+                let deg = nodes[0] as f64 * degree;
+                let deg = if deg > 500.0 { deg - 720.0 } else { deg };
+                burn_kg = state.cylinders[first_cylinder].fuel_kg * (release.burned(deg + degree) - release.burned(deg));
             }
-            let turbine0 = self.turbine_step(&setting, &em0, em_thermal.r_j_kg_k, state, tip_m_s);
-            let em_loss0 =
-                engine.manifolds.exhaust_loss_w_k * (em_thermal.t_k - engine.manifolds.exhaust_sink_k) * self.dt_s;
-            em_gain0[0] -= turbine0.0;
-            em_gain0[1] -= turbine0.0 * em0.h_j_kg + em_loss0;
-            em_gain0[2] -= turbine0.0 * em0.x;
             for i in 0..open {
-                let cylinder = state.cylinders[first_cylinder + i];
                 let index = nodes[i];
                 let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
-                let closed = index < exhaust_opens || index >= self.start;
-                burn[i] = 0.0;
-                let mut firing = false;
-                if i == 0
-                    && let Some(release) = &release
-                {
-                    let deg = index as f64 * degree;
-                    let deg = if deg > 500.0 { deg - 720.0 } else { deg };
-                    firing = deg >= release.start_deg;
-                    burn[0] = cylinder.fuel_kg * (release.burned(deg + degree) - release.burned(deg));
-                } else if i == 0 && closed {
-                    firing = true;
-                }
+                let d_volume = next.volume_m3 - now.volume_m3;
+                let cylinder = &mut state.cylinders[first_cylinder + i];
                 let gain = self.coupled_gain(
-                    &cylinder,
+                    cylinder,
                     now,
-                    next.volume_m3 - now.volume_m3,
-                    closed,
-                    firing,
+                    d_volume,
+                    None,
                     &im0,
                     &em0,
+                    &mut im_gain0,
+                    &mut em_gain0,
                 );
-                for q in 0..3 {
-                    im_gain0[q] -= gain.intake[q];
-                    em_gain0[q] += gain.exhaust[q];
-                }
-                predicted[i] = Cylinder {
-                    m_kg: cylinder.m_kg + gain.m_kg + burn[i],
-                    u_j: cylinder.u_j + gain.u_j + burn[i] * self.gas.fuel_h_j_kg,
-                    x_kg: cylinder.x_kg + gain.x_kg + burn[i],
-                    t_k: gain.t_k,
-                    ..cylinder
-                };
+                // The cylinder itself moves to where the first stage would take it; the second stage corrects that.
+                cylinder.m_kg += gain.m_kg;
+                cylinder.u_j += gain.u_j;
+                cylinder.x_kg += gain.x_kg;
+                cylinder.t_k = gain.t_k;
                 first[i] = gain;
             }
+            if burn_kg > 0.0 {
+                let cylinder = &mut state.cylinders[first_cylinder];
+                cylinder.m_kg += burn_kg;
+                cylinder.u_j += burn_kg * self.gas.fuel_h_j_kg;
+                cylinder.x_kg += burn_kg;
+                sums.fuel_kg += burn_kg;
+            }
             let im1_volume = Volume {
-                m_kg: state.intake.m_kg + im_gain0[0],
-                u_j: state.intake.u_j + im_gain0[1],
-                x_kg: state.intake.x_kg + im_gain0[2],
+                m_kg: state.intake.m_kg + im_gain0[0] + air0[0],
+                u_j: state.intake.u_j + im_gain0[1] + air0[1],
+                x_kg: state.intake.x_kg + im_gain0[2] + air0[2],
                 t_k: im_thermal.t_k,
             };
             let em1_volume = Volume {
-                m_kg: state.exhaust.m_kg + em_gain0[0],
-                u_j: state.exhaust.u_j + em_gain0[1],
-                x_kg: state.exhaust.x_kg + em_gain0[2],
+                m_kg: state.exhaust.m_kg + em_gain0[0] - turbine0.0,
+                u_j: state.exhaust.u_j + em_gain0[1] - turbine0.0 * em0.h_j_kg - em_loss0,
+                x_kg: state.exhaust.x_kg + em_gain0[2] - turbine0.0 * em0.x,
                 t_k: em_thermal.t_k,
             };
 
             // Second stage.
-            let (im1, im_thermal1) = self.port(&im1_volume, intake_m3);
-            let (em1, em_thermal1) = self.port(&em1_volume, exhaust_m3);
-            let air1 = self.duct(w1, air_h, &im1);
+            let (im1, im_thermal1) = self.port(&im1_volume, intake_1_m3);
+            let (em1, em_thermal1) = self.port(&em1_volume, exhaust_1_m3);
+            let air1 = self.duct(w1, delivery.h_j_kg, &im1);
             let turbine1 = self.turbine_step(&setting, &em1, em_thermal1.r_j_kg_k, state, tip_m_s);
-            let em_loss1 =
-                engine.manifolds.exhaust_loss_w_k * (em_thermal1.t_k - engine.manifolds.exhaust_sink_k) * self.dt_s;
-            let mut im_gain1 = air1;
-            let mut em_gain1 = [
-                -turbine1.0,
-                -turbine1.0 * em1.h_j_kg - em_loss1,
-                -turbine1.0 * em1.x,
-            ];
+            let em_loss1 = exhaust_loss_j_k * (em_thermal1.t_k - engine.manifolds.exhaust_sink_k);
+            let mut im_gain1 = [0.0; 3];
+            let mut em_gain1 = [0.0; 3];
             for i in 0..open {
                 let index = nodes[i];
                 let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
-                let closed = index < exhaust_opens || index >= self.start;
-                let firing = i == 0 && closed;
+                let phase =
+                    if index < exhaust_opens || index >= self.start { Phase::Closed } else { Phase::Exchange };
                 let d_volume = next.volume_m3 - now.volume_m3;
-                let gain = self.coupled_gain(&predicted[i], next, d_volume, closed, firing, &im1, &em1);
-                let f = &first[i];
                 let cylinder = &mut state.cylinders[first_cylinder + i];
-                cylinder.m_kg += 0.5 * (f.m_kg + gain.m_kg) + burn[i];
-                cylinder.u_j += 0.5 * (f.u_j + gain.u_j) + burn[i] * self.gas.fuel_h_j_kg;
-                cylinder.x_kg += 0.5 * (f.x_kg + gain.x_kg) + burn[i];
+                let gain = self.coupled_gain(
+                    cylinder,
+                    next,
+                    d_volume,
+                    Some(phase),
+                    &im1,
+                    &em1,
+                    &mut im_gain1,
+                    &mut em_gain1,
+                );
+                let f = &first[i];
+                cylinder.m_kg += 0.5 * (gain.m_kg - f.m_kg);
+                cylinder.u_j += 0.5 * (gain.u_j - f.u_j);
+                cylinder.x_kg += 0.5 * (gain.x_kg - f.x_kg);
                 cylinder.t_k = gain.t_k;
-                for q in 0..3 {
-                    im_gain1[q] -= gain.intake[q];
-                    em_gain1[q] += gain.exhaust[q];
-                }
                 let work = 0.5 * (f.p_pa + gain.p_pa) * d_volume;
-                if (180..540).contains(&(index / self.steps_per_degree)) {
+                if exchange.contains(&index) {
                     sums.exchange_j += work;
                 } else {
                     sums.gross_j += work;
                 }
                 sums.walls_j += 0.5 * (f.walls_j + gain.walls_j);
-                sums.fuel_kg += burn[i];
-                sums.in_kg += 0.5 * (f.intake[0] + gain.intake[0]);
-                sums.in_h_j += 0.5 * (f.intake[1] + gain.intake[1]);
-                sums.in_x_kg += 0.5 * (f.intake[2] + gain.intake[2]);
-                sums.out_kg += 0.5 * (f.exhaust[0] + gain.exhaust[0]);
-                sums.out_h_j += 0.5 * (f.exhaust[1] + gain.exhaust[1]);
-                sums.out_x_kg += 0.5 * (f.exhaust[2] + gain.exhaust[2]);
                 if let Some(record) = recorder.as_deref_mut() {
                     record.cylinder_pa[index] = f.p_pa;
                     record.cylinder_k[index] = f.t_k;
@@ -758,33 +811,42 @@ impl Machine {
                 record.intake_pa[step] = im0.p_pa;
                 record.exhaust_pa[step] = em0.p_pa;
             }
-            state.intake = Volume {
-                m_kg: state.intake.m_kg + 0.5 * (im_gain0[0] + im_gain1[0]),
-                u_j: state.intake.u_j + 0.5 * (im_gain0[1] + im_gain1[1]),
-                x_kg: state.intake.x_kg + 0.5 * (im_gain0[2] + im_gain1[2]),
-                t_k: im1.t_k,
-            };
-            state.exhaust = Volume {
-                m_kg: state.exhaust.m_kg + 0.5 * (em_gain0[0] + em_gain1[0]),
-                u_j: state.exhaust.u_j + 0.5 * (em_gain0[1] + em_gain1[1]),
-                x_kg: state.exhaust.x_kg + 0.5 * (em_gain0[2] + em_gain1[2]),
-                t_k: em1.t_k,
-            };
-            duct_weight += follow;
-            sums.duct_pa += follow * (p2_pa - loss_pa - 0.5 * (im0.p_pa + im1.p_pa));
-            state.flow_kg_s = w0 + follow * (p2_pa - loss_pa - 0.5 * (im0.p_pa + im1.p_pa));
-            let turbine_kg = 0.5 * (turbine0.0 + turbine1.0);
-            let turbine_j = 0.5 * (turbine0.1 + turbine1.1);
-            let turbine_w = turbine_kg / self.dt_s;
+
+            // Both stages together.
+            let mean = |a: f64, b: f64| 0.5 * (a + b);
+            let drawn = [0, 1, 2].map(|q| mean(im_gain0[q], im_gain1[q]));
+            let given = [0, 1, 2].map(|q| mean(em_gain0[q], em_gain1[q]));
+            let air = [0, 1, 2].map(|q| mean(air0[q], air1[q]));
+            let turbine_kg = mean(turbine0.0, turbine1.0);
+            let turbine_h_j = mean(turbine0.0 * em0.h_j_kg, turbine1.0 * em1.h_j_kg);
+            let turbine_x_kg = mean(turbine0.0 * em0.x, turbine1.0 * em1.x);
+            let turbine_j = mean(turbine0.1, turbine1.1);
+            let em_loss = mean(em_loss0, em_loss1);
+            state.intake.m_kg += drawn[0] + air[0];
+            state.intake.u_j += drawn[1] + air[1];
+            state.intake.x_kg += drawn[2] + air[2];
+            state.intake.t_k = im1.t_k;
+            state.exhaust.m_kg += given[0] - turbine_kg;
+            state.exhaust.u_j += given[1] - turbine_h_j - em_loss;
+            state.exhaust.x_kg += given[2] - turbine_x_kg;
+            state.exhaust.t_k = em1.t_k;
+            let im_pa = mean(im0.p_pa, im1.p_pa);
+            duct_weight += delivery.follow_kg_s_pa;
+            sums.duct_pa += delivery.follow_kg_s_pa * (cooler_out_pa - im_pa);
+            state.flow_kg_s = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im_pa);
             if turbine_kg > 0.0 {
                 let cp = em_thermal1.cv_j_kg_k + em_thermal1.r_j_kg_k;
                 state.t4_k = em1.t_k - turbine_j / (turbine_kg * cp);
             }
-            let p4_target_pa = self.p4_target_pa(turbine_w, state.t4_k, em_thermal1.r_j_kg_k, friction_factor);
+            let p4_target_pa =
+                self.p4_target_pa(turbine_kg / self.dt_s, state.t4_k, em_thermal1.r_j_kg_k, friction_factor);
             let p4_before = state.p4_pa;
             state.p4_pa += p4_follow * (p4_target_pa - state.p4_pa);
-            let air_kg = 0.5 * (w0 + w1) * self.dt_s;
-            let compressor_j = if w0 > LEAST_FLOW_KG_S { work_j_kg * air_kg } else { point.power_w * self.dt_s };
+            let compressor_j = if delivery.at_kg_s > LEAST_FLOW_KG_S {
+                delivery.work_j_kg * air[0]
+            } else {
+                delivery.power_w * self.dt_s
+            };
             if live_shaft {
                 let speed = state.shaft_rad_s;
                 let bearing_w = engine.shaft.bearing_loss_w_s2 * speed * speed;
@@ -793,24 +855,30 @@ impl Machine {
                 let square = speed * speed + 2.0 * net_j / engine.shaft.inertia_kg_m2;
                 state.shaft_rad_s = math::sqrt(square.max(1.0));
             }
-            sums.air_kg += air_kg;
-            sums.air_h_j += 0.5 * (air0[1] + air1[1]);
+            sums.air_kg += air[0];
+            sums.air_h_j += air[1];
             sums.compressor_j += compressor_j;
-            sums.cooler_j += cooler_j_kg * air_kg;
-            sums.p1_pa += inlet.p_pa;
+            sums.cooler_j += delivery.cooler_j_kg * air[0];
+            sums.p1_pa += delivery.p1_pa;
             sums.p2_pa += p2_pa;
-            sums.cooler_out_pa += p2_pa - loss_pa;
-            sums.flow_coefficient += point.flow_coefficient;
+            sums.cooler_out_pa += cooler_out_pa;
+            sums.flow_coefficient += w0 * delivery.flow_coefficient_s_kg;
             sums.least_flow_kg_s = sums.least_flow_kg_s.min(w0);
-            sums.intake_pa += 0.5 * (im0.p_pa + im1.p_pa);
-            sums.intake_k += 0.5 * (im0.t_k + im_thermal1.t_k);
-            sums.p3_pa += 0.5 * (em0.p_pa + em1.p_pa);
-            sums.exhaust_loss_j += 0.5 * (em_loss0 + em_loss1);
+            sums.intake_pa += im_pa;
+            sums.intake_k += mean(im0.t_k, im_thermal1.t_k);
+            sums.in_kg -= drawn[0];
+            sums.in_h_j -= drawn[1];
+            sums.in_x_kg -= drawn[2];
+            sums.out_kg += given[0];
+            sums.out_h_j += given[1];
+            sums.out_x_kg += given[2];
+            sums.p3_pa += mean(em0.p_pa, em1.p_pa);
+            sums.exhaust_loss_j += em_loss;
             sums.turbine_kg += turbine_kg;
-            sums.turbine_h_j += 0.5 * (turbine0.0 * em0.h_j_kg + turbine1.0 * em1.h_j_kg);
-            sums.turbine_x_kg += 0.5 * (turbine0.0 * em0.x + turbine1.0 * em1.x);
+            sums.turbine_h_j += turbine_h_j;
+            sums.turbine_x_kg += turbine_x_kg;
             sums.turbine_j += turbine_j;
-            sums.p4_pa += 0.5 * (p4_before + state.p4_pa);
+            sums.p4_pa += mean(p4_before, state.p4_pa);
             sums.p4_target_pa += p4_target_pa;
         }
         for cylinder in &mut state.cylinders[first_cylinder..] {

@@ -10,7 +10,7 @@
 use crate::engine::Turbine;
 use crate::{flow, math};
 
-/// Rounds off the flow law where the two pressures meet; see [`flow::rounded_flow_function`].
+/// Rounds off the flow law where the two pressures meet; see `flow::rounding`.
 const ROUNDING: f64 = 0.002;
 
 /// Gas ahead of the turbine.
@@ -94,11 +94,20 @@ impl Setting {
             return TurbinePoint { flow_kg_s: 0.0, power_w: 0.0, isentropic_drop_j_kg: 0.0 };
         }
         let nozzle_ratio = math::sqrt(ratio);
+        let inverse_gamma = 1.0 / inlet.gamma;
         let rt = inlet.r_j_kg_k * inlet.t_k;
-        let flow_kg_s = self.area_m2 * inlet.p_pa / math::sqrt(rt)
-            * flow::rounded_flow_function(nozzle_ratio, inlet.gamma, ROUNDING);
-        let exponent = (inlet.gamma - 1.0) / inlet.gamma;
-        let drop = rt / exponent * (1.0 - math::exp(exponent * math::ln(ratio)));
+        // One power of the nozzle's ratio serves its flow and, squared, the expansion of the whole stage.
+        let a = math::exp(math::ln(nozzle_ratio) * inverse_gamma);
+        let gamma_term = 1.0 / (1.0 - inverse_gamma);
+        let critical = flow::quick_critical_ratio(inlet.gamma);
+        let psi2 = if nozzle_ratio > critical {
+            2.0 * gamma_term * a * (a - nozzle_ratio)
+        } else {
+            0.5 * inlet.gamma * (inlet.gamma + 1.0) * critical * critical
+        };
+        let (up, down) = flow::rounding(1.0 - nozzle_ratio, ROUNDING);
+        let flow_kg_s = self.area_m2 * inlet.p_pa * math::sqrt(psi2 * up / (rt * down));
+        let drop = rt * gamma_term * (1.0 - ratio / (a * a));
         let power_w =
             flow_kg_s * tip_speed_m_s * (self.linear * math::sqrt(2.0 * drop) - self.square * tip_speed_m_s);
         TurbinePoint { flow_kg_s, power_w, isentropic_drop_j_kg: drop }
