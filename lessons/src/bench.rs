@@ -74,8 +74,12 @@ impl Solve for CoreSolver {
 impl Bench {
     /// On the reference day, with everything else still to be set.
     pub(crate) fn reference(engine: Option<String>) -> Bench {
-        let settings =
-            Settings { speed_rpm: 0.0, load: Load::Torque { torque_n_m: 0.0 }, vane_open_pct: 100.0, ambient: REFERENCE_DAY };
+        let settings = Settings {
+            speed_rpm: 0.0,
+            load: Load::Torque { torque_n_m: 0.0 },
+            vane_open_pct: 100.0,
+            ambient: REFERENCE_DAY,
+        };
         Bench { engine, parts: BTreeMap::new(), settings }
     }
 

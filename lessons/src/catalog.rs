@@ -67,10 +67,11 @@ mod tests {
 
     #[test]
     fn lesson_every_file_is_read_and_stands_in_the_order() {
+        let mut lines = String::new();
         for (id, problems) in &catalog().broken {
-            let lines: Vec<String> = problems.iter().map(|problem| problem.to_string()).collect();
-            panic!("{id}.md:\n{}", lines.join("\n"));
+            lines.extend(problems.iter().map(|problem| format!("{id}.md, {problem}\n")));
         }
+        assert!(lines.is_empty(), "{lines}");
         let order: toml::Table = toml::from_str(ORDER).unwrap();
         let order: Vec<&str> = order["lessons"].as_array().unwrap().iter().map(|id| id.as_str().unwrap()).collect();
         let read: Vec<&str> = catalog().lessons.iter().map(|lesson| lesson.id.as_str()).collect();

@@ -71,7 +71,9 @@ pub enum ExprProblemKind {
     BadNumber { text: String },
     #[error("there is no `{name}`{}; allowed are {allowed}", hint(.nearest))]
     UnknownName { name: String, nearest: Option<String>, allowed: String },
-    #[error("`{name}` is the bench as it stands, which differs from moment to moment; here a state must be named: `start.{name}` or `pins.….{name}`")]
+    #[error(
+        "`{name}` is the bench as it stands, which differs from moment to moment; here a state must be named: `start.{name}` or `pins.….{name}`"
+    )]
     NoBenchHere { name: String },
     #[error("{left} and {right} cannot be {doing}")]
     Mismatch { left: String, right: String, doing: &'static str },
@@ -242,7 +244,11 @@ impl Node {
         see(self);
         match self {
             Node::Negative(a) | Node::Not(a) => a.visit(see),
-            Node::Arithmetic(_, a, b) | Node::Compare(_, a, b) | Node::Same(_, a, b) | Node::And(a, b) | Node::Or(a, b) => {
+            Node::Arithmetic(_, a, b)
+            | Node::Compare(_, a, b)
+            | Node::Same(_, a, b)
+            | Node::And(a, b)
+            | Node::Or(a, b) => {
                 a.visit(see);
                 b.visit(see);
             }
@@ -259,7 +265,9 @@ impl Node {
     fn number(&self, env: &Env) -> Result<f64, EvalError> {
         Ok(match self {
             Node::Number(value) => *value,
-            Node::Seed(name) => *env.seeds.get(name).ok_or_else(|| EvalError::NotComputed { state: format!("seed.{name}") })?,
+            Node::Seed(name) => {
+                *env.seeds.get(name).ok_or_else(|| EvalError::NotComputed { state: format!("seed.{name}") })?
+            }
             Node::Quantity(place, name) => {
                 let reading = place.numbers(env)?;
                 paths::quantity(name).map_or(f64::NAN, |quantity| (quantity.of)(reading))
@@ -293,7 +301,11 @@ impl Node {
     fn truth(&self, env: &Env) -> Result<bool, EvalError> {
         let finite = |node: &Node| {
             let value = node.number(env)?;
-            if value.is_finite() { Ok(value) } else { Err(EvalError::NotFinite { source_text: "a side of the comparison".into() }) }
+            if value.is_finite() {
+                Ok(value)
+            } else {
+                Err(EvalError::NotFinite { source_text: "a side of the comparison".into() })
+            }
         };
         Ok(match self {
             Node::Compare(compare, a, b) => {
@@ -498,14 +510,16 @@ impl<'a> Parser<'a> {
 
     /// Two numbers of the same dimension, and not one gauge and one absolute pressure.
     fn agree(&self, at: usize, left: Type, right: Type, doing: &'static str) -> Result<Dim, ExprProblem> {
-        if let (Type::Quantity { dim: a, reference: ra, .. }, Type::Quantity { dim: b, reference: rb, .. }) = (left, right)
+        if let (Type::Quantity { dim: a, reference: ra, .. }, Type::Quantity { dim: b, reference: rb, .. }) =
+            (left, right)
             && a == b
         {
             let mixed = matches!((ra, rb), (Some(x), Some(y)) if x != y);
             if !mixed || doing != "compared" {
                 return Ok(a);
             }
-            let kind = ExprProblemKind::Mismatch { left: "an absolute".into(), right: "a gauge pressure".into(), doing };
+            let kind =
+                ExprProblemKind::Mismatch { left: "an absolute".into(), right: "a gauge pressure".into(), doing };
             return Err(self.problem(at, kind));
         }
         Err(self.problem(at, ExprProblemKind::Mismatch { left: left.name(), right: right.name(), doing }))
@@ -521,7 +535,11 @@ impl<'a> Parser<'a> {
             let points = (is_point(kind), is_point(right_kind));
             let point = match (symbol, points) {
                 (0, (true, true)) => {
-                    let kind = ExprProblemKind::Mismatch { left: "a temperature".into(), right: "a temperature".into(), doing: "added" };
+                    let kind = ExprProblemKind::Mismatch {
+                        left: "a temperature".into(),
+                        right: "a temperature".into(),
+                        doing: "added",
+                    };
                     return Err(self.problem(start, kind));
                 }
                 (0, (a, b)) => a || b,
@@ -600,7 +618,8 @@ impl<'a> Parser<'a> {
         let mut length = bytes.iter().take_while(|b| b.is_ascii_digit() || **b == b'.').count();
         if let Some(b'e' | b'E') = bytes.get(length) {
             let sign = usize::from(matches!(bytes.get(length + 1), Some(b'+' | b'-')));
-            let digits = bytes[(length + 1 + sign).min(bytes.len())..].iter().take_while(|b| b.is_ascii_digit()).count();
+            let digits =
+                bytes[(length + 1 + sign).min(bytes.len())..].iter().take_while(|b| b.is_ascii_digit()).count();
             if digits > 0 {
                 length += 1 + sign + digits;
             }
@@ -608,7 +627,9 @@ impl<'a> Parser<'a> {
         let text = &rest[..length];
         let value = match text.parse::<f64>() {
             Ok(value) if value.is_finite() => value,
-            _ => return Err(self.problem(self.at, ExprProblemKind::BadNumber { text: text.chars().take(30).collect() })),
+            _ => {
+                return Err(self.problem(self.at, ExprProblemKind::BadNumber { text: text.chars().take(30).collect() }));
+            }
         };
         self.at += length;
         let gap = self.rest().len() - self.rest().trim_start_matches(' ').len();
@@ -624,7 +645,8 @@ impl<'a> Parser<'a> {
     fn name(&mut self) -> Parsed {
         let start = self.at;
         let rest = self.rest();
-        let length = rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.')).len();
+        let length =
+            rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.')).len();
         let name = &rest[..length];
         self.at += length;
         if let Some(function) = match name {
@@ -644,7 +666,11 @@ impl<'a> Parser<'a> {
         }
         if let Some(seed) = name.strip_prefix("seed.") {
             let Some((_, unit)) = self.scope.seeds.iter().find(|(known, _)| known == seed) else {
-                return Err(self.unknown(start, name, self.scope.seeds.iter().map(|(n, _)| format!("seed.{n}")).collect()));
+                return Err(self.unknown(
+                    start,
+                    name,
+                    self.scope.seeds.iter().map(|(n, _)| format!("seed.{n}")).collect(),
+                ));
             };
             let kind = Type::Quantity { dim: unit.family.dim(), point: unit.offset != 0.0, reference: None };
             return Ok((Node::Seed(seed.into()), kind));
@@ -666,10 +692,10 @@ impl<'a> Parser<'a> {
         } else {
             return Err(self.unknown(at, name, self.names()));
         };
-        let known = self.scope.states.iter().any(|known| known == state) && (state != "start" || name.starts_with("start."));
+        let known =
+            self.scope.states.iter().any(|known| known == state) && (state != "start" || name.starts_with("start."));
         if !known {
-            let states = self.scope.states.iter().map(|s| if s == "start" { "start.…".into() } else { format!("pins.{s}.…") });
-            return Err(self.unknown(at, name, states.collect()));
+            return Err(self.unknown(at, name, self.names()));
         }
         Ok((Place::State(state.into()), path))
     }
@@ -697,16 +723,26 @@ impl<'a> Parser<'a> {
             }
             None => {
                 let prefix = &name[..name.len() - path.len()];
-                let mut names: Vec<String> = QUANTITIES.iter().map(|q: &Quantity| format!("{prefix}{}", q.name)).collect();
+                let mut names: Vec<String> =
+                    QUANTITIES.iter().map(|q: &Quantity| format!("{prefix}{}", q.name)).collect();
                 names.extend(LIMITS.iter().map(|(n, _)| format!("{prefix}limits.{n}.margin")));
                 names.extend([format!("{prefix}outcome"), format!("{prefix}limits.crossed")]);
-                Err(self.unknown(at, name, names))
+                // The state's name would make every path look alike.
+                let bare = names.iter().map(|known| &known[prefix.len()..]);
+                let nearest = paths::nearest(path, bare).map(|near| format!("{prefix}{near}"));
+                let kind = ExprProblemKind::UnknownName {
+                    name: name.chars().take(60).collect(),
+                    nearest,
+                    allowed: names.join(", "),
+                };
+                Err(self.problem(at, kind))
             }
         }
     }
 
     fn names(&self) -> Vec<String> {
-        let states = self.scope.states.iter().map(|s| if s == "start" { "start.…".into() } else { format!("pins.{s}.…") });
+        let states =
+            self.scope.states.iter().map(|s| if s == "start" { "start.…".into() } else { format!("pins.{s}.…") });
         let seeds = self.scope.seeds.iter().map(|(s, _)| format!("seed.{s}"));
         states.chain(seeds).chain(["abs", "min", "max", "sqrt", "pi"].map(String::from)).collect()
     }
@@ -738,9 +774,9 @@ impl<'a> Parser<'a> {
         }
         self.depth -= 1;
         let kind = match (function, kind) {
-            (Function::Sqrt, Type::Quantity { dim, .. }) => {
-                Type::number(dim.sqrt().ok_or_else(|| self.problem(start, ExprProblemKind::OddRoot { dim: dim.to_string() }))?)
-            }
+            (Function::Sqrt, Type::Quantity { dim, .. }) => Type::number(
+                dim.sqrt().ok_or_else(|| self.problem(start, ExprProblemKind::OddRoot { dim: dim.to_string() }))?,
+            ),
             (Function::Abs, Type::Quantity { dim, .. }) => Type::number(dim),
             _ => kind,
         };
@@ -796,7 +832,8 @@ impl Shown {
         let mut parts = text.splitn(3, '|');
         let expr = Expr::parse(parts.next().unwrap_or(""), scope)?;
         let unit = parts.next().unwrap_or("").trim();
-        let measure = units::read(unit).ok_or_else(|| ShownProblem::UnknownUnit { unit: unit.chars().take(30).collect() })?;
+        let measure =
+            units::read(unit).ok_or_else(|| ShownProblem::UnknownUnit { unit: unit.chars().take(30).collect() })?;
         check_measure(&expr, measure)?;
         let decimals = match parts.next().map(str::trim) {
             None => measure.unit.decimals,
@@ -843,7 +880,9 @@ pub(crate) fn check_measure(expr: &Expr, measure: Measure) -> Result<(), ShownPr
         return Err(ShownProblem::DifferenceInDegrees { unit: measure.unit.name });
     }
     match reference {
-        Some(is) if measure.reference != Some(is) => Err(ShownProblem::SayReference { source_text, unit: measure.unit.name, is: is.name() }),
+        Some(is) if measure.reference != Some(is) => {
+            Err(ShownProblem::SayReference { source_text, unit: measure.unit.name, is: is.name() })
+        }
         _ => Ok(()),
     }
 }

@@ -39,6 +39,7 @@ pub struct Lesson {
 
 /// One thing on the page.
 #[derive(Debug, Clone, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "a lesson has a dozen of them, and they are never moved about")]
 pub enum Step {
     /// Prose.
     Prose(Vec<Prose>),
@@ -100,7 +101,8 @@ impl Control {
         }
     }
 
-    pub(crate) const ALL: [Control; 5] = [Control::Vane, Control::Load, Control::Speed, Control::Ambient, Control::Parts];
+    pub(crate) const ALL: [Control; 5] =
+        [Control::Vane, Control::Load, Control::Speed, Control::Ambient, Control::Parts];
 }
 
 /// A control that the learner may move.
@@ -445,7 +447,9 @@ impl Lesson {
 
     /// Checkpoints of this lesson.
     pub fn checkpoints(&self) -> impl Iterator<Item = &Checkpoint> {
-        self.steps.iter().filter_map(|step| if let Step::Checkpoint(checkpoint) = step { Some(checkpoint) } else { None })
+        self.steps
+            .iter()
+            .filter_map(|step| if let Step::Checkpoint(checkpoint) = step { Some(checkpoint) } else { None })
     }
 }
 

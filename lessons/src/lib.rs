@@ -8,6 +8,7 @@
 
 pub mod bench;
 pub mod catalog;
+pub mod check;
 pub mod expr;
 pub mod lesson;
 pub mod mark;
@@ -19,5 +20,3 @@ pub mod progress;
 pub mod seed;
 pub mod text;
 pub mod units;
-
-#[cfg(test)] mod tmp_show;

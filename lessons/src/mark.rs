@@ -7,7 +7,7 @@ use crate::expr::{self, Env, EvalError};
 use crate::lesson::*;
 use crate::number::{self, ReadError, Written};
 use crate::text::Prose;
-use crate::units::{Decimal, Family, Measure, Style};
+use crate::units::{self, Decimal, Family, Measure, Style};
 use volute_core::reading::{Outcome, Reading};
 
 /// Draws that are tried before a question is given up. Chosen: a range of which half is unfair then fails once in 4e9.
@@ -50,6 +50,9 @@ pub enum Key {
     Choice(usize),
 }
 
+/// Powers of ten by exponent: the same bits everywhere, which `powi` does not promise.
+const POWERS: [f64; 7] = [1.0, 1.0e1, 1.0e2, 1.0e3, 1.0e4, 1.0e5, 1.0e6];
+
 /// A share of the tolerance that rounding in between may take.
 const HAIR: f64 = 1.0 + 1.0e-9;
 
@@ -57,7 +60,13 @@ impl Checkpoint {
     /// Draws the numbers of this checkpoint, computes its states and its answer. A draw that is not fair (a state that does
     /// not end as the lesson wants it, a misconception within three tolerances of the answer) is thrown away for the next
     /// one, in an order that the seed fixes. Errors: a state that cannot be set, no fair draw.
-    pub fn work_out(&self, lesson: &Lesson, worked: &Worked, draw: u32, solver: &mut dyn Solve) -> Result<Asked<'_>, WorkError> {
+    pub fn work_out(
+        &self,
+        lesson: &Lesson,
+        worked: &Worked,
+        draw: u32,
+        solver: &mut dyn Solve,
+    ) -> Result<Asked<'_>, WorkError> {
         let draws = if self.seeds.is_empty() { 1 } else { DRAWS };
         let mut last = Unfair::Options { right: 0 };
         for attempt in 0..draws {
@@ -268,20 +277,33 @@ impl Asked<'_> {
     /// The right answer in print: a number in the unit asked for, or nothing for a choice.
     pub fn answer_in_print(&self, style: Style) -> Option<String> {
         match (&self.checkpoint.kind, &self.key) {
-            (CheckpointKind::Number(question), Key::Number { answer_si, tolerance_si, .. }) => {
-                Some(expr::in_print(*answer_si, question.measure, question.is_point(), Some(decimals(question.measure, *tolerance_si)), style))
-            }
+            (CheckpointKind::Number(question), Key::Number { answer_si, tolerance_si, .. }) => Some(expr::in_print(
+                *answer_si,
+                question.measure,
+                question.is_point(),
+                Some(decimals(question.measure, *tolerance_si)),
+                style,
+            )),
             _ => None,
         }
     }
 
-    /// The tolerance in print: `± 2.4 kPa`. It stands beside the field.
+    /// The tolerance in print: `± 2.4 kPa`, `± 4 points`. It stands beside the field.
     pub fn tolerance_in_print(&self, style: Style) -> Option<String> {
         match (&self.checkpoint.kind, &self.key) {
             (CheckpointKind::Number(question), Key::Number { tolerance_si, .. }) => {
                 let bare = Measure { reference: None, ..question.measure };
-                let text = expr::in_print(*tolerance_si, bare, false, Some(decimals(bare, *tolerance_si)), style);
-                Some(format!("± {text}"))
+                let size = bare.unit.difference_of_si(*tolerance_si);
+                let mut places = decimals(bare, *tolerance_si);
+                // 2.4 kPa must not be shown as 2 kPa; a whole 2 kPa needs no 2.0.
+                if (format!("{size:.*}", usize::from(places)).parse().unwrap_or(size) - size).abs() > 0.02 * size {
+                    places += 1;
+                }
+                if bare.unit.name == "%" {
+                    // "± 4 %" would be read as a share of the answer.
+                    return Some(format!("± {} points", units::number(size, places, style.decimal)));
+                }
+                Some(format!("± {}", expr::in_print(*tolerance_si, bare, false, Some(places), style)))
             }
             _ => None,
         }
@@ -316,10 +338,10 @@ impl NumberQuestion {
     }
 }
 
-/// Decimals with which a tolerance of this size shows two figures.
+/// Decimals with which a tolerance of this size shows its first figure.
 fn decimals(measure: Measure, tolerance_si: f64) -> u8 {
     let size = measure.unit.difference_of_si(tolerance_si).abs();
-    (0..6).find(|n| size * 10_f64.powi(*n) >= 1.0).map_or(6, |n| n as u8)
+    POWERS.iter().position(|power| size * power >= 1.0).map_or(6, |n| n as u8)
 }
 
 struct Judge<'l> {
@@ -359,7 +381,11 @@ impl<'l> Judge<'l> {
             }
         };
         // A share may be written plainly: 0.97 for 97 %.
-        if unit == UnitMark::Missing && asked.unit.family == Family::Ratio && !self.right(si) && self.right(written.value) {
+        if unit == UnitMark::Missing
+            && asked.unit.family == Family::Ratio
+            && !self.right(si)
+            && self.right(written.value)
+        {
             si = written.value;
         }
         let value = self.value(si, as_asked, written.measure);
@@ -406,11 +432,15 @@ impl<'l> Judge<'l> {
         }
         // Powers of ten say nothing about a temperature that counts from the freezing point.
         let offset = given.unwrap_or(self.question.measure).unit.offset != 0.0;
-        let power = (1..=6).flat_map(|n| [n, -n]).find(|n| !offset && self.right(si * 10_f64.powi(*n)));
-        match power {
-            Some(power) => ValueMark::PowerOfTen { power },
-            None => ValueMark::Off { high: si > self.answer_si },
+        for (power, factor) in (1..).zip(POWERS[1..].iter().filter(|_| !offset)) {
+            if self.right(si * factor) {
+                return ValueMark::PowerOfTen { power };
+            }
+            if self.right(si / factor) {
+                return ValueMark::PowerOfTen { power: -power };
+            }
         }
+        ValueMark::Off { high: si > self.answer_si }
     }
 
     fn figures(&self, written: &Written) -> FiguresMark {
@@ -431,12 +461,16 @@ impl NumberMark<'_> {
         match self.unit {
             UnitMark::Right => None,
             UnitMark::Converted => Some(format!("Read in {given} and compared in {asked}.")),
-            UnitMark::Missing => Some(format!("The unit is missing. It was taken as {asked}; a number without its unit is half an answer.")),
+            UnitMark::Missing => Some(format!(
+                "The unit is missing. It was taken as {asked}; a number without its unit is half an answer."
+            )),
             UnitMark::WrongKind => {
                 let kind = self.written.measure.map_or("something else", |measure| measure.unit.family.name());
                 Some(format!("{given} is the unit of {kind}; {asked} was asked for."))
             }
-            UnitMark::WrongReference => Some(format!("{given} was written, {asked} was asked for: they differ by the pressure of the air outside.")),
+            UnitMark::WrongReference => Some(format!(
+                "{given} was written, {asked} was asked for: they differ by the pressure of the air outside."
+            )),
             UnitMark::NotMeant => Some(format!("The number fits {asked}, but {given} was written.")),
         }
     }
@@ -455,10 +489,12 @@ impl NumberMark<'_> {
         match &self.value {
             ValueMark::Right => Some("Right.".into()),
             ValueMark::Misconception(_) => None,
-            ValueMark::RightInAskedUnit { .. } => Some("The number is right, but not in the unit that you wrote.".into()),
+            ValueMark::RightInAskedUnit { .. } => {
+                Some("The number is right, but not in the unit that you wrote.".into())
+            }
             ValueMark::Sign => Some("The size is right; the sign is the other one.".into()),
             ValueMark::PowerOfTen { power } => {
-                let factor = 10_f64.powi(power.abs());
+                let factor = POWERS[power.unsigned_abs().min(6) as usize];
                 let size = if *power > 0 { "small" } else { "large" };
                 Some(format!("The figures are right, but the value is {factor} times too {size}."))
             }

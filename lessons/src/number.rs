@@ -182,8 +182,13 @@ fn mantissa(body: &str, decimal: Decimal, all: &str) -> Result<Mantissa, ReadErr
             if !own && groups && before.bytes().all(|b| b.is_ascii_digit()) {
                 let point = if decimal == Decimal::Point { '.' } else { ',' };
                 let trimmed = after.trim_end_matches('0');
-                let fraction = if trimmed.is_empty() { before.to_string() } else { format!("{before}{point}{trimmed}") };
-                return Err(ReadError::Ambiguous { text: all.into(), decimal: fraction, thousands: format!("{before}{after}") });
+                let fraction =
+                    if trimmed.is_empty() { before.to_string() } else { format!("{before}{point}{trimmed}") };
+                return Err(ReadError::Ambiguous {
+                    text: all.into(),
+                    decimal: fraction,
+                    thousands: format!("{before}{after}"),
+                });
             }
             Some(at)
         }
@@ -212,7 +217,10 @@ fn mantissa(body: &str, decimal: Decimal, all: &str) -> Result<Mantissa, ReadErr
     }
     let digits_of = |part: &str| part.chars().filter(char::is_ascii_digit).collect::<String>();
     let fraction_digits = digits_of(fraction);
-    if fraction.contains(['.', ',']) || (whole_part.is_empty() && fraction_digits.is_empty()) || (split.is_some() && fraction.is_empty()) {
+    if fraction.contains(['.', ','])
+        || (whole_part.is_empty() && fraction_digits.is_empty())
+        || (split.is_some() && fraction.is_empty())
+    {
         return Err(wrong());
     }
     let exponent = -(fraction_digits.len() as i32);
@@ -310,7 +318,9 @@ fn measure(rest: &str, all: &str, asked: Option<Measure>) -> Result<Option<Measu
         // A lone full stop is no unit.
         return Ok((!measure.unit.name.is_empty()).then_some(measure));
     }
-    let goes_on = rest.starts_with(|c: char| c.is_ascii_digit() || is_minus(c) || matches!(c, '+' | '/' | '±' | '…' | '.' | ',' | ':' | '*' | '^'));
+    let goes_on = rest.starts_with(|c: char| {
+        c.is_ascii_digit() || is_minus(c) || matches!(c, '+' | '/' | '±' | '…' | '.' | ',' | ':' | '*' | '^')
+    });
     if goes_on {
         return Err(ReadError::OneNumber { text: all.into() });
     }

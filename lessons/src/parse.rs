@@ -141,11 +141,18 @@ fn pieces<'t>(text: &str, body: &'t str, problems: &mut Problems) -> Vec<Piece<'
             return pieces;
         };
         if !BLOCKS.split(", ").any(|known| known == word) {
-            problems.push(fence_at, ProblemKind::UnknownBlock { word: word.chars().take(30).collect(), allowed: BLOCKS });
+            problems
+                .push(fence_at, ProblemKind::UnknownBlock { word: word.chars().take(30).collect(), allowed: BLOCKS });
         } else {
             let inner = &body[line_end..inner_end];
             let attributes = attributes.trim();
-            pieces.push(Piece { block: Some(word), attributes, at: fence_at, body: inner, body_at: offset(text, inner) });
+            pieces.push(Piece {
+                block: Some(word),
+                attributes,
+                at: fence_at,
+                body: inner,
+                body_at: offset(text, inner),
+            });
         }
         at = next;
         prose = next;
@@ -196,7 +203,11 @@ impl<'t> FileReader<'_, 't> {
         self.problems.borrow_mut().push(at, kind);
     }
 
-    fn get<'f>(&self, f: &Fields<'f, 't>, key: &'static str) -> Option<(usize, std::ops::Range<usize>, &'f DeValue<'t>)> {
+    fn get<'f>(
+        &self,
+        f: &Fields<'f, 't>,
+        key: &'static str,
+    ) -> Option<(usize, std::ops::Range<usize>, &'f DeValue<'t>)> {
         f.asked.borrow_mut().push(key);
         let value = f.table.get(key)?;
         Some((f.base + value.span().start, value.span(), value.get_ref()))
@@ -284,7 +295,9 @@ impl<'t> FileReader<'_, 't> {
     fn inner<'f>(&self, f: &Fields<'f, 't>, key: &'static str, block: String) -> Option<Fields<'f, 't>> {
         let (at, _, value) = self.get(f, key)?;
         match value {
-            DeValue::Table(table) => Some(Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() }),
+            DeValue::Table(table) => {
+                Some(Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() })
+            }
             _ => {
                 self.wrong(at, key, "a table", "{ vane = \"80 %\" }");
                 None
@@ -342,7 +355,13 @@ impl<'t> FileReader<'_, 't> {
         text::parse(&text.value, text.origin, scope, &mut self.problems.borrow_mut())
     }
 
-    fn needed_prose(&self, f: &Fields<'_, 't>, key: &'static str, about: &'static str, scope: &Scope) -> Option<Vec<Prose>> {
+    fn needed_prose(
+        &self,
+        f: &Fields<'_, 't>,
+        key: &'static str,
+        about: &'static str,
+        scope: &Scope,
+    ) -> Option<Vec<Prose>> {
         self.needed(f, key, about).map(|text| self.prose(&text, scope))
     }
 
@@ -369,7 +388,8 @@ impl<'t> FileReader<'_, 't> {
     }
 
     fn expect(&self, text: &Text, expr: &Expr, expected: String) {
-        let kind = ProblemKind::ExpressionType { source_text: expr.source().into(), found: expr.kind().name(), expected };
+        let kind =
+            ProblemKind::ExpressionType { source_text: expr.source().into(), found: expr.kind().name(), expected };
         self.push(text.origin.at, kind);
     }
 
@@ -422,13 +442,20 @@ impl<'t> FileReader<'_, 't> {
         let fuel = self.setting(f, "fuel", Family::Mass, scope);
         if f.table.contains_key("torque") && f.table.contains_key("fuel") {
             let allowed = "one of them: the brake holds torque, or the injection holds fuel".into();
-            self.push(f.at, ProblemKind::NotAllowed { key: "torque".into(), word: "torque and fuel together".into(), allowed });
+            self.push(
+                f.at,
+                ProblemKind::NotAllowed { key: "torque".into(), word: "torque and fuel together".into(), allowed },
+            );
         }
         change.load = torque.map(LoadChange::Torque).or(fuel.map(LoadChange::Fuel));
         // What no engine can change is checked here; an engine's own range is the linter's.
         let (none, empty) = (BTreeMap::new(), BTreeMap::new());
         let env = Env { bench: None, states: &none, seeds: &empty };
-        let ambient = [("pressure", &change.pressure, "p_pa"), ("temperature", &change.temperature, "t_k"), ("humidity", &change.humidity, "relative_humidity")];
+        let ambient = [
+            ("pressure", &change.pressure, "p_pa"),
+            ("temperature", &change.temperature, "t_k"),
+            ("humidity", &change.humidity, "relative_humidity"),
+        ];
         for (key, expr, name) in ambient {
             // An expression with a seed is out of reach here; the linter tries it with many.
             let Some(Ok(si)) = expr.as_ref().map(|expr| expr.number(&env)) else { continue };
@@ -457,7 +484,10 @@ impl<'t> FileReader<'_, 't> {
             let outcome = OUTCOMES.iter().find(|outcome| outcome.name() == text.value).copied();
             if outcome.is_none() {
                 let allowed = OUTCOMES.iter().map(|outcome| outcome.name()).collect::<Vec<_>>().join(", ");
-                self.push(text.origin.at, ProblemKind::NotAllowed { key: "ends".into(), word: text.value.clone(), allowed });
+                self.push(
+                    text.origin.at,
+                    ProblemKind::NotAllowed { key: "ends".into(), word: text.value.clone(), allowed },
+                );
             }
             outcome
         };
@@ -497,7 +527,10 @@ impl<'t> FileReader<'_, 't> {
                         into.push((path, number));
                     }
                     Err(_) => {
-                        let known = engine::keys().filter(|key| key.group == group.get_ref().as_ref()).map(|key| key.path()).collect();
+                        let known = engine::keys()
+                            .filter(|key| key.group == group.get_ref().as_ref())
+                            .map(|key| key.path())
+                            .collect();
                         self.push(at, ProblemKind::NoSuch { what: "parameter of an engine", name: path, known });
                     }
                 }
@@ -533,7 +566,14 @@ impl<'t> FileReader<'_, 't> {
 
     fn lesson(&self, head: &DeTable<'t>, pieces: &[Piece<'t>], tables: &[Option<DeTable<'t>>]) -> Option<Lesson> {
         let front = &self.text["+++\n".len()..];
-        let f = Fields { table: head, base: "+++\n".len(), source: front, at: 0, block: "the front matter".into(), asked: RefCell::default() };
+        let f = Fields {
+            table: head,
+            base: "+++\n".len(),
+            source: front,
+            at: 0,
+            block: "the front matter".into(),
+            asked: RefCell::default(),
+        };
         let empty = Scope::default();
         let seeds = self.seeds(&f);
         let id = self.id(&f, "id");
@@ -542,12 +582,16 @@ impl<'t> FileReader<'_, 't> {
         if let Some(course) = &course
             && !matches!(course.value.as_str(), "A" | "B" | "C")
         {
-            let kind = ProblemKind::NotAllowed { key: "course".into(), word: course.value.clone(), allowed: "A, B, C".into() };
+            let kind =
+                ProblemKind::NotAllowed { key: "course".into(), word: course.value.clone(), allowed: "A, B, C".into() };
             self.push(course.origin.at, kind);
         }
         let minutes = self.count(&f, "minutes", 1, 180);
         if !head.contains_key("minutes") {
-            self.push(0, ProblemKind::MissingKey { block: f.block.clone(), key: "minutes", about: "how long it takes" });
+            self.push(
+                0,
+                ProblemKind::MissingKey { block: f.block.clone(), key: "minutes", about: "how long it takes" },
+            );
         }
         let needs = self.texts(&f, "needs", "[\"absolute-first\"]");
         for need in &needs {
@@ -620,7 +664,11 @@ impl<'t> FileReader<'_, 't> {
                 }
                 Some("pin") => {
                     let Some(f) = fields("pin") else { continue };
-                    let name = self.needed(&f, "name", "the name that expressions use, such as `closed` for `pins.closed.boost`");
+                    let name = self.needed(
+                        &f,
+                        "name",
+                        "the name that expressions use, such as `closed` for `pins.closed.boost`",
+                    );
                     let set = self.change(&f, &scope);
                     let ends = self.ends(&f);
                     match name {
@@ -630,18 +678,25 @@ impl<'t> FileReader<'_, 't> {
                     }
                     self.finish(&f);
                 }
-                Some("predict") => steps.extend(fields("prediction").and_then(|f| self.predict(&f, &scope)).map(Step::Predict)),
+                Some("predict") => {
+                    steps.extend(fields("prediction").and_then(|f| self.predict(&f, &scope)).map(Step::Predict))
+                }
                 Some("task") => steps.extend(fields("task").and_then(|f| self.task(&f, &scope)).map(Step::Task)),
                 Some("checkpoint") => {
                     steps.extend(fields("checkpoint").and_then(|f| self.checkpoint(&f, &scope)).map(Step::Checkpoint));
                 }
-                Some("transfer") => steps.extend(fields("transfer").and_then(|f| self.transfer(&f, &scope)).map(Step::Transfer)),
+                Some("transfer") => {
+                    steps.extend(fields("transfer").and_then(|f| self.transfer(&f, &scope)).map(Step::Transfer))
+                }
                 Some("reveal") => steps.extend(self.reveal(piece, &body, &scope, &predictions).map(Step::Reveal)),
                 Some(_) => steps.push(Step::Safety(self.prose(&body, &scope))),
             }
         }
         let Some(start) = start else {
-            self.push(0, ProblemKind::Missing { what: "a `bench` block: how the bench stands at the start" });
+            // A block that could not be read has been complained of already.
+            if !pieces.iter().any(|piece| piece.block == Some("bench")) {
+                self.push(0, ProblemKind::Missing { what: "a `bench` block: how the bench stands at the start" });
+            }
             return None;
         };
         Some(Lesson {
@@ -665,12 +720,24 @@ impl<'t> FileReader<'_, 't> {
             && !volute_core::engine_file::BUILT_IN.iter().any(|(name, _)| *name == engine.value)
         {
             let known = volute_core::engine_file::BUILT_IN.iter().map(|(name, _)| (*name).into()).collect();
-            self.push(engine.origin.at, ProblemKind::NoSuch { what: "built-in engine", name: engine.value.clone(), known });
+            self.push(
+                engine.origin.at,
+                ProblemKind::NoSuch { what: "built-in engine", name: engine.value.clone(), known },
+            );
         }
         let set = self.change(f, scope);
-        for (key, missing) in [("speed", set.speed.is_none()), ("vane", set.vane.is_none()), ("torque` or `fuel", set.load.is_none())] {
+        for (key, missing) in
+            [("speed", set.speed.is_none()), ("vane", set.vane.is_none()), ("torque` or `fuel", set.load.is_none())]
+        {
             if missing && !key.split("` or `").any(|key| f.table.contains_key(key)) {
-                self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key, about: "the bench needs speed, load and vane position" });
+                self.push(
+                    f.at,
+                    ProblemKind::MissingKey {
+                        block: f.block.clone(),
+                        key,
+                        about: "the bench needs speed, load and vane position",
+                    },
+                );
             }
         }
         let free = self.texts(f, "free", "[\"vane 60..100 %\"]").iter().filter_map(|text| self.free(text)).collect();
@@ -680,14 +747,18 @@ impl<'t> FileReader<'_, 't> {
                 Some(quantity) => hide.push(quantity),
                 None => {
                     let known = QUANTITIES.iter().map(|q| q.name.into()).collect();
-                    self.push(text.origin.at, ProblemKind::NoSuch { what: "quantity", name: text.value.clone(), known });
+                    self.push(
+                        text.origin.at,
+                        ProblemKind::NoSuch { what: "quantity", name: text.value.clone(), known },
+                    );
                 }
             }
         }
         let until = self.text(f, "hide_until");
         match &until {
             Some(until) if !predictions.contains(&until.value) => {
-                let kind = ProblemKind::NoSuch { what: "prediction", name: until.value.clone(), known: predictions.to_vec() };
+                let kind =
+                    ProblemKind::NoSuch { what: "prediction", name: until.value.clone(), known: predictions.to_vec() };
                 self.push(until.origin.at, kind);
             }
             None if !hide.is_empty() => {
@@ -832,7 +903,8 @@ impl<'t> FileReader<'_, 't> {
                             continue;
                         };
                         let block = format!("the pin `{name}` of {}", f.block);
-                        let inner = Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() };
+                        let inner =
+                            Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() };
                         let set = self.change(&inner, &scope);
                         let ends = self.ends(&inner);
                         self.finish(&inner);
@@ -862,7 +934,14 @@ impl<'t> FileReader<'_, 't> {
         Some(Checkpoint { id: id?.0, ask: ask?, hint: hint?, worked: worked?, seeds, pins, bench, kind: kind? })
     }
 
-    fn measured(&self, f: &Fields<'_, 't>, key: &'static str, about: &'static str, scope: &Scope, measure: Option<Measure>) -> Option<Expr> {
+    fn measured(
+        &self,
+        f: &Fields<'_, 't>,
+        key: &'static str,
+        about: &'static str,
+        scope: &Scope,
+        measure: Option<Measure>,
+    ) -> Option<Expr> {
         let text = self.needed(f, key, about)?;
         let expr = self.expression(&text, scope)?;
         if let Some(measure) = measure
@@ -935,7 +1014,8 @@ impl<'t> FileReader<'_, 't> {
             match word.split_once('=') {
                 Some(("after", id)) => {
                     if !predictions.iter().any(|known| known == id) {
-                        let kind = ProblemKind::NoSuch { what: "prediction", name: id.into(), known: predictions.to_vec() };
+                        let kind =
+                            ProblemKind::NoSuch { what: "prediction", name: id.into(), known: predictions.to_vec() };
                         self.push(piece.at, kind);
                     }
                     after = Some(id.to_string());
@@ -944,7 +1024,8 @@ impl<'t> FileReader<'_, 't> {
                     let (from, to) = pair.split_once(',').unwrap_or((pair, ""));
                     for name in [from, to] {
                         if !scope.states.iter().any(|known| known == name) {
-                            let kind = ProblemKind::NoSuch { what: "pin", name: name.into(), known: scope.states.clone() };
+                            let kind =
+                                ProblemKind::NoSuch { what: "pin", name: name.into(), known: scope.states.clone() };
                             self.push(piece.at, kind);
                         }
                     }
@@ -1014,7 +1095,6 @@ fn tolerance(text: &str, measure: Option<Measure>) -> Option<Tolerance> {
         }
     }
 }
-
 
 #[cfg(test)]
 mod tests;

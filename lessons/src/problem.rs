@@ -49,7 +49,9 @@ pub enum ProblemKind {
     TooLarge { bytes: usize, most: usize },
     #[error("more than {most} problems; the rest is not shown")]
     TooMany { most: usize },
-    #[error("the character U+{code:04X} is not allowed in a lesson; allowed are letters, signs, spaces, tabs and line ends")]
+    #[error(
+        "the character U+{code:04X} is not allowed in a lesson; allowed are letters, signs, spaces, tabs and line ends"
+    )]
     Character { code: u32 },
     #[error("a lesson begins with its front matter: a line `+++`, keys such as `id = \"…\"`, and a line `+++`")]
     NoFrontMatter,
@@ -71,9 +73,13 @@ pub enum ProblemKind {
     Empty { key: String, about: &'static str },
     #[error("`{word}` is not allowed for `{key}`; allowed are {allowed}")]
     NotAllowed { key: String, word: String, allowed: String },
-    #[error("`{id}` is not a good name: small letters, digits and hyphens, beginning with a letter, at most 60 of them")]
+    #[error(
+        "`{id}` is not a good name: small letters, digits and hyphens, beginning with a letter, at most 60 of them"
+    )]
     BadId { id: String },
-    #[error("`{name}` is not a good name for a pin or a drawn number: small letters, digits and underscores, beginning with a letter, at most 60 of them")]
+    #[error(
+        "`{name}` is not a good name for a pin or a drawn number: small letters, digits and underscores, beginning with a letter, at most 60 of them"
+    )]
     BadName { name: String },
     #[error("`{id}` is used twice; every block and pin needs a name of its own")]
     Twice { id: String },
@@ -89,9 +95,13 @@ pub enum ProblemKind {
     Shown(ShownProblem),
     #[error("`{source_text}` is {found}; here {expected} is needed")]
     ExpressionType { source_text: String, found: String, expected: String },
-    #[error("`{text}` is not a range: write `low..high step distance unit`, such as `2300..2500 step 50 1/min`, with at most {most} values")]
+    #[error(
+        "`{text}` is not a range: write `low..high step distance unit`, such as `2300..2500 step 50 1/min`, with at most {most} values"
+    )]
     Range { text: String, most: u32 },
-    #[error("`{text}` is not a tolerance: write a share of the answer, `3 %`, or a size in the answer's unit, such as `2 kPa`, or `4 points` for an answer in per cent")]
+    #[error(
+        "`{text}` is not a tolerance: write a share of the answer, `3 %`, or a size in the answer's unit, such as `2 kPa`, or `4 points` for an answer in per cent"
+    )]
     Tolerance { text: String },
     #[error("`{key}` = {value} is outside {min} to {max} {unit}")]
     OutOfRange { key: String, value: f64, min: f64, max: f64, unit: &'static str },

@@ -2,7 +2,7 @@
 //!
 //! A value, not a store: the page keeps it where it likes, a package writes it into its report.
 
-use crate::lesson::{Lesson, Predict, Prediction, Reveal};
+use crate::lesson::{Lesson, Predict, Prediction, Reveal, Step};
 use crate::paths::Quantity;
 use crate::seed::Seed;
 use std::collections::BTreeMap;
@@ -106,6 +106,13 @@ impl Progress {
         self.locked.contains_key(&reveal.after)
     }
 
+    /// The steps that may be on the page: all up to the first reveal whose prediction is not locked.
+    pub fn steps<'l>(&self, lesson: &'l Lesson) -> &'l [Step] {
+        let waits = |step: &Step| matches!(step, Step::Reveal(reveal) if !self.shows(reveal));
+        let end = lesson.steps.iter().position(waits).unwrap_or(lesson.steps.len());
+        &lesson.steps[..end]
+    }
+
     /// Quantities that the bench keeps back for now.
     pub fn hidden<'l>(&self, lesson: &'l Lesson) -> &'l [&'static Quantity] {
         match &lesson.start.hide_until {
@@ -177,9 +184,15 @@ mod tests {
     fn by_hand_a_prediction_is_locked_once_and_opens_its_reveal() {
         let lesson = &catalog().lessons[0];
         let predict = lesson.predictions().next().unwrap();
-        let reveal = lesson.steps.iter().find_map(|s| if let crate::lesson::Step::Reveal(r) = s { Some(r) } else { None }).unwrap();
+        let reveal = lesson
+            .steps
+            .iter()
+            .find_map(|s| if let crate::lesson::Step::Reveal(r) = s { Some(r) } else { None })
+            .unwrap();
         let mut progress = Progress::new(Seed(1));
         assert!(!progress.shows(reveal));
+        assert!(progress.steps(lesson).iter().any(|step| matches!(step, Step::Predict(_))));
+        assert!(!progress.steps(lesson).iter().any(|step| matches!(step, Step::Reveal(_) | Step::Checkpoint(_))));
         assert!(!progress.hidden(lesson).is_empty());
         assert_eq!(progress.lock(predict, Locked::Choice(99)), Err(LockError::NoOption { options: 4 }));
         assert_eq!(progress.lock(predict, Locked::Words("up".into())), Err(LockError::WrongKind));
@@ -187,6 +200,7 @@ mod tests {
         assert_eq!(progress.lock(predict, Locked::Choice(3)), Err(LockError::Already));
         assert_eq!(progress.locked(&predict.id), Some(&Locked::Choice(0)));
         assert!(progress.shows(reveal));
+        assert_eq!(progress.steps(lesson).len(), lesson.steps.len());
         assert!(progress.hidden(lesson).is_empty());
     }
 

@@ -65,7 +65,8 @@ pub enum Target {
     Lesson(String),
 }
 
-const ALLOWED: &str = "paragraphs, headings ## and ###, *emphasis*, **strong**, `code`, lists, quotes, links and {{values}}";
+const ALLOWED: &str =
+    "paragraphs, headings ## and ###, *emphasis*, **strong**, `code`, lists, quotes, links and {{values}}";
 /// Lists and quotes in each other.
 const DEEPEST: usize = 6;
 /// Characters that stand for values while Markdown is read, one each; files that contain them are refused.
@@ -116,7 +117,10 @@ fn mask(text: &str, origin: Origin, scope: &Scope, problems: &mut Problems) -> (
         };
         let length = close + 2;
         let Some(mark) = mark(values.len()) else {
-            problems.push(origin.byte(start), ProblemKind::Markdown { what: "the 6401st value in one text", allowed: ALLOWED });
+            problems.push(
+                origin.byte(start),
+                ProblemKind::Markdown { what: "the 6401st value in one text", allowed: ALLOWED },
+            );
             at = text.len();
             break;
         };
@@ -197,7 +201,8 @@ impl Reader<'_, '_> {
                     skip(events, TagEnd::HtmlBlock);
                 }
                 Event::Start(tag) => {
-                    let what = if matches!(tag, Tag::CodeBlock(_)) { "an indented block" } else { "this kind of block" };
+                    let what =
+                        if matches!(tag, Tag::CodeBlock(_)) { "an indented block" } else { "this kind of block" };
                     self.refuse(range.start, what);
                     skip(events, tag.to_end());
                 }
@@ -351,7 +356,9 @@ pub fn plain(prose: &[Prose], env: &Env, style: Style) -> Result<String, EvalErr
             text.push('\n');
         }
         match block {
-            Prose::Heading { text: inlines, .. } | Prose::Paragraph(inlines) => text.push_str(&plain_inline(inlines, env, style)?),
+            Prose::Heading { text: inlines, .. } | Prose::Paragraph(inlines) => {
+                text.push_str(&plain_inline(inlines, env, style)?)
+            }
             Prose::Quote(inner) => text.push_str(&plain(inner, env, style)?),
             Prose::List { first, items } => {
                 for (i, item) in items.iter().enumerate() {
@@ -401,7 +408,9 @@ pub(crate) fn visit_inline<'p>(inlines: &'p [Inline], see: &mut dyn FnMut(&'p In
     for inline in inlines {
         see(inline);
         match inline {
-            Inline::Emphasis(inner) | Inline::Strong(inner) | Inline::Link { text: inner, .. } => visit_inline(inner, see),
+            Inline::Emphasis(inner) | Inline::Strong(inner) | Inline::Link { text: inner, .. } => {
+                visit_inline(inner, see)
+            }
             _ => {}
         }
     }

@@ -214,9 +214,16 @@ pub static UNITS: &[Unit] = &[
         decimals: 0,
         customary: "degF",
     },
-    unit("N m", &["Nm", "N-m", "newton metre", "newton meter"], Family::Torque, 1.0, 0, "lb ft"),
-    unit("kN m", &["kNm"], Family::Torque, 1000.0, 2, "lb ft"),
-    unit("lb ft", &["lbf ft", "lb-ft", "lbft", "ft lb", "ft-lb", "ft lbf", "ftlb", "lbs ft", "ft lbs", "ft-lbs"], Family::Torque, LBF_N * FT_M, 0, "lb ft"),
+    unit("N m", &["N·m", "Nm", "N-m", "newton metre", "newton meter"], Family::Torque, 1.0, 0, "lb ft"),
+    unit("kN m", &["kN·m", "kNm"], Family::Torque, 1000.0, 2, "lb ft"),
+    unit(
+        "lb ft",
+        &["lb·ft", "lbf ft", "lb-ft", "lbft", "ft lb", "ft-lb", "ft lbf", "ftlb", "lbs ft", "ft lbs", "ft-lbs"],
+        Family::Torque,
+        LBF_N * FT_M,
+        0,
+        "lb ft",
+    ),
     unit("J", &["joule"], Family::Energy, 1.0, 0, "J"),
     unit("kJ", &[], Family::Energy, 1000.0, 1, "kJ"),
     unit("MJ", &[], Family::Energy, 1.0e6, 2, "MJ"),
@@ -252,7 +259,14 @@ pub static UNITS: &[Unit] = &[
     unit("m/s", &["m s^-1"], Family::Speed, 1.0, 0, "ft/s"),
     unit("km/h", &["kph"], Family::Speed, 1.0 / 3.6, 0, "ft/s"),
     unit("ft/s", &[], Family::Speed, FT_M, 0, "ft/s"),
-    unit("1/min", &["rpm", "min^-1", "min⁻¹", "/min", "r/min", "rev/min", "U/min"], Family::Rotation, 1.0 / 60.0, 0, "1/min"),
+    unit(
+        "1/min",
+        &["rpm", "min^-1", "min⁻¹", "/min", "r/min", "rev/min", "U/min"],
+        Family::Rotation,
+        1.0 / 60.0,
+        0,
+        "1/min",
+    ),
     unit("1/s", &["rps", "rev/s", "r/s", "s^-1", "s⁻¹"], Family::Rotation, 1.0, 1, "1/s"),
     unit("kg/m3", &["kg/m³", "kg/m^3"], Family::Density, 1.0, 2, "kg/m3"),
     unit("kg m2", &["kg m²", "kg m^2"], Family::Inertia, 1.0, 6, "kg m2"),
@@ -333,7 +347,8 @@ pub(crate) fn prefix(text: &str) -> Option<(Measure, usize)> {
         let spellings = unit.also.iter().filter(|also| also.len() > 1 && !also.contains('"'));
         for name in std::iter::once(&unit.name).chain(spellings) {
             let Some(rest) = text.strip_prefix(name) else { continue };
-            let ends_word = name.ends_with(|c: char| !c.is_alphanumeric()) || !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_');
+            let ends_word = name.ends_with(|c: char| !c.is_alphanumeric())
+                || !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_');
             if ends_word && best.is_none_or(|(_, length)| length < name.len()) {
                 best = Some((Measure { unit, reference: None }, name.len()));
             }
@@ -395,7 +410,8 @@ fn squeeze(text: &str) -> String {
 
 fn spelled(text: &str) -> Option<&'static Unit> {
     let names = |unit: &'static Unit| std::iter::once(&unit.name).chain(unit.also);
-    let find = |same: &dyn Fn(&str) -> bool| UNITS[1..].iter().find(|unit| names(unit).any(|name| same(&squeeze(name))));
+    let find =
+        |same: &dyn Fn(&str) -> bool| UNITS[1..].iter().find(|unit| names(unit).any(|name| same(&squeeze(name))));
     // Without case, `mPa` must not become megapascal: a unit that differs only in case is then left unread.
     let loose = || {
         let unit = find(&|name| name.eq_ignore_ascii_case(text))?;
@@ -459,7 +475,8 @@ mod tests {
     fn by_hand_each_name_is_one_unit() {
         for (i, unit) in UNITS.iter().enumerate() {
             for other in &UNITS[i + 1..] {
-                let names = |u: &Unit| std::iter::once(u.name).chain(u.also.iter().copied()).map(squeeze).collect::<Vec<_>>();
+                let names =
+                    |u: &Unit| std::iter::once(u.name).chain(u.also.iter().copied()).map(squeeze).collect::<Vec<_>>();
                 for name in names(unit) {
                     assert!(!names(other).contains(&name), "{name} is both {} and {}", unit.name, other.name);
                 }
