@@ -67,7 +67,7 @@ pub enum Target {
 
 const ALLOWED: &str =
     "paragraphs, headings ## and ###, *emphasis*, **strong**, `code`, lists, quotes, links and {{values}}";
-/// Lists and quotes in each other.
+/// Lists, quotes and marks in each other.
 const DEEPEST: usize = 6;
 /// Characters that stand for values while Markdown is read, one each; files that contain them are refused.
 pub(crate) const MARKS: std::ops::RangeInclusive<char> = '\u{e000}'..='\u{f8ff}';
@@ -265,24 +265,21 @@ impl Reader<'_, '_> {
             Event::SoftBreak => push_text(into, " "),
             Event::HardBreak => into.push(Inline::Break),
             Event::InlineHtml(_) | Event::Html(_) => self.problems.push(self.origin.byte(at), ProblemKind::Html),
-            Event::Start(Tag::Emphasis) => {
-                let inner = self.inlines(events, TagEnd::Emphasis);
-                into.push(Inline::Emphasis(inner));
-            }
-            Event::Start(Tag::Strong) => {
-                let inner = self.inlines(events, TagEnd::Strong);
-                into.push(Inline::Strong(inner));
-            }
-            Event::Start(Tag::Link { dest_url, .. }) => {
-                let to = self.target(&dest_url, at);
-                let text = self.inlines(events, TagEnd::Link);
-                match to {
-                    Some(to) => into.push(Inline::Link { to, text }),
-                    None => into.extend(text),
+            Event::Start(tag @ (Tag::Emphasis | Tag::Strong | Tag::Link { .. })) if self.depth < DEEPEST => {
+                self.depth += 1;
+                let end = tag.to_end();
+                let to = if let Tag::Link { dest_url, .. } = &tag { self.target(dest_url, at) } else { None };
+                let inner = self.inlines(events, end);
+                self.depth -= 1;
+                match (tag, to) {
+                    (Tag::Emphasis, _) => into.push(Inline::Emphasis(inner)),
+                    (Tag::Strong, _) => into.push(Inline::Strong(inner)),
+                    (_, Some(to)) => into.push(Inline::Link { to, text: inner }),
+                    (_, None) => into.extend(inner),
                 }
             }
             Event::Start(tag) => {
-                let what = if matches!(tag, Tag::Image { .. }) { "an image" } else { "this mark" };
+                let what = if matches!(tag, Tag::Image { .. }) { "an image" } else { "a mark nested this deep" };
                 self.refuse(at, what);
                 skip(events, tag.to_end());
             }

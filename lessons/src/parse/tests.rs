@@ -411,6 +411,20 @@ fn by_hand_a_file_that_is_no_lesson() {
 }
 
 #[test]
+fn by_hand_nesting_has_an_end() {
+    for (open, close) in [("*a **b ", " c** d*"), ("> ", ""), ("- ", ""), ("[", "](https://a.b)")] {
+        let nested = format!("{}x{}", open.repeat(5000), close.repeat(5000));
+        let got = problems(&LESSON.replace("Prose with", &nested));
+        assert!(got.len() <= 51, "{open}");
+        let deep = format!("{}x{}", open.repeat(20), close.repeat(20));
+        let got = problems(&LESSON.replace("Prose with", &deep));
+        assert!(open == "[" || got.iter().any(|line| line.contains("nested this deep")), "{open}: {got:#?}");
+    }
+    let got = problems(&LESSON.replace("minutes = 20", &format!("minutes = {}", "[".repeat(50_000))));
+    assert!(got[0].contains("not readable as TOML"), "{got:#?}");
+}
+
+#[test]
 fn by_hand_problems_come_in_the_order_of_the_file() {
     let text = LESSON
         .replace("kind = \"short\"", "kind = \"x\"")
