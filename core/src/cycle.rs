@@ -12,7 +12,7 @@
 use crate::combustion::HeatRelease;
 use crate::compressor::{self, SpeedLine};
 use crate::engine::Engine;
-use crate::gas::{Gas, Thermal};
+use crate::gas::Gas;
 use crate::settings::Ambient;
 use crate::turbine;
 use crate::valve::ValveSet;
@@ -34,16 +34,26 @@ const LEAST_FLOW_KG_S: f64 = 1e-3;
 /// steps of about 0.11 ms. Measured; see `MODEL.md`, "Steps".
 const WHOLE_DEGREE_FROM_RPM: f64 = 1400.0;
 
+/// A motored pressure ratio that no gas reaches.
+const NO_FIRING: f64 = 1e6;
+
 /// Geometry of one cylinder at one crank angle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Node {
     volume_m3: f64,
-    /// Liner laid bare by the piston.
-    liner_m2: f64,
+    /// Head, piston and the liner that the piston has laid bare.
+    wall_m2: f64,
+    /// The same, each part times its temperature.
+    wall_m2_k: f64,
     intake_m2: f64,
     exhaust_m2: f64,
-    /// Motored pressure over that at intake-valve closing.
+    /// Woschni's coefficient of the mean piston speed here.
+    speed_coefficient: f64,
+    /// Motored pressure over that at intake-valve closing. While a valve is open it is beyond any pressure, which takes
+    /// Woschni's combustion term out.
     motored: f64,
+    /// 1 in the compression and expansion strokes, 0 in the two of gas exchange: for the step that begins here.
+    gross: f64,
 }
 
 /// An engine on one day at one speed, with everything tabulated that the cycle looks up.
@@ -62,7 +72,6 @@ pub struct Machine {
     /// Slots that a cylinder runs with its valves shut.
     pub(crate) closed_slots: usize,
     dt_s: f64,
-    head_m2: f64,
     wall_scale: f64,
     piston_speed_m_s: f64,
     swept_m3: f64,
@@ -221,8 +230,16 @@ struct Port {
     rt_j_kg: f64,
     h_j_kg: f64,
     x: f64,
-    /// Reciprocal of the ratio of heat capacities.
-    inverse_gamma: f64,
+    cv_j_kg_k: f64,
+    r_j_kg_k: f64,
+}
+
+impl Port {
+    /// Reciprocal of the ratio of heat capacities: only the side that the gas comes from is asked for it.
+    #[inline(always)]
+    fn inverse_gamma(&self) -> f64 {
+        self.cv_j_kg_k / (self.cv_j_kg_k + self.r_j_kg_k)
+    }
 }
 
 /// What one cylinder gains in one stage of a step.
@@ -234,13 +251,6 @@ struct Gain {
     p_pa: f64,
     t_k: f64,
     walls_j: f64,
-}
-
-/// Which coefficient Woschni's gas velocity takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Phase {
-    Closed,
-    Exchange,
 }
 
 /// Compressor, cooler and duct near one flow.
@@ -279,20 +289,26 @@ impl Machine {
         let per_cycle = 720 * steps_per_degree;
         let (intake, exhaust) = (ValveSet::intake(v), ValveSet::exhaust(v));
         let closing_m3 = crank::volume_m3(gear, v.intake_closes_deg.to_radians());
+        let head_m2 = 2.0 * crank::piston_area_m2(gear);
         let nodes = (0..=per_cycle)
             .map(|i| {
                 let deg = i as f64 / steps_per_degree as f64;
                 let volume_m3 = crank::volume_m3(gear, deg.to_radians());
                 let closed = deg >= v.intake_closes_deg || deg <= v.exhaust_opens_deg;
+                let w = &engine.wall_heat;
+                let liner_m2 = core::f64::consts::PI * gear.bore_m * crank::travel_m(gear, deg.to_radians());
                 Node {
                     volume_m3,
-                    liner_m2: core::f64::consts::PI * gear.bore_m * crank::travel_m(gear, deg.to_radians()),
+                    wall_m2: head_m2 + liner_m2,
+                    wall_m2_k: head_m2 * w.head_k + liner_m2 * w.liner_k,
+                    speed_coefficient: if closed { w.closed_speed_coefficient } else { w.exchange_speed_coefficient },
+                    gross: if (180.0..540.0).contains(&deg) { 0.0 } else { 1.0 },
                     intake_m2: intake.effective_area_m2(deg),
                     exhaust_m2: exhaust.effective_area_m2(deg),
                     motored: if closed {
                         math::pow(closing_m3 / volume_m3, engine.wall_heat.motored_exponent)
                     } else {
-                        0.0
+                        NO_FIRING
                     },
                 }
             })
@@ -308,7 +324,6 @@ impl Machine {
             start: v.intake_closes_deg as usize * steps_per_degree,
             closed_slots: (closed_deg as usize / interval_deg).min(count - 1),
             dt_s: 1.0 / (6.0 * speed_rpm * steps_per_degree as f64),
-            head_m2: 2.0 * crank::piston_area_m2(gear),
             wall_scale: engine.wall_heat.multiplier * wall_heat::scale(gear.bore_m),
             piston_speed_m_s: crank::mean_piston_speed_m_s(gear, speed_rpm),
             swept_m3: crank::swept_m3(gear),
@@ -409,21 +424,21 @@ impl Machine {
     }
 
     #[inline(always)]
-    fn port(&self, volume: &Volume, inverse_size_1_m3: f64) -> (Port, Thermal) {
+    fn port(&self, volume: &Volume, inverse_size_1_m3: f64) -> Port {
         let inverse = 1.0 / volume.m_kg;
         let x = volume.x_kg * inverse;
         let u = volume.u_j * inverse;
         let thermal = self.gas.thermal_near(u, x, volume.t_k);
         let rt = thermal.r_j_kg_k * thermal.t_k;
-        let port = Port {
+        Port {
             p_pa: volume.m_kg * rt * inverse_size_1_m3,
             t_k: thermal.t_k,
             rt_j_kg: rt,
             h_j_kg: u + rt,
             x,
-            inverse_gamma: thermal.cv_j_kg_k / (thermal.cv_j_kg_k + thermal.r_j_kg_k),
-        };
-        (port, thermal)
+            cv_j_kg_k: thermal.cv_j_kg_k,
+            r_j_kg_k: thermal.r_j_kg_k,
+        }
     }
 
     /// Heat-transfer coefficient to the walls, in W/(m2 K).
@@ -434,21 +449,18 @@ impl Machine {
 
     /// Heat to the walls in one step, in J.
     #[inline(always)]
-    fn wall_heat_j(&self, coefficient_w_m2_k: f64, t_k: f64, liner_m2: f64) -> f64 {
-        let w = &self.engine.wall_heat;
-        coefficient_w_m2_k * self.dt_s * (self.head_m2 * (t_k - w.head_k) + liner_m2 * (t_k - w.liner_k))
+    fn wall_heat_j(&self, coefficient_w_m2_k: f64, t_k: f64, node: &Node) -> f64 {
+        coefficient_w_m2_k * self.dt_s * (t_k * node.wall_m2 - node.wall_m2_k)
     }
 
     #[inline(always)]
-    fn closed_velocity_m_s(&self, cylinder: &Cylinder, p_pa: f64, motored: f64, firing: bool) -> f64 {
-        let w = &self.engine.wall_heat;
-        let rise_pa = if firing { (p_pa - cylinder.closing_pa * motored).max(0.0) } else { 0.0 };
+    fn gas_velocity_m_s(&self, cylinder: &Cylinder, p_pa: f64, node: &Node, firing: f64) -> f64 {
         wall_heat::gas_velocity_m_s(
-            w.closed_speed_coefficient,
+            node.speed_coefficient,
             self.piston_speed_m_s,
-            w.combustion_coefficient_m_s_k,
+            self.engine.wall_heat.combustion_coefficient_m_s_k,
             cylinder.reference_k_per_pa,
-            rise_pa,
+            firing * (p_pa - cylinder.closing_pa * node.motored).max(0.0),
         )
     }
 
@@ -460,7 +472,7 @@ impl Machine {
         cylinder.closing_pa = cylinder.m_kg * r * cylinder.t_k / node.volume_m3;
         cylinder.reference_k_per_pa = self.swept_m3 / (cylinder.m_kg * r);
         cylinder.fuel_kg = fuel_kg;
-        let velocity = self.closed_velocity_m_s(cylinder, cylinder.closing_pa, 1.0, false);
+        let velocity = self.gas_velocity_m_s(cylinder, cylinder.closing_pa, node, 0.0);
         cylinder.wall_w_m2_k = self.wall_w_m2_k(cylinder.closing_pa, cylinder.t_k, velocity);
     }
 
@@ -501,7 +513,7 @@ impl Machine {
             let inverse = 1.0 / cylinder.m_kg;
             let first = self.gas.thermal_near(cylinder.u_j * inverse, cylinder.x_kg * inverse, cylinder.t_k);
             let p0 = cylinder.m_kg * first.r_j_kg_k * first.t_k / now.volume_m3;
-            let walls0 = self.wall_heat_j(cylinder.wall_w_m2_k, first.t_k, now.liner_m2);
+            let walls0 = self.wall_heat_j(cylinder.wall_w_m2_k, first.t_k, now);
             let gain0 = burn_j - walls0 - p0 * d_volume;
 
             let m1 = cylinder.m_kg + fuel_kg;
@@ -509,9 +521,9 @@ impl Machine {
             let inverse = 1.0 / m1;
             let second = self.gas.thermal_near((cylinder.u_j + gain0) * inverse, x1 * inverse, first.t_k);
             let p1 = m1 * second.r_j_kg_k * second.t_k / next.volume_m3;
-            let velocity = self.closed_velocity_m_s(cylinder, p1, next.motored, firing);
+            let velocity = self.gas_velocity_m_s(cylinder, p1, next, if firing { 1.0 } else { 0.0 });
             cylinder.wall_w_m2_k = self.wall_w_m2_k(p1, second.t_k, velocity);
-            let walls1 = self.wall_heat_j(cylinder.wall_w_m2_k, second.t_k, next.liner_m2);
+            let walls1 = self.wall_heat_j(cylinder.wall_w_m2_k, second.t_k, next);
             let gain1 = burn_j - walls1 - p1 * d_volume;
 
             if let Some(record) = recorder.as_deref_mut() {
@@ -522,13 +534,9 @@ impl Machine {
                 means.peak_pa = p0;
                 means.peak_deg = from_deg;
             }
-            let half_degree = index / self.steps_per_degree;
             let work = 0.5 * (p0 + p1) * d_volume;
-            if (180..540).contains(&half_degree) {
-                means.exchange_j += work;
-            } else {
-                means.gross_j += work;
-            }
+            means.gross_j += now.gross * work;
+            means.exchange_j += (1.0 - now.gross) * work;
             means.walls_j += 0.5 * (walls0 + walls1);
             means.fuel_kg += fuel_kg;
             cylinder.m_kg = m1;
@@ -549,15 +557,14 @@ impl Machine {
     }
 
     /// One stage of one step of a cylinder that is coupled to the manifolds. What passes its valves is booked in the gains
-    /// of the two manifolds. The second stage renews the heat-transfer coefficient, by `velocity`.
+    /// of the two manifolds. The second stage renews the heat-transfer coefficient.
     #[allow(clippy::too_many_arguments, reason = "the inner loop: every argument is a register")]
     #[inline(always)]
-    fn coupled_gain(
+    fn coupled_gain<const SECOND: bool>(
         &self,
         cylinder: &mut Cylinder,
         node: &Node,
         d_volume: f64,
-        renew: Option<Phase>,
         intake: &Port,
         exhaust: &Port,
         intake_gain: &mut [f64; 3],
@@ -568,14 +575,11 @@ impl Machine {
         let thermal = self.gas.thermal_near(u, x, cylinder.t_k);
         let rt = thermal.r_j_kg_k * thermal.t_k;
         let p_pa = cylinder.m_kg * rt / node.volume_m3;
-        if let Some(phase) = renew {
-            let velocity = match phase {
-                Phase::Exchange => self.engine.wall_heat.exchange_speed_coefficient * self.piston_speed_m_s,
-                Phase::Closed => self.closed_velocity_m_s(cylinder, p_pa, node.motored, true),
-            };
+        if SECOND {
+            let velocity = self.gas_velocity_m_s(cylinder, p_pa, node, 1.0);
             cylinder.wall_w_m2_k = self.wall_w_m2_k(p_pa, thermal.t_k, velocity);
         }
-        let walls_j = self.wall_heat_j(cylinder.wall_w_m2_k, thermal.t_k, node.liner_m2);
+        let walls_j = self.wall_heat_j(cylinder.wall_w_m2_k, thermal.t_k, node);
         let mut gain =
             Gain { m_kg: 0.0, u_j: -p_pa * d_volume - walls_j, x_kg: 0.0, p_pa, t_k: thermal.t_k, walls_j };
         let inside = Port {
@@ -584,7 +588,8 @@ impl Machine {
             rt_j_kg: rt,
             h_j_kg: u + rt,
             x,
-            inverse_gamma: thermal.cv_j_kg_k / (thermal.cv_j_kg_k + thermal.r_j_kg_k),
+            cv_j_kg_k: thermal.cv_j_kg_k,
+            r_j_kg_k: thermal.r_j_kg_k,
         };
         if node.intake_m2 > 0.0 {
             let flux = self.through(node.intake_m2, intake, &inside);
@@ -610,15 +615,20 @@ impl Machine {
     /// Mass, enthalpy and burned fuel that pass from `a` to `b` in one step; negative when they flow back.
     #[inline(always)]
     fn through(&self, area_m2: f64, a: &Port, b: &Port) -> [f64; 3] {
-        let forward = a.p_pa >= b.p_pa;
-        let pick = |x: f64, y: f64| if forward { x } else { y };
-        let (from_pa, to_pa) = (pick(a.p_pa, b.p_pa), pick(b.p_pa, a.p_pa));
-        let ratio = to_pa / from_pa;
-        let psi2 = flow::quick_squared(ratio, pick(a.inverse_gamma, b.inverse_gamma));
+        if a.p_pa >= b.p_pa {
+            Self::one_way(self.dt_s * area_m2, a, b.p_pa)
+        } else {
+            Self::one_way(self.dt_s * area_m2, b, a.p_pa).map(|q| -q)
+        }
+    }
+
+    #[inline(always)]
+    fn one_way(area_m2_s: f64, from: &Port, to_pa: f64) -> [f64; 3] {
+        let ratio = to_pa / from.p_pa;
+        let psi2 = flow::quick_squared(ratio, from.inverse_gamma());
         let (up, down) = flow::rounding(1.0 - ratio, VALVE_ROUNDING);
-        let speed = math::sqrt(psi2 * up / (pick(a.rt_j_kg, b.rt_j_kg) * down));
-        let mass = pick(self.dt_s, -self.dt_s) * area_m2 * from_pa * speed;
-        [mass, mass * pick(a.h_j_kg, b.h_j_kg), mass * pick(a.x, b.x)]
+        let mass = area_m2_s * from.p_pa * math::sqrt(psi2 * up / (from.rt_j_kg * down));
+        [mass, mass * from.h_j_kg, mass * from.x]
     }
 
     /// Compressor, cooler and duct at a flow.
@@ -675,8 +685,6 @@ impl Machine {
         let mut delivery = Delivery::default();
         let open = self.open_slots();
         let per_cycle = 720 * self.steps_per_degree;
-        let exhaust_opens = engine.valves.exhaust_opens_deg as usize * self.steps_per_degree;
-        let exchange = 180 * self.steps_per_degree..540 * self.steps_per_degree;
         let degree = 1.0 / self.steps_per_degree as f64;
         let first_slot = self.closed_slots;
         // Only the first coupled slot, which begins with shut valves, can still see fuel burning.
@@ -693,6 +701,10 @@ impl Machine {
         let mut first = [Gain::default(); 12];
         let mut sums = Means { least_flow_kg_s: f64::INFINITY, ..Means::default() };
         let mut duct_weight = 0.0;
+        let mut turbine = {
+            let exhaust = self.port(&state.exhaust, exhaust_1_m3);
+            self.turbine_step(&setting, &exhaust, state, 0.5 * engine.turbine.tip_diameter_m * state.shaft_rad_s)
+        };
         let exhaust_loss_j_k = engine.manifolds.exhaust_loss_w_k * self.dt_s;
 
         for step in 0..self.steps {
@@ -708,12 +720,12 @@ impl Machine {
             let cooler_out_pa = p2_pa - delivery.loss_pa_s2_kg2 * w0 * math::fabs(w0);
 
             // First stage.
-            let (im0, im_thermal) = self.port(&state.intake, intake_1_m3);
-            let (em0, em_thermal) = self.port(&state.exhaust, exhaust_1_m3);
+            let im0 = self.port(&state.intake, intake_1_m3);
+            let em0 = self.port(&state.exhaust, exhaust_1_m3);
             let w1 = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im0.p_pa);
             let air0 = self.duct(w0, delivery.h_j_kg, &im0);
-            let turbine0 = self.turbine_step(&setting, &em0, em_thermal.r_j_kg_k, state, tip_m_s);
-            let em_loss0 = exhaust_loss_j_k * (em_thermal.t_k - engine.manifolds.exhaust_sink_k);
+            let turbine0 = turbine;
+            let em_loss0 = exhaust_loss_j_k * (em0.t_k - engine.manifolds.exhaust_sink_k);
             let mut im_gain0 = [0.0; 3];
             let mut em_gain0 = [0.0; 3];
             let mut burn_kg = 0.0;
@@ -727,11 +739,10 @@ impl Machine {
                 let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
                 let d_volume = next.volume_m3 - now.volume_m3;
                 let cylinder = &mut state.cylinders[first_cylinder + i];
-                let gain = self.coupled_gain(
+                let gain = self.coupled_gain::<false>(
                     cylinder,
                     now,
                     d_volume,
-                    None,
                     &im0,
                     &em0,
                     &mut im_gain0,
@@ -755,35 +766,34 @@ impl Machine {
                 m_kg: state.intake.m_kg + im_gain0[0] + air0[0],
                 u_j: state.intake.u_j + im_gain0[1] + air0[1],
                 x_kg: state.intake.x_kg + im_gain0[2] + air0[2],
-                t_k: im_thermal.t_k,
+                t_k: im0.t_k,
             };
             let em1_volume = Volume {
                 m_kg: state.exhaust.m_kg + em_gain0[0] - turbine0.0,
                 u_j: state.exhaust.u_j + em_gain0[1] - turbine0.0 * em0.h_j_kg - em_loss0,
                 x_kg: state.exhaust.x_kg + em_gain0[2] - turbine0.0 * em0.x,
-                t_k: em_thermal.t_k,
+                t_k: em0.t_k,
             };
 
             // Second stage.
-            let (im1, im_thermal1) = self.port(&im1_volume, intake_1_m3);
-            let (em1, em_thermal1) = self.port(&em1_volume, exhaust_1_m3);
+            let im1 = self.port(&im1_volume, intake_1_m3);
+            let em1 = self.port(&em1_volume, exhaust_1_m3);
             let air1 = self.duct(w1, delivery.h_j_kg, &im1);
-            let turbine1 = self.turbine_step(&setting, &em1, em_thermal1.r_j_kg_k, state, tip_m_s);
-            let em_loss1 = exhaust_loss_j_k * (em_thermal1.t_k - engine.manifolds.exhaust_sink_k);
+            let turbine1 = self.turbine_step(&setting, &em1, state, tip_m_s);
+            // What the second stage finds at the end of this step stands for the first stage of the next.
+            turbine = turbine1;
+            let em_loss1 = exhaust_loss_j_k * (em1.t_k - engine.manifolds.exhaust_sink_k);
             let mut im_gain1 = [0.0; 3];
             let mut em_gain1 = [0.0; 3];
             for i in 0..open {
                 let index = nodes[i];
                 let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
-                let phase =
-                    if index < exhaust_opens || index >= self.start { Phase::Closed } else { Phase::Exchange };
                 let d_volume = next.volume_m3 - now.volume_m3;
                 let cylinder = &mut state.cylinders[first_cylinder + i];
-                let gain = self.coupled_gain(
+                let gain = self.coupled_gain::<true>(
                     cylinder,
                     next,
                     d_volume,
-                    Some(phase),
                     &im1,
                     &em1,
                     &mut im_gain1,
@@ -795,11 +805,8 @@ impl Machine {
                 cylinder.x_kg += 0.5 * (gain.x_kg - f.x_kg);
                 cylinder.t_k = gain.t_k;
                 let work = 0.5 * (f.p_pa + gain.p_pa) * d_volume;
-                if exchange.contains(&index) {
-                    sums.exchange_j += work;
-                } else {
-                    sums.gross_j += work;
-                }
+                sums.gross_j += now.gross * work;
+                sums.exchange_j += (1.0 - now.gross) * work;
                 sums.walls_j += 0.5 * (f.walls_j + gain.walls_j);
                 if let Some(record) = recorder.as_deref_mut() {
                     record.cylinder_pa[index] = f.p_pa;
@@ -835,11 +842,11 @@ impl Machine {
             sums.duct_pa += delivery.follow_kg_s_pa * (cooler_out_pa - im_pa);
             state.flow_kg_s = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im_pa);
             if turbine_kg > 0.0 {
-                let cp = em_thermal1.cv_j_kg_k + em_thermal1.r_j_kg_k;
+                let cp = em1.cv_j_kg_k + em1.r_j_kg_k;
                 state.t4_k = em1.t_k - turbine_j / (turbine_kg * cp);
             }
             let p4_target_pa =
-                self.p4_target_pa(turbine_kg / self.dt_s, state.t4_k, em_thermal1.r_j_kg_k, friction_factor);
+                self.p4_target_pa(turbine_kg / self.dt_s, state.t4_k, em1.r_j_kg_k, friction_factor);
             let p4_before = state.p4_pa;
             state.p4_pa += p4_follow * (p4_target_pa - state.p4_pa);
             let compressor_j = if delivery.at_kg_s > LEAST_FLOW_KG_S {
@@ -865,7 +872,7 @@ impl Machine {
             sums.flow_coefficient += w0 * delivery.flow_coefficient_s_kg;
             sums.least_flow_kg_s = sums.least_flow_kg_s.min(w0);
             sums.intake_pa += im_pa;
-            sums.intake_k += mean(im0.t_k, im_thermal1.t_k);
+            sums.intake_k += mean(im0.t_k, im1.t_k);
             sums.in_kg -= drawn[0];
             sums.in_h_j -= drawn[1];
             sums.in_x_kg -= drawn[2];
@@ -923,18 +930,11 @@ impl Machine {
 
     /// Mass and work of the turbine in one step.
     #[inline(always)]
-    fn turbine_step(
-        &self,
-        setting: &turbine::Setting,
-        exhaust: &Port,
-        r_j_kg_k: f64,
-        state: &State,
-        tip_m_s: f64,
-    ) -> (f64, f64) {
+    fn turbine_step(&self, setting: &turbine::Setting, exhaust: &Port, state: &State, tip_m_s: f64) -> (f64, f64) {
         // Heat capacities at the mean temperature of the expansion, from the last outlet temperature.
         let mean_k = 0.5 * (exhaust.t_k + state.t4_k);
-        let gamma = 1.0 + r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.x);
-        let inlet = turbine::Inlet { p_pa: exhaust.p_pa, t_k: exhaust.t_k, r_j_kg_k, gamma };
+        let gamma = 1.0 + exhaust.r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.x);
+        let inlet = turbine::Inlet { p_pa: exhaust.p_pa, t_k: exhaust.t_k, r_j_kg_k: exhaust.r_j_kg_k, gamma };
         let point = setting.point(&inlet, state.p4_pa, tip_m_s);
         (point.flow_kg_s * self.dt_s, point.power_w * self.dt_s)
     }

@@ -374,6 +374,11 @@ macro_rules! group_access {
                 .ok_or_else(|| unknown(path))
             }
 
+            fn check_ranges(&self) -> Result<(), KeyError> {
+                $( self.$field.check_ranges()?; )+
+                Ok(())
+            }
+
             /// An engine whose every parameter is zero: only for a reader that fills in all of them.
             pub(crate) fn blank(name: String, title: String) -> Self {
                 Self { name, title, $( $field: $group::blank(), )+ }
@@ -424,11 +429,7 @@ impl Engine {
 
     /// What no single range can say: parameters that must fit each other. Errors: the first that does not.
     pub fn check(&self) -> Result<(), EngineError> {
-        for key in keys() {
-            if let Ok(value) = self.get(&key.path()) {
-                key.check(value)?;
-            }
-        }
+        self.check_ranges()?;
         let c = &self.cylinders;
         if !matches!(c.count as u32, 3..=6 | 8..=10 | 12) || c.count as u32 as f64 != c.count {
             return Err(EngineError::CylinderCount { count: c.count });

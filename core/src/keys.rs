@@ -125,6 +125,17 @@ macro_rules! parameters {
                 match name { $( stringify!($field) => Some(&mut self.$field), )+ _ => None }
             }
 
+            /// The first parameter that is outside its range.
+            pub(crate) fn check_ranges(&self) -> Result<(), $crate::keys::KeyError> {
+                let values = [ $( self.$field, )+ ];
+                for (key, value) in Self::KEYS.iter().zip(values) {
+                    if !(key.min <= value && value <= key.max) {
+                        key.check(value)?;
+                    }
+                }
+                Ok(())
+            }
+
             /// All zero: for a reader that then fills in every key.
             pub(crate) const fn blank() -> Self { Self { $( $field: 0.0, )+ } }
         }

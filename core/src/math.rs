@@ -53,6 +53,28 @@ pub fn pow(x: f64, y: f64) -> f64 {
     exp(y * ln(x))
 }
 
+/// `y` to the power 1/20, for a positive normal `y`. Relative error below 1e-8: for correlations that are no better than
+/// their fit, at half the cost of [`pow`].
+#[inline(always)]
+pub(crate) fn twentieth_root(y: f64) -> f64 {
+    const MAGIC: f64 = 6_755_399_441_055_744.0;
+    let bits = y.to_bits();
+    let shifted = bits.wrapping_sub(0x3fe6_a09e_667f_3bcd);
+    let k = (shifted as i64) >> 52;
+    let m = f64::from_bits(bits.wrapping_sub((k as u64) << 52));
+    let s = (m - 1.0) / (m + 1.0);
+    let z = s * s;
+    let ln = k as f64 * LN_2 + s * (2.0 + z * ((2.0 / 3.0 + z * (2.0 / 5.0)) + z * z * (2.0 / 7.0 + z * (2.0 / 9.0))));
+    let x = 0.05 * ln;
+    let whole = x * core::f64::consts::LOG2_E + MAGIC;
+    let r = x - (whole - MAGIC) * LN_2;
+    let r2 = r * r;
+    let a = (1.0 + r) + r2 * (1.0 / 2.0 + r * (1.0 / 6.0));
+    let b = (1.0 / 24.0 + r * (1.0 / 120.0)) + r2 * (1.0 / 720.0 + r * (1.0 / 5040.0));
+    let power = f64::from_bits(((whole.to_bits() << 52) as i64).wrapping_add(1023 << 52) as u64);
+    (a + r2 * r2 * b) * power
+}
+
 /// Root of a function that changes sign between `low` and `high`, by bisection and secant (Illinois form).
 ///
 /// Stops when the bracket is narrower than `tolerance` or after 100 steps; returns the better end. If there is no sign
@@ -112,6 +134,14 @@ mod tests {
         assert!(worst_ln < 3e-15, "ln {worst_ln}");
         assert!(worst_exp < 1e-15, "exp {worst_exp}");
         assert!(worst_pow < 2e-15, "pow {worst_pow}");
+    }
+
+    #[test]
+    fn by_hand_twentieth_root_follows_libm() {
+        for i in 0..100_000 {
+            let y = libm::exp(f64::from(i) * 6e-3);
+            assert!(fabs(twentieth_root(y) / libm::pow(y, 0.05) - 1.0) < 1e-8, "{y:e}");
+        }
     }
 
     #[test]

@@ -66,10 +66,7 @@ impl Settings {
                 Key { min, max, ..FUEL }.check(fuel_kg_per_cycle)?
             }
         };
-        for key in Ambient::KEYS {
-            key.check(self.ambient.get(key.name).unwrap_or(f64::NAN))?;
-        }
-        Ok(())
+        self.ambient.check_ranges()
     }
 
     /// Sets `ambient.*` by name. Errors: `Unknown`, `OutOfRange`.

@@ -19,12 +19,12 @@ pub(crate) fn scale(bore_m: f64) -> f64 {
 /// `p^0.8 T^-0.55 w^0.8`, p in Pa.
 #[inline(always)]
 pub(crate) fn shape(p_pa: f64, t_k: f64, gas_velocity_m_s: f64) -> f64 {
-    // (y^16/T^11)^(1/20) takes one logarithm where y^0.8 T^-0.55 would take two; y^16 stays far below the largest float.
+    // y^0.8 T^-0.55 as one root; y^16 stays far below the largest float.
     let y2 = (p_pa * gas_velocity_m_s) * (p_pa * gas_velocity_m_s);
     let y8 = (y2 * y2) * (y2 * y2);
     let t2 = t_k * t_k;
     let t4 = t2 * t2;
-    math::exp(0.05 * math::ln(y8 * y8 / (t4 * t4 * t2 * t_k)))
+    math::twentieth_root(y8 * y8 / (t4 * t4 * t2 * t_k))
 }
 
 /// Mean gas velocity, in m/s: `C1 Sp + C2 (Vd Tr/(pr Vr)) (p - pm)`. Source: Woschni, SAE 670931; Heywood eq. 12.18.
