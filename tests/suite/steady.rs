@@ -6,6 +6,7 @@ use volute_core::engine::Engine;
 use volute_core::reading::{LimitName, Outcome, Reading};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
 use volute_core::steady::{Options, Point, solve, solve_near, solve_with};
+use volute_core::{cooler, pipe, turbine};
 use volute_tests::reference::{Row, Table};
 use volute_tests::species::Species;
 
@@ -295,4 +296,47 @@ fn published_coolant_of_the_engine_files() {
         row.check("density_50_50_kg_m3", engine.coolant.density_kg_m3, table.tolerance());
         row.check("heat_capacity_50_50_j_kg_k", engine.coolant.heat_capacity_j_kg_k, table.tolerance());
     }
+}
+
+#[test]
+fn identity_pressures_between_the_parts_are_their_losses() {
+    for (engine, settings, r) in &holding().0 {
+        let s = &r.stations;
+        let at = format!("{} {settings:?}", engine.name);
+        let close = |what: &str, loss_pa: f64, of_mean_flow_pa: f64, pulsation: f64| {
+            let share = loss_pa / of_mean_flow_pa / pulsation;
+            assert!((share - 1.0).abs() < 0.03, "{what}: {loss_pa} Pa, {of_mean_flow_pa} Pa of the mean flow x {pulsation}, {at}");
+        };
+        // The flow in the duct pulses little, so that a loss which goes with its square is that of the mean flow.
+        let ambient_kg_m3 = r.ambient.p_pa * s.compressor_inlet.density_kg_m3 / s.compressor_inlet.p_pa;
+        let square = r.air_flow_kg_s * r.air_flow_kg_s;
+        close("filter", r.ambient.p_pa - s.compressor_inlet.p_pa, engine.filter.loss_1_m4 * square / ambient_kg_m3, 1.0);
+        let cooler_pa = cooler::loss_pa(&engine.charge_cooler, r.air_flow_kg_s, s.compressor_outlet.density_kg_m3);
+        close("cooler", s.compressor_outlet.p_pa - s.charge_cooler_outlet.p_pa, cooler_pa, 1.0);
+        // The flow through the turbine pulses with the pressure ahead of it.
+        let exhaust = &s.turbine_outlet;
+        let pipe_pa = pipe::loss_pa(&engine.exhaust_pipe, exhaust.mass_flow_kg_s, exhaust.density_kg_m3, exhaust.t_k);
+        close("exhaust pipe", exhaust.p_pa - r.ambient.p_pa, pipe_pa, pulsation(engine, r));
+        if engine.charge_cooler.fitted == 1.0 {
+            let given = (s.compressor_outlet.t_k - s.charge_cooler_outlet.t_k) / (s.compressor_outlet.t_k - engine.charge_cooler.sink_k);
+            let wanted = cooler::effectiveness(&engine.charge_cooler, r.air_flow_kg_s);
+            let far = (s.compressor_outlet.t_k - engine.charge_cooler.sink_k).abs() > 20.0;
+            assert!(!far || (given - wanted).abs() < 0.01, "effectiveness {given}, {wanted} of the mean flow, {at}");
+        }
+    }
+}
+
+/// Mean square of the flow through the turbine over the square of its mean, from the exhaust-manifold pressure in the trace.
+fn pulsation(engine: &Engine, r: &Reading) -> f64 {
+    let mean = &r.stations.turbine_inlet;
+    let gamma = 1.34;
+    let setting = turbine::Setting::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
+    let flows: Vec<f64> = r.trace.as_ref().unwrap().exhaust_manifold_pa.iter().map(|p_pa| {
+        let t_k = mean.t_k * (p_pa / mean.p_pa).powf((gamma - 1.0) / gamma);
+        let inlet = turbine::Inlet { p_pa: *p_pa, t_k, r_j_kg_k: 287.0, gamma };
+        setting.point(&inlet, r.stations.turbine_outlet.p_pa, 0.0).flow_kg_s
+    }).collect();
+    let count = flows.len() as f64;
+    let (sum, squares) = flows.iter().fold((0.0, 0.0), |(sum, squares), w| (sum + w, squares + w * w));
+    squares * count / (sum * sum)
 }

@@ -64,8 +64,8 @@ pub fn misses(books: &Books) -> Vec<(&'static str, f64, f64)> {
         ("exhaust energy", books.exhaust_miss_w() / fuel_w, 1e-6),
         ("shaft", books.shaft_miss_w() / compressor_w, 2e-4),
         ("compressor", books.compressor_miss_w() / compressor_w, 1e-6),
-        ("turbine", books.turbine_miss_w() / compressor_w, 1e-6),
-        ("charge cooler", books.cooler_miss_w() / compressor_w, 1e-6),
+        ("turbine", books.turbine_miss_w() / r.turbine.power_w, 1e-6),
+        ("charge cooler", books.cooler_miss_w() / (compressor_w + r.heat.charge_cooler_w.abs()), 1e-6),
         // What the reading says of itself, where the two turbomachines stand apart.
         ("reported energy closure", r.convergence.energy_closure - own_energy, 1e-6),
         ("reported shaft closure", r.convergence.shaft_closure - books.shaft_miss_w() / compressor_w, 1e-9),
