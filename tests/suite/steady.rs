@@ -51,13 +51,15 @@ fn grid() -> Vec<(Engine, Settings)> {
     points
 }
 
+type Holding = (Vec<(Engine, Settings, Reading)>, Tally);
+
 /// Every point of the grid that holds, and how many of each outcome there were.
-fn holding() -> &'static (Vec<(Engine, Settings, Reading)>, Tally) {
-    static HOLDING: OnceLock<(Vec<(Engine, Settings, Reading)>, Tally)> = OnceLock::new();
+fn holding() -> &'static Holding {
+    static HOLDING: OnceLock<Holding> = OnceLock::new();
     HOLDING.get_or_init(solve_grid)
 }
 
-fn solve_grid() -> (Vec<(Engine, Settings, Reading)>, Tally) {
+fn solve_grid() -> Holding {
     let mut tally = Tally::default();
     let mut points = Vec::new();
     for (engine, settings) in grid() {
