@@ -25,8 +25,10 @@ fn from_environment(name: &str) -> Option<u64> {
 }
 
 /// Runs `test` on samples of a strategy, the same ones every time, all of them: what fails is counted by kind, and the
-/// first sample of each kind is shown. A panic in the core is a failure like any other.
-fn run<S: Strategy>(samples: u32, strategy: S, test: impl Fn(S::Value) -> Result<(), Failure>)
+/// first sample of each kind is shown. A panic in the core is a failure like any other. Returns the list, empty if all is
+/// well.
+#[must_use]
+fn run<S: Strategy>(samples: u32, strategy: S, test: impl Fn(S::Value) -> Result<(), Failure>) -> String
 where
     S::Value: core::fmt::Debug + Clone,
 {
@@ -49,8 +51,7 @@ where
         let entry = failures.entry(failure.kind).or_insert_with(|| (0, format!("{}, at {shown:?}", failure.detail)));
         entry.0 += 1;
     }
-    let list: String = failures.iter().map(|(kind, (count, first))| format!("\n{count} x {kind}; first: {first}")).collect();
-    assert!(failures.is_empty(), "of {cases} samples:{list}");
+    failures.iter().map(|(kind, (count, first))| format!("\n{count} of {cases} x {kind}; first: {first}")).collect()
 }
 
 /// What is wrong with a sample.
@@ -165,7 +166,7 @@ const PLAIN: Options = Options { effort: EVERYDAY, trace: false, diagnose: false
 fn identity_any_settings_give_a_point_with_a_name() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
-    run(2_000, point(), |(index, settings)| {
+    let failures = run(2_000, point(), |(index, settings)| {
         let engine = &engines[index];
         let point = solve_with(engine, &settings, None, &PLAIN).unwrap();
         tally.borrow_mut().count(&point.reading);
@@ -173,6 +174,7 @@ fn identity_any_settings_give_a_point_with_a_name() {
     });
     let tally = tally.into_inner();
     println!("any settings: {tally}");
+    assert!(failures.is_empty(), "{failures}");
     // Where a state exists it must be found, and where none exists the bench must know why.
     let lost = tally.of("no_solution") as f64 / tally.total() as f64;
     assert!(lost < 0.01, "{lost} of the points are lost without a reason: {tally}");
@@ -182,7 +184,7 @@ fn identity_any_settings_give_a_point_with_a_name() {
 fn identity_a_point_that_does_not_hold_comes_with_one_that_does() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
-    run(200, point(), |(index, settings)| {
+    let failures = run(200, point(), |(index, settings)| {
         let engine = &engines[index];
         let point = solve(engine, &settings).unwrap();
         let mut tally = tally.borrow_mut();
@@ -198,13 +200,14 @@ fn identity_a_point_that_does_not_hold_comes_with_one_that_does() {
         Ok(())
     });
     println!("with diagnosis: {}", tally.into_inner());
+    assert!(failures.is_empty(), "{failures}");
 }
 
 #[test]
 fn identity_a_neighbour_of_any_kind_does_no_harm() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
-    run(200, (point(), point()), |((index, settings), (other, elsewhere))| {
+    let failures = run(200, (point(), point()), |((index, settings), (other, elsewhere))| {
         let near = solve_with(&engines[other], &elsewhere, None, &PLAIN).unwrap();
         let engine = &engines[index];
         let point = solve_with(engine, &settings, Some(&near), &PLAIN).unwrap();
@@ -212,6 +215,7 @@ fn identity_a_neighbour_of_any_kind_does_no_harm() {
         check(engine, &point, &species)
     });
     println!("from any neighbour: {}", tally.into_inner());
+    assert!(failures.is_empty(), "{failures}");
 }
 
 /// An engine with some of its numbers anywhere in their ranges, and settings of it.
@@ -252,7 +256,7 @@ fn altered(changes: core::ops::Range<usize>) -> impl Strategy<Value = Altered> {
 fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
     let species = Species::read();
     let tally = RefCell::new(Tally::default());
-    run(samples, altered(changes), |Altered { engine, settings, .. }| {
+    let failures = run(samples, altered(changes), |Altered { engine, settings, .. }| {
         match solve_with(&engine, &settings, None, &PLAIN) {
             Ok(point) => {
                 tally.borrow_mut().count(&point.reading);
@@ -271,6 +275,7 @@ fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
     });
     let tally = tally.into_inner();
     println!("{what}: {tally}");
+    assert!(failures.is_empty(), "{failures}");
     assert!(tally.of("refused") < tally.total(), "{what}: every engine was refused");
 }
 
@@ -289,7 +294,7 @@ fn identity_any_march_in_time_stays_in_numbers() {
     let engines = support::engines();
     let tally = RefCell::new(Tally::default());
     let strategy = (point(), prop::collection::vec(shares(), 1..4));
-    run(100, strategy, |((index, settings), steps)| {
+    let failures = run(100, strategy, |((index, settings), steps)| {
         let engine = &engines[index];
         let from = solve_with(engine, &settings, None, &PLAIN).unwrap();
         tally.borrow_mut().count(&from.reading);
@@ -307,4 +312,5 @@ fn identity_any_march_in_time_stays_in_numbers() {
         Ok(())
     });
     println!("marches from: {}", tally.into_inner());
+    assert!(failures.is_empty(), "{failures}");
 }
