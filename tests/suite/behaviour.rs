@@ -38,7 +38,14 @@ fn duties() -> [Duty; 2] {
         Duty {
             engine: six,
             middle: (1_400.0, 900.0),
-            rising: &[(1_400.0, 700.0), (1_600.0, 800.0), (1_800.0, 880.0), (2_000.0, 930.0), (2_200.0, 970.0), (2_400.0, 995.0)],
+            rising: &[
+                (1_400.0, 700.0),
+                (1_600.0, 800.0),
+                (1_800.0, 880.0),
+                (2_000.0, 930.0),
+                (2_200.0, 970.0),
+                (2_400.0, 995.0),
+            ],
             equal_rpm: (1_700.0, 2_000.0),
             rated: (2_400.0, 995.0),
             rated_above_bar: (0.5, 0.8),
@@ -97,8 +104,10 @@ fn behaviour_1_mid_speed_the_compressor_outlet_stands_above_the_exhaust_manifold
 #[test]
 fn behaviour_2_with_speed_and_load_rising_the_two_become_equal() {
     for Duty { engine, rising, equal_rpm, .. } in duties() {
-        let balances: Vec<f64> =
-            rising.iter().map(|(speed, load)| bar(reading(&engine, &torque(*speed, *load, 100.0)).pressure_balance_pa)).collect();
+        let balances: Vec<f64> = rising
+            .iter()
+            .map(|(speed, load)| bar(reading(&engine, &torque(*speed, *load, 100.0)).pressure_balance_pa))
+            .collect();
         let crossing = (1..rising.len()).find(|i| balances[i - 1] > 0.0 && balances[*i] <= 0.0);
         let i = crossing.unwrap_or_else(|| panic!("{}: never equal, {balances:?} bar", engine.name));
         let share = balances[i - 1] / (balances[i - 1] - balances[i]);
@@ -201,7 +210,8 @@ fn step(at: &Duty, before: f64, after: f64) -> (f64, f64) {
 fn behaviour_5c_vanes_that_are_closed_already_answer_a_load_step_faster() {
     for at in duties() {
         let name = at.engine.name.clone();
-        let ((open_s, open_pa), (half_s, _), (slammed_s, slammed_pa)) = (step(&at, 100.0, 100.0), step(&at, 55.0, 55.0), step(&at, 100.0, 10.0));
+        let ((open_s, open_pa), (half_s, _), (slammed_s, slammed_pa)) =
+            (step(&at, 100.0, 100.0), step(&at, 55.0, 55.0), step(&at, 100.0, 10.0));
         let ratio = open_s / half_s;
         assert!((1.7..3.5).contains(&ratio), "{name}: {open_s} s open, {half_s} s half closed");
         // Slammed shut at the step they first raise pumping, and come later than those that stood closed.
@@ -228,7 +238,8 @@ fn behaviour_6_density_rises_less_than_pressure_and_much_less_without_a_cooler()
             let mut bare = engine.clone();
             bare.set("charge_cooler.fitted", 0.0).unwrap();
             let b = reading(&bare, &torque(speed, load, 100.0));
-            let (with, without) = (r.density_ratio / r.compressor.pressure_ratio, b.density_ratio / b.compressor.pressure_ratio);
+            let (with, without) =
+                (r.density_ratio / r.compressor.pressure_ratio, b.density_ratio / b.compressor.pressure_ratio);
             assert!((0.85..1.0).contains(&with), "{}: {with} of the pressure ratio", engine.name);
             assert!(without < with - 0.1, "{}: {without} without, {with} with", engine.name);
             assert!(r.compressor.density_ratio < r.compressor.pressure_ratio);
@@ -256,7 +267,11 @@ fn behaviour_7_a_wider_exhaust_pipe_pays_at_rated_load_once_the_vanes_are_set_ag
         let (mut low, mut high) = (90.0, 100.0);
         for _ in 0..12 {
             let vane = 0.5 * (low + high);
-            if reading(&wide, &fuel(rated.0, held_fuel, vane)).boost_pa > narrow.boost_pa { low = vane } else { high = vane }
+            if reading(&wide, &fuel(rated.0, held_fuel, vane)).boost_pa > narrow.boost_pa {
+                low = vane
+            } else {
+                high = vane
+            }
         }
         let set_again = reading(&wide, &fuel(rated.0, held_fuel, 0.5 * (low + high)));
         let gained = set_again.brake.torque_n_m / narrow.brake.torque_n_m - 1.0;

@@ -101,7 +101,8 @@ fn settings_of(engine: &Engine, shares: Shares) -> Settings {
 struct Shares([f64; 6], bool);
 
 fn shares() -> impl Strategy<Value = Shares> {
-    ([share(), share(), share(), share(), share(), share()], any::<bool>()).prop_map(|(six, torque)| Shares(six, torque))
+    ([share(), share(), share(), share(), share(), share()], any::<bool>())
+        .prop_map(|(six, torque)| Shares(six, torque))
 }
 
 /// One of the engines that come with Volute, and settings of it.

@@ -84,7 +84,11 @@ fn by_hand_the_smoke_limit_holds_the_fuel_of_a_load_step() {
             assert!(sample.fuel_kg_per_cycle <= sample.smoke_limit_fuel_kg * (1.0 + 1e-12));
             assert!(sample.fuel_kg_per_cycle <= engine.combustion.injector_limit_kg);
             if sample.fuel_kg_per_cycle > 0.999 * sample.smoke_limit_fuel_kg {
-                approx::assert_relative_eq!(sample.air_fuel_ratio, engine.combustion.smoke_limit_afr, max_relative = 2e-3);
+                approx::assert_relative_eq!(
+                    sample.air_fuel_ratio,
+                    engine.combustion.smoke_limit_afr,
+                    max_relative = 2e-3
+                );
                 limited += 1;
             }
         }

@@ -1,6 +1,8 @@
 use volute_core::engine::Turbine;
 use volute_core::flow;
-use volute_core::turbine::{Inlet, Setting, area_m2, efficiency, isentropic_drop_j_kg, peak_efficiency, spouting_velocity_m_s};
+use volute_core::turbine::{
+    Inlet, Setting, area_m2, efficiency, isentropic_drop_j_kg, peak_efficiency, spouting_velocity_m_s,
+};
 use volute_tests::reference::Table;
 
 /// Of no wheel.
@@ -23,7 +25,8 @@ fn published_expansion() {
     let table = Table::read("watson1982_turbine_expansion.csv");
     for row in table.rows() {
         let (gamma, cp, ratio) = (row.get("gamma"), row.get("cp_j_kg_k"), row.get("expansion_ratio"));
-        let inlet = Inlet { p_pa: 1.0e5 * ratio, t_k: row.get("t_total_k"), r_j_kg_k: cp * (gamma - 1.0) / gamma, gamma };
+        let inlet =
+            Inlet { p_pa: 1.0e5 * ratio, t_k: row.get("t_total_k"), r_j_kg_k: cp * (gamma - 1.0) / gamma, gamma };
         let drop = isentropic_drop_j_kg(&inlet, 1.0 / ratio);
         row.check("isentropic_drop_j_kg", drop, table.tolerance());
         row.check("spouting_velocity_m_s", spouting_velocity_m_s(drop), table.tolerance());
@@ -106,9 +109,8 @@ fn by_hand_no_expansion_gives_nothing() {
 #[test]
 fn behaviour_flow_rises_with_opening_vanes_and_efficiency_peaks_part_open() {
     // Common practice, no source. The slope shrinks as the vanes open when the area's curve is negative, as here.
-    let flows: Vec<f64> = (0..=10)
-        .map(|step| Setting::at(&TURBINE, 0.1 * step as f64).point(&INLET, 1.0e5, 300.0).flow_kg_s)
-        .collect();
+    let flows: Vec<f64> =
+        (0..=10).map(|step| Setting::at(&TURBINE, 0.1 * step as f64).point(&INLET, 1.0e5, 300.0).flow_kg_s).collect();
     for three in flows.windows(3) {
         assert!(three[0] < three[1] && three[2] - three[1] < three[1] - three[0]);
     }
