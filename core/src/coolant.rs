@@ -19,12 +19,7 @@ pub fn flow_m3_s(reference_flow_m3_s: f64, speed_rpm: f64) -> f64 {
 /// Valid below boiling; a flow of zero has no steady rise.
 /// Source: energy balance of a steady flow.
 /// Errors: `NoFlow` unless flow, density and heat capacity are all above zero.
-pub fn rise_k(
-    heat_w: f64,
-    flow_m3_s: f64,
-    density_kg_m3: f64,
-    heat_capacity_j_kg_k: f64,
-) -> Result<f64, CoolantError> {
+pub fn rise_k(heat_w: f64, flow_m3_s: f64, density_kg_m3: f64, heat_capacity_j_kg_k: f64) -> Result<f64, CoolantError> {
     let conductance_w_k = flow_m3_s * density_kg_m3 * heat_capacity_j_kg_k;
     if 0.0 < flow_m3_s && 0.0 < density_kg_m3 && 0.0 < heat_capacity_j_kg_k && heat_w.is_finite() {
         Ok(heat_w / conductance_w_k)

@@ -132,9 +132,8 @@ impl<'a> Books<'a> {
         let swept_m3 = self.reading.displacement_m3 / self.engine.cylinders.count;
         let (mut gross_j, mut exchange_j) = (0.0, 0.0);
         for i in 1..trace.crank_angle_deg.len() {
-            let work_j = 0.5
-                * (trace.pressure_pa[i] + trace.pressure_pa[i - 1])
-                * (trace.volume_m3[i] - trace.volume_m3[i - 1]);
+            let work_j =
+                0.5 * (trace.pressure_pa[i] + trace.pressure_pa[i - 1]) * (trace.volume_m3[i] - trace.volume_m3[i - 1]);
             let middle_deg = 0.5 * (trace.crank_angle_deg[i] + trace.crank_angle_deg[i - 1]);
             *if (180.0..540.0).contains(&middle_deg) { &mut exchange_j } else { &mut gross_j } += work_j;
         }

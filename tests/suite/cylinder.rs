@@ -167,8 +167,7 @@ fn closed_errors(case: &str, steps_per_degree: usize) -> [f64; 4] {
     let gas = Gas::new(setting("vapour_mole_fraction"), setting("fuel.lhv_j_kg"), setting("fuel.hydrogen_to_carbon"));
     let machine = Machine::with_steps(&engine, &REFERENCE_DAY, setting("speed_rpm"), gas.clone(), steps_per_degree);
     let (m_kg, x, t_k) = (setting("charge_kg"), setting("charge_burned_fraction"), setting("charge_k"));
-    let mut cylinder =
-        Cylinder { m_kg, u_j: m_kg * gas.u_j_kg(t_k, x), x_kg: m_kg * x, t_k, ..Cylinder::default() };
+    let mut cylinder = Cylinder { m_kg, u_j: m_kg * gas.u_j_kg(t_k, x), x_kg: m_kg * x, t_k, ..Cylinder::default() };
     machine.close_intake(&mut cylinder, setting("fuel_kg"));
     let (mut means, mut recorder) = (Means::default(), Recorder::new(&machine));
     machine.run_closed(&mut cylinder, 0, 3, &mut means, Some(&mut recorder));

@@ -79,7 +79,8 @@ fn published_burnt_gas_holds_what_the_reaction_leaves() {
     let table = Table::read("mcbride2002_gas_composition.csv");
     for row in table.rows().filter(|row| row.text("gas").contains("a")) {
         let burned = Composition::burned_fuel(HYDROGEN_TO_CARBON);
-        let gas = Composition::humid_air(row.get("vapour_mole_fraction")).with(&burned, row.get("burned_fuel_fraction"));
+        let gas =
+            Composition::humid_air(row.get("vapour_mole_fraction")).with(&burned, row.get("burned_fuel_fraction"));
         let all: f64 = gas.0.iter().sum();
         for (column, moles) in ["x_n2", "x_o2", "x_ar", "x_co2", "x_h2o"].into_iter().zip(gas.0) {
             row.check(column, moles / all, table.tolerance());

@@ -5,6 +5,7 @@
 
 mod atmosphere;
 mod balance;
+mod behaviour;
 mod combustion;
 mod compressor;
 mod coolant;
@@ -19,6 +20,7 @@ mod pipe;
 mod random;
 mod steady;
 mod support;
+mod transient;
 mod turbine;
 mod valve;
 mod wall_heat;

@@ -7,9 +7,12 @@
 use crate::balance::Books;
 use crate::support::{self, Tally};
 use proptest::prelude::*;
-use proptest::test_runner::{Config, RngAlgorithm, TestError, TestRng, TestRunner};
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::env;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use volute_core::engine::{Engine, keys};
 use volute_core::reading::{Outcome, Reading};
 use volute_core::settings::{Ambient, Load, Settings};
@@ -21,23 +24,44 @@ fn from_environment(name: &str) -> Option<u64> {
     env::var(name).ok().map(|text| text.parse().unwrap_or_else(|_| panic!("{name}={text}: not a whole number")))
 }
 
-/// Runs `test` on samples of a strategy, the same ones every time.
-fn run<S: Strategy>(samples: u32, strategy: S, test: impl Fn(S::Value) -> Result<(), TestCaseError>)
+/// Runs `test` on samples of a strategy, the same ones every time, all of them: what fails is counted by kind, and the
+/// first sample of each kind is shown. A panic in the core is a failure like any other. Returns the list, empty if all is
+/// well.
+#[must_use]
+fn run<S: Strategy>(samples: u32, strategy: S, test: impl Fn(S::Value) -> Result<(), Failure>) -> String
 where
-    S::Value: core::fmt::Debug,
+    S::Value: core::fmt::Debug + Clone,
 {
-    let long = from_environment("VOLUTE_SAMPLES").map(|count| count as u32);
-    // A tenth of the samples for what costs ten times as much.
-    let cases = long.map_or(samples, |count| count * samples / 2_000).max(1);
+    // As many of each test's samples as the longest test has of its own.
+    let long = from_environment("VOLUTE_SAMPLES").map(|count| count * u64::from(samples) / 2_000);
+    let cases = long.map_or(samples, |count| u32::try_from(count).unwrap()).max(1);
     let mut seed = [7_u8; 32];
     seed[..8].copy_from_slice(&from_environment("VOLUTE_SEED").unwrap_or(0).to_le_bytes());
     let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &seed);
-    let config = Config { cases, failure_persistence: None, max_shrink_iters: 64, ..Config::default() };
-    match TestRunner::new_with_rng(config, rng).run(&strategy, test) {
-        Ok(()) => {}
-        Err(TestError::Fail(why, at)) => panic!("{why}\nat {at:#?}"),
-        Err(error) => panic!("{error}"),
+    let mut runner = TestRunner::new_with_rng(Config::default(), rng);
+    let mut failures: BTreeMap<&str, (u32, String)> = BTreeMap::new();
+    for _ in 0..cases {
+        let sample = strategy.new_tree(&mut runner).unwrap().current();
+        let shown = sample.clone();
+        let failure = match catch_unwind(AssertUnwindSafe(|| test(sample))) {
+            Ok(Ok(())) => continue,
+            Ok(Err(failure)) => failure,
+            Err(_) => Failure { kind: "panic", detail: "see above".into() },
+        };
+        let entry = failures.entry(failure.kind).or_insert_with(|| (0, format!("{}, at {shown:?}", failure.detail)));
+        entry.0 += 1;
     }
+    failures.iter().map(|(kind, (count, first))| format!("\n{count} of {cases} x {kind}; first: {first}")).collect()
+}
+
+/// What is wrong with a sample.
+struct Failure {
+    kind: &'static str,
+    detail: String,
+}
+
+fn require(fact: bool, kind: &'static str, detail: impl FnOnce() -> String) -> Result<(), Failure> {
+    if fact { Ok(()) } else { Err(Failure { kind, detail: detail() }) }
 }
 
 /// Where on each allowed range a setting lies, 0 to 1; the ends come often, since that is where things break.
@@ -77,7 +101,8 @@ fn settings_of(engine: &Engine, shares: Shares) -> Settings {
 struct Shares([f64; 6], bool);
 
 fn shares() -> impl Strategy<Value = Shares> {
-    ([share(), share(), share(), share(), share(), share()], any::<bool>()).prop_map(|(six, torque)| Shares(six, torque))
+    ([share(), share(), share(), share(), share(), share()], any::<bool>())
+        .prop_map(|(six, torque)| Shares(six, torque))
 }
 
 /// One of the engines that come with Volute, and settings of it.
@@ -113,23 +138,27 @@ fn numbers_that_are_none(reading: &Reading) -> Vec<String> {
 
 /// What must be true of any point: numbers are numbers; outcome and `holds` do not contradict each other; what holds
 /// balances.
-fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), TestCaseError> {
-    let reading = &point.reading;
-    let none = numbers_that_are_none(reading);
-    prop_assert!(none.is_empty(), "not a number: {none:?}, {:?}", reading.outcome);
-    if matches!(reading.outcome, Outcome::Surge | Outcome::TorqueNotReachable | Outcome::NoSolution) {
-        prop_assert!(!reading.holds, "{:?} cannot hold", reading.outcome);
-    } else if reading.outcome != Outcome::Overspeed {
-        prop_assert!(reading.holds, "{:?} that does not hold", reading.outcome);
+fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), Failure> {
+    let r = &point.reading;
+    let none = numbers_that_are_none(r);
+    require(none.is_empty(), "not a number", || format!("{none:?}, {:?}", r.outcome))?;
+    let never = matches!(r.outcome, Outcome::Surge | Outcome::TorqueNotReachable | Outcome::NoSolution);
+    require(!(never && r.holds), "cannot hold", || format!("{:?}", r.outcome))?;
+    require(never || r.holds || r.outcome == Outcome::Overspeed, "does not hold", || format!("{:?}", r.outcome))?;
+    if !r.holds {
+        return Ok(());
     }
-    if reading.holds {
-        support::check_balances(&Books::new(engine, reading, species), &format!("{} {:?}", engine.name, point.settings));
-        let t3_k = reading.stations.turbine_inlet.t_k;
-        prop_assert!((250.0..2_500.0).contains(&t3_k), "{t3_k} K");
-        prop_assert!(reading.compressor.efficiency < 1.0 && reading.turbine.efficiency < 1.0);
-        prop_assert!(reading.air_flow_kg_s > 0.0 && reading.fuel_flow_kg_s > 0.0);
+    for (kind, miss, allowed) in support::misses(&Books::new(engine, r, species)) {
+        require(miss.abs() <= allowed, kind, || format!("{miss:e}, allowed {allowed:e}, {:?}", r.outcome))?;
     }
-    Ok(())
+    let t3_k = r.stations.turbine_inlet.t_k;
+    require((250.0..2_500.0).contains(&t3_k), "turbine-inlet temperature", || format!("{t3_k} K"))?;
+    for (kind, efficiency) in
+        [("compressor efficiency", r.compressor.efficiency), ("turbine efficiency", r.turbine.efficiency)]
+    {
+        require(efficiency < 1.0, kind, || format!("{efficiency}, {:?}", r.outcome))?;
+    }
+    require(r.air_flow_kg_s > 0.0 && r.fuel_flow_kg_s > 0.0, "flow", || format!("{} kg/s", r.air_flow_kg_s))
 }
 
 const PLAIN: Options = Options { effort: EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
@@ -138,14 +167,15 @@ const PLAIN: Options = Options { effort: EVERYDAY, trace: false, diagnose: false
 fn identity_any_settings_give_a_point_with_a_name() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
-    run(2_000, point(), |(index, settings)| {
+    let failures = run(2_000, point(), |(index, settings)| {
         let engine = &engines[index];
-        let point = solve_with(engine, &settings, None, &PLAIN).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        let point = solve_with(engine, &settings, None, &PLAIN).unwrap();
         tally.borrow_mut().count(&point.reading);
         check(engine, &point, &species)
     });
     let tally = tally.into_inner();
     println!("any settings: {tally}");
+    assert!(failures.is_empty(), "{failures}");
     // Where a state exists it must be found, and where none exists the bench must know why.
     let lost = tally.of("no_solution") as f64 / tally.total() as f64;
     assert!(lost < 0.01, "{lost} of the points are lost without a reason: {tally}");
@@ -155,29 +185,30 @@ fn identity_any_settings_give_a_point_with_a_name() {
 fn identity_a_point_that_does_not_hold_comes_with_one_that_does() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
-    run(200, point(), |(index, settings)| {
+    let failures = run(200, point(), |(index, settings)| {
         let engine = &engines[index];
-        let point = solve(engine, &settings).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        let point = solve(engine, &settings).unwrap();
         let mut tally = tally.borrow_mut();
         tally.count(&point.reading);
         check(engine, &point, &species)?;
         if let Some(good) = &point.last_good {
             tally.add("(with a point that holds)");
-            prop_assert!(!point.reading.holds && good.reading.holds);
-            prop_assert!(good.settings.vane_open_pct > settings.vane_open_pct);
-            prop_assert_eq!(Settings { vane_open_pct: settings.vane_open_pct, ..good.settings }, settings);
+            assert!(!point.reading.holds && good.reading.holds);
+            assert!(good.settings.vane_open_pct > settings.vane_open_pct);
+            assert_eq!(Settings { vane_open_pct: settings.vane_open_pct, ..good.settings }, settings);
             check(engine, good, &species)?;
         }
         Ok(())
     });
     println!("with diagnosis: {}", tally.into_inner());
+    assert!(failures.is_empty(), "{failures}");
 }
 
 #[test]
 fn identity_a_neighbour_of_any_kind_does_no_harm() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
-    run(200, (point(), point()), |((index, settings), (other, elsewhere))| {
+    let failures = run(200, (point(), point()), |((index, settings), (other, elsewhere))| {
         let near = solve_with(&engines[other], &elsewhere, None, &PLAIN).unwrap();
         let engine = &engines[index];
         let point = solve_with(engine, &settings, Some(&near), &PLAIN).unwrap();
@@ -185,6 +216,7 @@ fn identity_a_neighbour_of_any_kind_does_no_harm() {
         check(engine, &point, &species)
     });
     println!("from any neighbour: {}", tally.into_inner());
+    assert!(failures.is_empty(), "{failures}");
 }
 
 /// An engine with some of its numbers anywhere in their ranges, and settings of it.
@@ -225,7 +257,7 @@ fn altered(changes: core::ops::Range<usize>) -> impl Strategy<Value = Altered> {
 fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
     let species = Species::read();
     let tally = RefCell::new(Tally::default());
-    run(samples, altered(changes), |Altered { engine, settings, .. }| {
+    let failures = run(samples, altered(changes), |Altered { engine, settings, .. }| {
         match solve_with(&engine, &settings, None, &PLAIN) {
             Ok(point) => {
                 tally.borrow_mut().count(&point.reading);
@@ -233,8 +265,7 @@ fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
             }
             Err(BenchError::Engine(error)) => {
                 tally.borrow_mut().add("refused, its parameters do not fit together");
-                prop_assert!(!error.to_string().is_empty());
-                Ok(())
+                require(!error.to_string().is_empty(), "no message", String::new)
             }
             Err(BenchError::Setting(_)) => {
                 // A speed range that a change has turned around.
@@ -245,6 +276,7 @@ fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
     });
     let tally = tally.into_inner();
     println!("{what}: {tally}");
+    assert!(failures.is_empty(), "{failures}");
     assert!(tally.of("refused") < tally.total(), "{what}: every engine was refused");
 }
 
@@ -263,22 +295,23 @@ fn identity_any_march_in_time_stays_in_numbers() {
     let engines = support::engines();
     let tally = RefCell::new(Tally::default());
     let strategy = (point(), prop::collection::vec(shares(), 1..4));
-    run(100, strategy, |((index, settings), steps)| {
+    let failures = run(100, strategy, |((index, settings), steps)| {
         let engine = &engines[index];
         let from = solve_with(engine, &settings, None, &PLAIN).unwrap();
         tally.borrow_mut().count(&from.reading);
         let mut march = Transient::start(&from);
         for shares in steps {
-            march.set(&settings_of(engine, shares)).map_err(|e| TestCaseError::fail(e.to_string()))?;
+            march.set(&settings_of(engine, shares)).unwrap();
             for _ in 0..60 {
                 let sample = march.advance();
                 let value = serde_json::to_value(sample).unwrap();
                 for (name, number) in value.as_object().unwrap() {
-                    prop_assert!(!number.is_null(), "{name} is not a number: {sample:?}");
+                    require(!number.is_null(), "not a number", || format!("{name} of {sample:?}"))?;
                 }
             }
         }
         Ok(())
     });
     println!("marches from: {}", tally.into_inner());
+    assert!(failures.is_empty(), "{failures}");
 }

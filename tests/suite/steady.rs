@@ -6,16 +6,13 @@ use volute_core::engine::Engine;
 use volute_core::reading::{LimitName, Outcome, Reading};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
 use volute_core::steady::{Options, Point, solve, solve_near, solve_with};
+use volute_core::{cooler, pipe, turbine};
 use volute_tests::reference::{Row, Table};
 use volute_tests::species::Species;
 
 /// Without the search for the nearest point that holds: the point itself is all that is asked.
-const PLAIN: Options = Options {
-    effort: volute_core::steady::EVERYDAY,
-    trace: true,
-    diagnose: false,
-    steps_per_degree: None,
-};
+const PLAIN: Options =
+    Options { effort: volute_core::steady::EVERYDAY, trace: true, diagnose: false, steps_per_degree: None };
 
 /// Both engines over speed, load and vanes, then other days and held fuel.
 fn grid() -> Vec<(Engine, Settings)> {
@@ -33,7 +30,10 @@ fn grid() -> Vec<(Engine, Settings)> {
             for load_share in [0.1, 0.4, 0.7, 0.95] {
                 for vane_open_pct in [10.0, 35.0, 60.0, 80.0, 100.0] {
                     let load = Load::Torque { torque_n_m: load_share * range.torque_max_n_m };
-                    points.push((engine.clone(), Settings { speed_rpm: speed(speed_share), load, vane_open_pct, ..base }));
+                    points.push((
+                        engine.clone(),
+                        Settings { speed_rpm: speed(speed_share), load, vane_open_pct, ..base },
+                    ));
                 }
             }
         }
@@ -50,13 +50,15 @@ fn grid() -> Vec<(Engine, Settings)> {
     points
 }
 
+type Holding = (Vec<(Engine, Settings, Reading)>, Tally);
+
 /// Every point of the grid that holds, and how many of each outcome there were.
-fn holding() -> &'static (Vec<(Engine, Settings, Reading)>, Tally) {
-    static HOLDING: OnceLock<(Vec<(Engine, Settings, Reading)>, Tally)> = OnceLock::new();
+fn holding() -> &'static Holding {
+    static HOLDING: OnceLock<Holding> = OnceLock::new();
     HOLDING.get_or_init(solve_grid)
 }
 
-fn solve_grid() -> (Vec<(Engine, Settings, Reading)>, Tally) {
+fn solve_grid() -> Holding {
     let mut tally = Tally::default();
     let mut points = Vec::new();
     for (engine, settings) in grid() {
@@ -87,7 +89,11 @@ fn identity_the_trace_gives_the_indicated_work() {
         let (gross_pa, pumping_pa) = Books::new(engine, reading, &species).trace_mep_pa();
         let allowed_pa = 2e-4 * reading.indicated.gross_mep_pa;
         let off_pa = (gross_pa - reading.indicated.gross_mep_pa, pumping_pa - reading.indicated.pumping_mep_pa);
-        assert!(off_pa.0.abs() < allowed_pa && off_pa.1.abs() < allowed_pa, "{off_pa:?} Pa: {} {settings:?}", engine.name);
+        assert!(
+            off_pa.0.abs() < allowed_pa && off_pa.1.abs() < allowed_pa,
+            "{off_pa:?} Pa: {} {settings:?}",
+            engine.name
+        );
         let trace = reading.trace.as_ref().unwrap();
         let (first, last) = (0, trace.crank_angle_deg.len() - 1);
         assert_eq!((trace.crank_angle_deg[first], trace.crank_angle_deg[last]), (0.0, 720.0));
@@ -142,10 +148,20 @@ fn identity_every_derived_number_follows_from_the_others() {
         same("boost", r.boost_pa, s.intake_manifold.p_pa - r.ambient.p_pa, 1e-9);
         let balance_pa = s.compressor_outlet.p_pa - s.turbine_inlet.p_pa;
         assert!((r.pressure_balance_pa - balance_pa).abs() < 1e-6);
-        same("density ratio", r.density_ratio, s.intake_manifold.density_kg_m3 / s.compressor_inlet.density_kg_m3, 1e-9);
+        same(
+            "density ratio",
+            r.density_ratio,
+            s.intake_manifold.density_kg_m3 / s.compressor_inlet.density_kg_m3,
+            1e-9,
+        );
         let c = &r.compressor;
         same("pressure ratio", c.pressure_ratio, s.compressor_outlet.p_pa / s.compressor_inlet.p_pa, 1e-9);
-        same("compressor density ratio", c.density_ratio, s.compressor_outlet.density_kg_m3 / s.compressor_inlet.density_kg_m3, 1e-9);
+        same(
+            "compressor density ratio",
+            c.density_ratio,
+            s.compressor_outlet.density_kg_m3 / s.compressor_inlet.density_kg_m3,
+            1e-9,
+        );
         same("tip speed", c.tip_speed_m_s, 0.5 * engine.compressor.tip_diameter_m * r.shaft.speed_rad_s, 1e-9);
         same("compressor efficiency", c.efficiency, books.compressor_efficiency(), 5e-5);
         let t = &r.turbine;
@@ -176,7 +192,11 @@ fn identity_a_load_that_is_matched_is_the_load_asked_for() {
             Load::Torque { torque_n_m: asked } if reading.outcome == Outcome::Matched => {
                 // The solver is held to 7e-5 of the fuel, which is that share of the gross work.
                 let gross_n_m = torque_n_m(reading.indicated.gross_mep_pa, reading.displacement_m3);
-                assert!((reading.brake.torque_n_m - asked).abs() < 2e-4 * gross_n_m, "{} for {asked}: {at}", reading.brake.torque_n_m);
+                assert!(
+                    (reading.brake.torque_n_m - asked).abs() < 2e-4 * gross_n_m,
+                    "{} for {asked}: {at}",
+                    reading.brake.torque_n_m
+                );
             }
             Load::Torque { torque_n_m: asked } if reading.outcome == Outcome::SmokeLimited => {
                 assert!(reading.brake.torque_n_m < asked, "{at}");
@@ -235,7 +255,10 @@ fn identity_no_part_is_better_than_the_second_law() {
         assert!(r.turbine.efficiency < 1.0, "{at}");
         assert!(0.0 < r.brake.efficiency && r.brake.efficiency < 0.55, "{at}");
         // Carnot's bound for the charge cooler: no colder than its coolant.
-        assert!(r.stations.charge_cooler_outlet.t_k > engine.charge_cooler.sink_k.min(r.stations.compressor_outlet.t_k) - 1e-6);
+        assert!(
+            r.stations.charge_cooler_outlet.t_k
+                > engine.charge_cooler.sink_k.min(r.stations.compressor_outlet.t_k) - 1e-6
+        );
         assert!((0.0..0.3).contains(&r.indicated.residual_fraction), "{at}: {}", r.indicated.residual_fraction);
         assert!((0.5..1.3).contains(&r.indicated.volumetric_efficiency), "{at}: {}", r.indicated.volumetric_efficiency);
     }
@@ -295,4 +318,63 @@ fn published_coolant_of_the_engine_files() {
         row.check("density_50_50_kg_m3", engine.coolant.density_kg_m3, table.tolerance());
         row.check("heat_capacity_50_50_j_kg_k", engine.coolant.heat_capacity_j_kg_k, table.tolerance());
     }
+}
+
+#[test]
+fn identity_pressures_between_the_parts_are_their_losses() {
+    for (engine, settings, r) in &holding().0 {
+        let s = &r.stations;
+        let at = format!("{} {settings:?}", engine.name);
+        let close = |what: &str, loss_pa: f64, of_mean_flow_pa: f64, pulsation: f64| {
+            let share = loss_pa / of_mean_flow_pa / pulsation;
+            assert!(
+                (share - 1.0).abs() < 0.03,
+                "{what}: {loss_pa} Pa, {of_mean_flow_pa} Pa of the mean flow x {pulsation}, {at}"
+            );
+        };
+        // The flow in the duct pulses little, so that a loss which goes with its square is that of the mean flow.
+        let ambient_kg_m3 = r.ambient.p_pa * s.compressor_inlet.density_kg_m3 / s.compressor_inlet.p_pa;
+        let square = r.air_flow_kg_s * r.air_flow_kg_s;
+        close(
+            "filter",
+            r.ambient.p_pa - s.compressor_inlet.p_pa,
+            engine.filter.loss_1_m4 * square / ambient_kg_m3,
+            1.0,
+        );
+        let cooler_pa = cooler::loss_pa(&engine.charge_cooler, r.air_flow_kg_s, s.compressor_outlet.density_kg_m3);
+        close("cooler", s.compressor_outlet.p_pa - s.charge_cooler_outlet.p_pa, cooler_pa, 1.0);
+        // The flow through the turbine pulses with the pressure ahead of it.
+        let exhaust = &s.turbine_outlet;
+        let pipe_pa = pipe::loss_pa(&engine.exhaust_pipe, exhaust.mass_flow_kg_s, exhaust.density_kg_m3, exhaust.t_k);
+        close("exhaust pipe", exhaust.p_pa - r.ambient.p_pa, pipe_pa, pulsation(engine, r));
+        if engine.charge_cooler.fitted == 1.0 {
+            let given = (s.compressor_outlet.t_k - s.charge_cooler_outlet.t_k)
+                / (s.compressor_outlet.t_k - engine.charge_cooler.sink_k);
+            let wanted = cooler::effectiveness(&engine.charge_cooler, r.air_flow_kg_s);
+            let far = (s.compressor_outlet.t_k - engine.charge_cooler.sink_k).abs() > 20.0;
+            assert!(!far || (given - wanted).abs() < 0.01, "effectiveness {given}, {wanted} of the mean flow, {at}");
+        }
+    }
+}
+
+/// Mean square of the flow through the turbine over the square of its mean, from the exhaust-manifold pressure in the trace.
+fn pulsation(engine: &Engine, r: &Reading) -> f64 {
+    let mean = &r.stations.turbine_inlet;
+    let gamma = 1.34;
+    let setting = turbine::Setting::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
+    let flows: Vec<f64> = r
+        .trace
+        .as_ref()
+        .unwrap()
+        .exhaust_manifold_pa
+        .iter()
+        .map(|p_pa| {
+            let t_k = mean.t_k * (p_pa / mean.p_pa).powf((gamma - 1.0) / gamma);
+            let inlet = turbine::Inlet { p_pa: *p_pa, t_k, r_j_kg_k: 287.0, gamma };
+            setting.point(&inlet, r.stations.turbine_outlet.p_pa, 0.0).flow_kg_s
+        })
+        .collect();
+    let count = flows.len() as f64;
+    let (sum, squares) = flows.iter().fold((0.0, 0.0), |(sum, squares), w| (sum + w, squares + w * w));
+    squares * count / (sum * sum)
 }
