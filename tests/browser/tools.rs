@@ -52,7 +52,10 @@ fn bench() {
             for (how, shares) in [("dragged through its middle half", &drag), ("thrown from end to end", &jump)] {
                 let answer = page.run_async(EVENTS, vec![json!(id), json!(shares)]).await;
                 let times = numbers(&answer[0]);
-                assert!(times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4), "the readings did not follow {id}: {answer}");
+                assert!(
+                    times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4),
+                    "the readings did not follow {id}: {answer}"
+                );
                 row(&format!("{id}, {how}"), &times);
             }
         }
@@ -67,7 +70,11 @@ fn bench() {
         let simulated_s = page.core(&format!("return core.march({intervals});")).await.as_f64().expect("a time");
         row(&format!("{intervals} firing intervals in time"), &march);
         let median_ms = percentile(&march, 0.5);
-        println!("one firing interval {:.1} µs, {:.0} times faster than real time", 1000.0 * median_ms / f64::from(intervals), 1000.0 * simulated_s / median_ms);
+        println!(
+            "one firing interval {:.1} µs, {:.0} times faster than real time",
+            1000.0 * median_ms / f64::from(intervals),
+            1000.0 * simulated_s / median_ms
+        );
     });
 }
 

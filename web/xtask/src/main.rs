@@ -79,7 +79,11 @@ fn serve(arguments: &[String]) -> Result<()> {
     for pair in arguments.chunks(2) {
         let [flag, value] = pair else { return Err(Failure(format!("`{}` needs a value\n\n{HELP}", pair.concat()))) };
         match flag.as_str() {
-            "--port" => port = Some(value.parse().map_err(|_| Failure(format!("`--port {value}`: a whole number from 0 to 65535")))?),
+            "--port" => {
+                port = Some(
+                    value.parse().map_err(|_| Failure(format!("`--port {value}`: a whole number from 0 to 65535")))?,
+                )
+            }
             "--folder" => options.folder = value.clone(),
             "--wasm-type" => options.wasm_type = value.clone(),
             other => return Err(Failure(format!("`serve` has no `{other}`\n\n{HELP}"))),
@@ -116,7 +120,17 @@ fn native_tests() -> Result<()> {
     // A toolchain may come without these two; the tests themselves need neither.
     if run::output(run::cargo().args(["clippy", "--version"])).is_ok() {
         heading("lints");
-        run::to_end(run::cargo().args(["clippy", "--quiet", "--workspace", "--all-targets", "--features", "volute-tests/browser", "--", "-D", "warnings"]))?;
+        run::to_end(run::cargo().args([
+            "clippy",
+            "--quiet",
+            "--workspace",
+            "--all-targets",
+            "--features",
+            "volute-tests/browser",
+            "--",
+            "-D",
+            "warnings",
+        ]))?;
     } else {
         println!("clippy is not installed: no lints");
     }
@@ -131,7 +145,18 @@ fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
     core_alone()?;
     heading("browser tests");
     let mut cargo = run::cargo();
-    cargo.args(["test", "--package", "volute-tests", "--features", "browser", "--test", "browser", name, "--", "--test-threads=2"]);
+    cargo.args([
+        "test",
+        "--package",
+        "volute-tests",
+        "--features",
+        "browser",
+        "--test",
+        "browser",
+        name,
+        "--",
+        "--test-threads=2",
+    ]);
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
 }
@@ -141,7 +166,17 @@ fn browser_tool(task: &str) -> Result<()> {
     build()?;
     core_alone()?;
     let mut cargo = run::cargo();
-    cargo.args(["run", "--quiet", "--package", "volute-tests", "--features", "browser", "--bin", "browser-tools", task]);
+    cargo.args([
+        "run",
+        "--quiet",
+        "--package",
+        "volute-tests",
+        "--features",
+        "browser",
+        "--bin",
+        "browser-tools",
+        task,
+    ]);
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
 }
