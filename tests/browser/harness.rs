@@ -258,6 +258,25 @@ impl Page {
             .collect()
     }
 
+    /// The files of the page that have been asked for since the last call of [`Page::requests`], each once, with their
+    /// sizes as they are and as a host sends them.
+    pub async fn transferred(&self, dist: &Path) -> Vec<(String, usize, usize)> {
+        let mut names: Vec<String> = (self.requests().await.iter())
+            .filter_map(|address| address.strip_prefix(&self.url()))
+            .map(|tail| tail.split(['?', '#']).next().unwrap_or_default())
+            .map(|name| if name.is_empty() { "index.html".into() } else { name.into() })
+            .collect();
+        names.sort();
+        names.dedup();
+        let weigh = |name: String| {
+            let bytes = std::fs::read(dist.join(&name)).unwrap_or_else(|error| panic!("{name}: {error}"));
+            // A font is compressed already: hosts send it as it is.
+            let sent = if name.ends_with(".woff2") { bytes.len() } else { compressed(&bytes) };
+            (name, bytes.len(), sent)
+        };
+        names.into_iter().map(weigh).collect()
+    }
+
     /// The address of the page.
     pub fn url(&self) -> String {
         self.server.url()
@@ -294,6 +313,13 @@ impl Page {
     pub async fn picture(&self) -> Vec<u8> {
         self.client.screenshot().await.expect("screenshot")
     }
+}
+
+/// Size after brotli at its best, as static hosts store files.
+fn compressed(bytes: &[u8]) -> usize {
+    let mut out = Vec::new();
+    let settings = brotli::enc::BrotliEncoderParams { quality: 11, lgwin: 22, ..Default::default() };
+    brotli::BrotliCompress(&mut &bytes[..], &mut out, &settings).expect("writing to memory")
 }
 
 fn text(value: &Value) -> &str {

@@ -206,6 +206,21 @@ fn the_first_view_holds_sliders_and_headlines() {
     });
 }
 
+/// Most that a first visit may transfer, in bytes.
+const FIRST_VISIT: usize = 400_000;
+
+#[test]
+fn the_first_visit_is_light() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.wait("the type is there", "document.fonts.status === 'loaded'").await;
+        let files = page.transferred(&dist().root).await;
+        let total: usize = files.iter().map(|(_, _, sent)| sent).sum();
+        assert!(files.iter().any(|(name, ..)| name.ends_with(".wasm")), "{files:#?}");
+        assert!(total <= FIRST_VISIT, "{total} bytes, more than {FIRST_VISIT}: {files:#?}");
+    });
+}
+
 #[test]
 fn works_below_a_folder() {
     browse(Options { folder: "school/course-7".into(), ..dist() }, DESK, async |page| {

@@ -1,4 +1,4 @@
-//! Timings and pictures of the built page. Run by `cargo xtask bench-page` and `cargo xtask pictures`.
+//! Timings, pictures and weight of the built page. Run by `cargo xtask bench-page`, `pictures` and `size`.
 
 use serde_json::{Value, json};
 use std::fs;
@@ -9,8 +9,9 @@ fn main() -> ExitCode {
     match std::env::args().nth(1).as_deref() {
         Some("bench") => bench(),
         Some("pictures") => pictures(),
+        Some("size") => size(),
         _ => {
-            eprintln!("run by `cargo xtask bench-page` or `cargo xtask pictures`");
+            eprintln!("run by `cargo xtask bench-page`, `pictures` or `size`");
             return ExitCode::FAILURE;
         }
     }
@@ -115,4 +116,17 @@ fn pictures() {
             println!("web/pictures/{name}");
         });
     }
+}
+
+fn size() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.wait("the type is there", "document.fonts.status === 'loaded'").await;
+        let files = page.transferred(&dist().root).await;
+        println!("     bytes  transferred by a first visit");
+        for (name, bytes, sent) in &files {
+            println!("{bytes:>10} {sent:>10}  {name}");
+        }
+        println!("{:>21}  in all", files.iter().map(|(_, _, sent)| sent).sum::<usize>());
+    });
 }

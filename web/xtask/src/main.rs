@@ -3,7 +3,6 @@
 mod browser;
 mod bundle;
 mod run;
-mod size;
 
 use run::{Failure, Result};
 use std::path::PathBuf;
@@ -17,7 +16,7 @@ cargo xtask serve    build, then serve it on this machine
     --port N         on this port (8017, or a free one)
     --folder NAME    below this folder instead of at the top
     --wasm-type T    send WASM with this content type, as some hosts do
-cargo xtask test     everything: lints, native tests, page size, browser tests
+cargo xtask test     everything: lints, native tests, browser tests
     native           only what needs no browser
     browser [NAME]   only the browser tests, or those with NAME in their name
 cargo xtask size         what a first visit transfers
@@ -50,7 +49,7 @@ fn command(arguments: &[String]) -> Result<()> {
     }
     match name {
         "build" => build(),
-        "size" => build().and_then(|()| size::check(&dist())),
+        "size" => browser_tool("size"),
         "bench-page" => browser_tool("bench"),
         "pictures" => browser_tool("pictures"),
         "help" | "--help" | "-h" => {
@@ -141,7 +140,6 @@ fn native_tests() -> Result<()> {
 fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
     heading("page");
     build()?;
-    size::check(&dist())?;
     core_alone()?;
     heading("browser tests");
     let mut cargo = run::cargo();
