@@ -10,7 +10,7 @@ use xtask::server::Options;
 const SLIDERS: [(&str, &str); 3] = [("vane", "p3"), ("load", "t3"), ("speed", "boost")];
 
 /// A link whose settings differ from those that the bench opens with.
-const LINK: &str = "#v=1&engine=workboat&vane=63&fuel_kg=0.00009&speed=1500";
+const LINK: &str = "#v=1&engine=harbour-six&vane=63&fuel_kg=0.00009&speed=1500";
 
 /// The number of a headline cell.
 async fn headline(page: &Page, quantity: &str) -> f64 {
@@ -122,13 +122,18 @@ fn a_link_opens_its_settings() {
 
 #[test]
 fn a_broken_link_gives_a_message_and_the_page_lives() {
-    for broken in
-        ["#v=1&vane=abc", "#v=1&vane=250", "#v=99", "#%zz", "#v=1&engine=no-such", "#v=1&vane=NaN&speed=1e999"]
-    {
+    for (broken, cause) in [
+        ("#v=1&vane=abc", "`vane=abc` is not a number"),
+        ("#v=1&vane=250", "outside 0 to 100"),
+        ("#v=99", "version `99`"),
+        ("#%zz", "`v=1`"),
+        ("#v=1&engine=no-such", "no engine `no-such`"),
+        ("#v=1&vane=NaN&speed=1e999", "vane"),
+    ] {
         browse(dist(), DESK, async |page| {
             page.open(broken).await;
-            let body = page.text("body").await;
-            assert!(body.contains("link"), "{broken}: no message in\n{body}");
+            let notice = page.text("#notice").await;
+            assert!(notice.contains("link is damaged") && notice.contains(cause), "{broken}: {notice}");
             let before = headline(page, "p3").await;
             page.drag("#vane", 0.5, 0.9).await;
             page.settled().await;
@@ -176,7 +181,8 @@ fn no_sideways_scroll_on_narrow_screens() {
             page.settled().await;
             let wide =
                 page.value("[document.documentElement.scrollWidth, document.body.scrollWidth, innerWidth]").await;
-            assert_eq!(wide, json!([width, width, width]), "document, body and window");
+            let wide = wide.as_array().expect("widths").iter().map(|width| width.as_u64().unwrap_or(u64::MAX));
+            assert!(wide.clone().all(|wide| wide <= u64::from(width)), "{width}: {:?}", wide.collect::<Vec<_>>());
         }
     });
 }

@@ -16,7 +16,7 @@ cargo xtask serve    build, then serve it on this machine
     --port N         on this port (8017, or a free one)
     --folder NAME    below this folder instead of at the top
     --wasm-type T    send WASM with this content type, as some hosts do
-cargo xtask test     everything: lints, native tests, browser tests
+cargo xtask test     everything: layout, lints, native tests, browser tests
     native           only what needs no browser
     browser [NAME]   only the browser tests, or those with NAME in their name
 cargo xtask size         what a first visit transfers
@@ -117,6 +117,12 @@ fn test(arguments: &[String]) -> Result<()> {
 
 fn native_tests() -> Result<()> {
     // A toolchain may come without these two; the tests themselves need neither.
+    if run::output(run::cargo().args(["fmt", "--version"])).is_ok() {
+        heading("layout");
+        run::to_end(run::cargo().args(["fmt", "--all", "--check"]))?;
+    } else {
+        println!("rustfmt is not installed: no check of the layout");
+    }
     if run::output(run::cargo().args(["clippy", "--version"])).is_ok() {
         heading("lints");
         run::to_end(run::cargo().args([
