@@ -24,7 +24,9 @@ pub fn answers() -> String {
             }
         };
         let between = |least: f64, most: f64, share: f64| least + share * (most - least);
-        let fuel = |share| Load::Fuel { fuel_kg_per_cycle: between(engine.combustion.least_fuel_kg, engine.combustion.injector_limit_kg, share) };
+        let fuel = |share| Load::Fuel {
+            fuel_kg_per_cycle: between(engine.combustion.least_fuel_kg, engine.combustion.injector_limit_kg, share),
+        };
         let torque = |share: f64| Load::Torque { torque_n_m: share * engine.range.torque_max_n_m };
         let speed = |share| between(engine.range.speed_min_rpm, engine.range.speed_max_rpm, share);
         for (speed_share, load, vane_open_pct, ambient) in [

@@ -21,7 +21,8 @@ fn bench(vane_open_pct: f64) -> Result<(Engine, Settings), String> {
     let engine = engine_file::parse(text).map_err(|error| error.to_string())?;
     let (slowest, fastest) = (engine.range.speed_min_rpm, engine.range.speed_max_rpm);
     let load = Load::Fuel { fuel_kg_per_cycle: 0.75 * engine.combustion.injector_limit_kg };
-    let settings = Settings { speed_rpm: slowest + (fastest - slowest) / 3.0, load, vane_open_pct, ambient: REFERENCE_DAY };
+    let settings =
+        Settings { speed_rpm: slowest + (fastest - slowest) / 3.0, load, vane_open_pct, ambient: REFERENCE_DAY };
     Ok((engine, settings))
 }
 

@@ -68,9 +68,19 @@ pub fn browse(options: Options, view: View, test: impl AsyncFnOnce(&Page)) {
     let driver = std::env::var("VOLUTE_DRIVER").expect("no driver: run `cargo xtask test`");
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("runtime");
     let arguments = [
-        "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-        "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage", "--force-color-profile=srgb", "--hide-scrollbars",
-        "--lang=en-US", "--window-size=1366,768",
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--disable-dev-shm-usage",
+        "--force-color-profile=srgb",
+        "--hide-scrollbars",
+        "--lang=en-US",
+        "--window-size=1366,768",
         // Whoever asks for another host gets an error in the console, and the test sees it.
         "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
     ];
@@ -100,7 +110,11 @@ impl Page {
     /// Opens `tail` below the address of the page, such as `#…`, and waits for the bench.
     pub async fn open(&self, tail: &str) {
         self.visit(tail).await;
-        self.wait("the bench is there", "document.getElementById('start') === null && document.getElementById('vane') !== null").await;
+        self.wait(
+            "the bench is there",
+            "document.getElementById('start') === null && document.getElementById('vane') !== null",
+        )
+        .await;
         self.settled().await;
     }
 
@@ -114,7 +128,11 @@ impl Page {
     /// Waits until what was asked of the bench is drawn. The page computes a reading while it handles the event, so the
     /// second frame from now shows it.
     pub async fn settled(&self) {
-        self.run_async("const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done(null)));", vec![]).await;
+        self.run_async(
+            "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done(null)));",
+            vec![],
+        )
+        .await;
     }
 
     /// Evaluates the body of a function in the page.
@@ -206,7 +224,10 @@ impl Page {
     /// A command of the browser's own protocol.
     pub async fn devtools(&self, command: &str, parameters: Value) -> Value {
         let body = json!({ "cmd": command, "params": parameters });
-        self.client.issue_cmd(Extra { path: "goog/cdp/execute", body }).await.unwrap_or_else(|error| panic!("{command}: {error}"))
+        self.client
+            .issue_cmd(Extra { path: "goog/cdp/execute", body })
+            .await
+            .unwrap_or_else(|error| panic!("{command}: {error}"))
     }
 
     /// What the console has said since the last call, as `LEVEL text`.
@@ -237,13 +258,33 @@ impl Page {
             .collect()
     }
 
+    /// The files of the page that have been asked for since the last call of [`Page::requests`], each once, with their
+    /// sizes as they are and as a host sends them.
+    pub async fn transferred(&self, dist: &Path) -> Vec<(String, usize, usize)> {
+        let mut names: Vec<String> = (self.requests().await.iter())
+            .filter_map(|address| address.strip_prefix(&self.url()))
+            .map(|tail| tail.split(['?', '#']).next().unwrap_or_default())
+            .map(|name| if name.is_empty() { "index.html".into() } else { name.into() })
+            .collect();
+        names.sort();
+        names.dedup();
+        let weigh = |name: String| {
+            let bytes = std::fs::read(dist.join(&name)).unwrap_or_else(|error| panic!("{name}: {error}"));
+            // A font is compressed already: hosts send it as it is.
+            let sent = if name.ends_with(".woff2") { bytes.len() } else { compressed(&bytes) };
+            (name, bytes.len(), sent)
+        };
+        names.into_iter().map(weigh).collect()
+    }
+
     /// The address of the page.
     pub fn url(&self) -> String {
         self.server.url()
     }
 
     async fn log(&self, kind: &str) -> Vec<Value> {
-        let entries = self.client.issue_cmd(Extra { path: "se/log", body: json!({ "type": kind }) }).await.expect("log");
+        let entries =
+            self.client.issue_cmd(Extra { path: "se/log", body: json!({ "type": kind }) }).await.expect("log");
         entries.as_array().cloned().expect("a list of log entries")
     }
 
@@ -257,7 +298,12 @@ impl Page {
         let mut findings = Vec::new();
         for violation in result["violations"].as_array().expect("violations") {
             for node in violation["nodes"].as_array().expect("nodes") {
-                findings.push(format!("{}: {} {}", text(&violation["id"]), text(&node["html"]), text(&node["failureSummary"])));
+                findings.push(format!(
+                    "{}: {} {}",
+                    text(&violation["id"]),
+                    text(&node["html"]),
+                    text(&node["failureSummary"])
+                ));
             }
         }
         findings
@@ -267,6 +313,13 @@ impl Page {
     pub async fn picture(&self) -> Vec<u8> {
         self.client.screenshot().await.expect("screenshot")
     }
+}
+
+/// Size after brotli at its best, as static hosts store files.
+fn compressed(bytes: &[u8]) -> usize {
+    let mut out = Vec::new();
+    let settings = brotli::enc::BrotliEncoderParams { quality: 11, lgwin: 22, ..Default::default() };
+    brotli::BrotliCompress(&mut &bytes[..], &mut out, &settings).expect("writing to memory")
 }
 
 fn text(value: &Value) -> &str {

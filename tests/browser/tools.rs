@@ -1,4 +1,4 @@
-//! Timings and pictures of the built page. Run by `cargo xtask bench-page` and `cargo xtask pictures`.
+//! Timings, pictures and weight of the built page. Run by `cargo xtask bench-page`, `pictures` and `size`.
 
 use serde_json::{Value, json};
 use std::fs;
@@ -9,8 +9,9 @@ fn main() -> ExitCode {
     match std::env::args().nth(1).as_deref() {
         Some("bench") => bench(),
         Some("pictures") => pictures(),
+        Some("size") => size(),
         _ => {
-            eprintln!("run by `cargo xtask bench-page` or `cargo xtask pictures`");
+            eprintln!("run by `cargo xtask bench-page`, `pictures` or `size`");
             return ExitCode::FAILURE;
         }
     }
@@ -52,7 +53,10 @@ fn bench() {
             for (how, shares) in [("dragged through its middle half", &drag), ("thrown from end to end", &jump)] {
                 let answer = page.run_async(EVENTS, vec![json!(id), json!(shares)]).await;
                 let times = numbers(&answer[0]);
-                assert!(times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4), "the readings did not follow {id}: {answer}");
+                assert!(
+                    times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4),
+                    "the readings did not follow {id}: {answer}"
+                );
                 row(&format!("{id}, {how}"), &times);
             }
         }
@@ -67,7 +71,11 @@ fn bench() {
         let simulated_s = page.core(&format!("return core.march({intervals});")).await.as_f64().expect("a time");
         row(&format!("{intervals} firing intervals in time"), &march);
         let median_ms = percentile(&march, 0.5);
-        println!("one firing interval {:.1} µs, {:.0} times faster than real time", 1000.0 * median_ms / f64::from(intervals), 1000.0 * simulated_s / median_ms);
+        println!(
+            "one firing interval {:.1} µs, {:.0} times faster than real time",
+            1000.0 * median_ms / f64::from(intervals),
+            1000.0 * simulated_s / median_ms
+        );
     });
 }
 
@@ -108,4 +116,17 @@ fn pictures() {
             println!("web/pictures/{name}");
         });
     }
+}
+
+fn size() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.wait("the type is there", "document.fonts.status === 'loaded'").await;
+        let files = page.transferred(&dist().root).await;
+        println!("     bytes  transferred by a first visit");
+        for (name, bytes, sent) in &files {
+            println!("{bytes:>10} {sent:>10}  {name}");
+        }
+        println!("{:>21}  in all", files.iter().map(|(_, _, sent)| sent).sum::<usize>());
+    });
 }

@@ -54,7 +54,8 @@ impl Driver {
 /// Reads the driver's greeting for its port, and goes on reading so that the driver never waits for us.
 fn port_of(greeting: impl Read + Send + 'static) -> Option<u16> {
     let mut lines = BufReader::new(greeting).lines().map_while(std::result::Result::ok);
-    let port = lines.by_ref().find_map(|line| line.split_once("successfully on port ")?.1.trim_end_matches('.').parse().ok());
+    let port =
+        lines.by_ref().find_map(|line| line.split_once("successfully on port ")?.1.trim_end_matches('.').parse().ok());
     thread::spawn(move || lines.for_each(drop));
     port
 }
@@ -95,7 +96,9 @@ fn find_or_install() -> Result<(PathBuf, PathBuf)> {
         return Err(by_hand);
     }
     println!("Installing {} by apt-get", PACKAGES.join(" and "));
-    let apt = |arguments: &[&str]| run::to_end(run::command("apt-get").env("DEBIAN_FRONTEND", "noninteractive").arg("-qq").args(arguments));
+    let apt = |arguments: &[&str]| {
+        run::to_end(run::command("apt-get").env("DEBIAN_FRONTEND", "noninteractive").arg("-qq").args(arguments))
+    };
     apt(&["update"])?;
     apt(&[&["install", "-y", "--no-install-recommends"][..], &PACKAGES].concat())?;
     find().ok_or(by_hand)

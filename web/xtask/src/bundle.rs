@@ -43,7 +43,9 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
 fn compile(manifest: &Path, bin: &str, features: &str) -> Result<Bindgen> {
     ensure_target()?;
     let mut cargo = run::cargo();
-    cargo.args(["build", "--release", "--target", TARGET, "--bin", bin, "--features", features, "--manifest-path"]).arg(manifest);
+    cargo
+        .args(["build", "--release", "--target", TARGET, "--bin", bin, "--features", features, "--manifest-path"])
+        .arg(manifest);
     run::to_end(&mut cargo)?;
     let binary = run::target_folder().join(TARGET).join("release").join(format!("{bin}.wasm"));
     let mut bindgen = Bindgen::new();
@@ -63,7 +65,9 @@ fn ensure_target() -> Result<()> {
     let mut rustup = run::command("rustup");
     rustup.args(["target", "add", TARGET]);
     run::to_end(&mut rustup).map_err(|failure| {
-        Failure(format!("{failure}\nRust's library for the browser is missing. Add the target `{TARGET}` to this toolchain."))
+        Failure(format!(
+            "{failure}\nRust's library for the browser is missing. Add the target `{TARGET}` to this toolchain."
+        ))
     })
 }
 
@@ -108,7 +112,11 @@ fn read_links(html: &str) -> Result<(String, Vec<Link>)> {
                 page.push_str(&format!("<link rel=\"{rel}\" type=\"{sort}\" href=\"{name}{VERSION}\">"));
                 wanted.push(Link::File(href));
             }
-            other => return Err(Failure(format!("`rel=\"{other}\"` in `{tag}` is none of rust, css, icon, copy-file, copy-dir"))),
+            other => {
+                return Err(Failure(format!(
+                    "`rel=\"{other}\"` in `{tag}` is none of rust, css, icon, copy-file, copy-dir"
+                )));
+            }
         }
         // A link that leaves nothing behind takes its line along.
         rest = if matches!(kind, "css" | "icon") { tail } else { tail.strip_prefix('\n').unwrap_or(tail) };
@@ -172,7 +180,14 @@ mod tests {
             page,
             "<head>\n<link rel=\"stylesheet\" type=\"text/css\" href=\"a.css?v=VERSION\">\n<script src=\"boot.js?v=VERSION\"></script>"
         );
-        assert_eq!(wanted, [Link::File("web/a.css".into()), Link::Rust { manifest: "web/Cargo.toml".into(), bin: "page".into(), features: String::new() }, Link::Folder("web/fonts".into())]);
+        assert_eq!(
+            wanted,
+            [
+                Link::File("web/a.css".into()),
+                Link::Rust { manifest: "web/Cargo.toml".into(), bin: "page".into(), features: String::new() },
+                Link::Folder("web/fonts".into())
+            ]
+        );
     }
 
     #[test]

@@ -3,7 +3,6 @@
 mod browser;
 mod bundle;
 mod run;
-mod size;
 
 use run::{Failure, Result};
 use std::path::PathBuf;
@@ -17,7 +16,7 @@ cargo xtask serve    build, then serve it on this machine
     --port N         on this port (8017, or a free one)
     --folder NAME    below this folder instead of at the top
     --wasm-type T    send WASM with this content type, as some hosts do
-cargo xtask test     everything: lints, native tests, page size, browser tests
+cargo xtask test     everything: layout, lints, native tests, browser tests
     native           only what needs no browser
     browser [NAME]   only the browser tests, or those with NAME in their name
 cargo xtask size         what a first visit transfers
@@ -50,7 +49,7 @@ fn command(arguments: &[String]) -> Result<()> {
     }
     match name {
         "build" => build(),
-        "size" => build().and_then(|()| size::check(&dist())),
+        "size" => browser_tool("size"),
         "bench-page" => browser_tool("bench"),
         "pictures" => browser_tool("pictures"),
         "help" | "--help" | "-h" => {
@@ -79,7 +78,11 @@ fn serve(arguments: &[String]) -> Result<()> {
     for pair in arguments.chunks(2) {
         let [flag, value] = pair else { return Err(Failure(format!("`{}` needs a value\n\n{HELP}", pair.concat()))) };
         match flag.as_str() {
-            "--port" => port = Some(value.parse().map_err(|_| Failure(format!("`--port {value}`: a whole number from 0 to 65535")))?),
+            "--port" => {
+                port = Some(
+                    value.parse().map_err(|_| Failure(format!("`--port {value}`: a whole number from 0 to 65535")))?,
+                )
+            }
             "--folder" => options.folder = value.clone(),
             "--wasm-type" => options.wasm_type = value.clone(),
             other => return Err(Failure(format!("`serve` has no `{other}`\n\n{HELP}"))),
@@ -114,9 +117,25 @@ fn test(arguments: &[String]) -> Result<()> {
 
 fn native_tests() -> Result<()> {
     // A toolchain may come without these two; the tests themselves need neither.
+    if run::output(run::cargo().args(["fmt", "--version"])).is_ok() {
+        heading("layout");
+        run::to_end(run::cargo().args(["fmt", "--all", "--check"]))?;
+    } else {
+        println!("rustfmt is not installed: no check of the layout");
+    }
     if run::output(run::cargo().args(["clippy", "--version"])).is_ok() {
         heading("lints");
-        run::to_end(run::cargo().args(["clippy", "--quiet", "--workspace", "--all-targets", "--features", "volute-tests/browser", "--", "-D", "warnings"]))?;
+        run::to_end(run::cargo().args([
+            "clippy",
+            "--quiet",
+            "--workspace",
+            "--all-targets",
+            "--features",
+            "volute-tests/browser",
+            "--",
+            "-D",
+            "warnings",
+        ]))?;
     } else {
         println!("clippy is not installed: no lints");
     }
@@ -127,11 +146,21 @@ fn native_tests() -> Result<()> {
 fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
     heading("page");
     build()?;
-    size::check(&dist())?;
     core_alone()?;
     heading("browser tests");
     let mut cargo = run::cargo();
-    cargo.args(["test", "--package", "volute-tests", "--features", "browser", "--test", "browser", name, "--", "--test-threads=2"]);
+    cargo.args([
+        "test",
+        "--package",
+        "volute-tests",
+        "--features",
+        "browser",
+        "--test",
+        "browser",
+        name,
+        "--",
+        "--test-threads=2",
+    ]);
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
 }
@@ -141,7 +170,17 @@ fn browser_tool(task: &str) -> Result<()> {
     build()?;
     core_alone()?;
     let mut cargo = run::cargo();
-    cargo.args(["run", "--quiet", "--package", "volute-tests", "--features", "browser", "--bin", "browser-tools", task]);
+    cargo.args([
+        "run",
+        "--quiet",
+        "--package",
+        "volute-tests",
+        "--features",
+        "browser",
+        "--bin",
+        "browser-tools",
+        task,
+    ]);
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
 }

@@ -71,7 +71,12 @@ pub fn to_end(command: &mut Command) -> Result<()> {
 pub fn output(command: &mut Command) -> Result<String> {
     let output = command.output().map_err(|error| Failure(format!("{}: {error}", shown(command))))?;
     if !output.status.success() {
-        return Err(Failure(format!("`{}` failed: {}\n{}", shown(command), output.status, String::from_utf8_lossy(&output.stderr))));
+        return Err(Failure(format!(
+            "`{}` failed: {}\n{}",
+            shown(command),
+            output.status,
+            String::from_utf8_lossy(&output.stderr)
+        )));
     }
     Ok(String::from_utf8_lossy(&output.stdout).into_owned())
 }

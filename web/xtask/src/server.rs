@@ -132,13 +132,19 @@ impl Site {
         let (path, query) = target.split_once('?').unwrap_or((target, ""));
         if path.len() + 1 == self.folder.len() && self.folder.starts_with(path) {
             // Relative links need the slash at the end.
-            return Reply { location: Some(self.folder.clone()), ..Reply::text("301 Moved Permanently", "See the address with a slash.") };
+            return Reply {
+                location: Some(self.folder.clone()),
+                ..Reply::text("301 Moved Permanently", "See the address with a slash.")
+            };
         }
         let not_here = || Reply::text("404 Not Found", "Nothing here.");
         let Some(inside) = path.strip_prefix(self.folder.as_str()).and_then(decode) else { return not_here() };
         // Plain names only: no `..`, no absolute path, no empty step.
         let plain = inside.is_empty()
-            || inside.trim_end_matches('/').split('/').all(|step| !step.is_empty() && !step.starts_with('.') && !step.contains(['\\', ':', '\0']));
+            || inside
+                .trim_end_matches('/')
+                .split('/')
+                .all(|step| !step.is_empty() && !step.starts_with('.') && !step.contains(['\\', ':', '\0']));
         if !plain {
             return not_here();
         }
@@ -183,7 +189,13 @@ struct Reply {
 
 impl Reply {
     fn text(status: &'static str, body: &str) -> Self {
-        Self { status, content_type: "text/plain; charset=utf-8".into(), body: body.into(), location: None, cache: "no-cache" }
+        Self {
+            status,
+            content_type: "text/plain; charset=utf-8".into(),
+            body: body.into(),
+            location: None,
+            cache: "no-cache",
+        }
     }
 
     fn send(&self, mut stream: &TcpStream, head_only: bool) -> io::Result<()> {
@@ -216,7 +228,8 @@ fn line(reader: &mut BufReader<&TcpStream>) -> io::Result<Option<String>> {
     if !text.ends_with(b"\n") {
         return Err(io::Error::new(io::ErrorKind::InvalidData, "a line without an end"));
     }
-    let text = String::from_utf8(text).map_err(|_| io::Error::new(io::ErrorKind::InvalidData, "a line that is not text"))?;
+    let text =
+        String::from_utf8(text).map_err(|_| io::Error::new(io::ErrorKind::InvalidData, "a line that is not text"))?;
     Ok(Some(text.trim_end_matches(['\r', '\n']).to_string()))
 }
 
@@ -280,7 +293,10 @@ mod tests {
         let server = Server::start(Options::new(&folder.0)).unwrap();
         let page = get(&server, "/");
         assert!(page.starts_with("HTTP/1.1 200 OK\r\n") && page.ends_with("<p>page</p>"), "{page}");
-        assert!(page.contains("Content-Type: text/html; charset=utf-8\r\n") && page.contains("frame-ancestors 'self'"), "{page}");
+        assert!(
+            page.contains("Content-Type: text/html; charset=utf-8\r\n") && page.contains("frame-ancestors 'self'"),
+            "{page}"
+        );
         assert!(page.contains("Cache-Control: no-cache\r\n"), "{page}");
         assert!(get(&server, "/a%20b.wasm").contains("Content-Type: application/wasm\r\n"));
         let font = get(&server, "/fonts/x.woff2?v=1");
@@ -293,7 +309,17 @@ mod tests {
     fn serves_nothing_from_outside_the_folder() {
         let folder = Folder::new("outside");
         let server = Server::start(Options::new(folder.0.join("fonts"))).unwrap();
-        for path in ["/../index.html", "/%2e%2e/index.html", "/..%2findex.html", "//etc/passwd", "/.hidden", "/%zz", "/x%00", "/missing", "*"] {
+        for path in [
+            "/../index.html",
+            "/%2e%2e/index.html",
+            "/..%2findex.html",
+            "//etc/passwd",
+            "/.hidden",
+            "/%zz",
+            "/x%00",
+            "/missing",
+            "*",
+        ] {
             assert!(get(&server, path).starts_with("HTTP/1.1 404 "), "{path}");
         }
         assert!(ask(&server, "POST / HTTP/1.1\r\n\r\n").starts_with("HTTP/1.1 405 "));
@@ -302,7 +328,8 @@ mod tests {
     #[test]
     fn serves_under_a_folder_and_with_another_wasm_type() {
         let folder = Folder::new("folder");
-        let options = Options { folder: "/school/volute".into(), wasm_type: "text/plain".into(), ..Options::new(&folder.0) };
+        let options =
+            Options { folder: "/school/volute".into(), wasm_type: "text/plain".into(), ..Options::new(&folder.0) };
         let server = Server::start(options).unwrap();
         assert!(server.url().ends_with("/school/volute/"));
         assert!(get(&server, "/school/volute/").contains("<p>page</p>"));
