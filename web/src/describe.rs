@@ -59,19 +59,14 @@ impl Stamp {
 pub struct Sight<'a> {
     /// The reading that is drawn: of these settings, or the last that holds.
     pub shown: Option<&'a Reading>,
-    /// How these settings ended, and whether `shown` belongs to them.
+    /// How these settings ended.
     pub outcome: Option<Outcome>,
+    /// Whether `shown` belongs to these settings.
+    pub holds: bool,
     /// The bench with the vanes 5 % tighter, if it was asked.
     pub tighter: Option<&'a Reading>,
     /// The bench with the vanes 5 % wider, if it was asked.
     pub wider: Option<&'a Reading>,
-}
-
-impl Sight<'_> {
-    /// Whether the reading drawn holds at the settings asked for.
-    pub fn holds(&self) -> bool {
-        self.outcome.is_some_and(Outcome::has_state)
-    }
 }
 
 /// The verdict: stamp, first clause in bold, the rest.
@@ -87,7 +82,7 @@ pub struct Verdict {
 
 /// The verdict on what is seen.
 pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
-    let Some(r) = sight.shown.filter(|_| sight.holds()) else {
+    let Some(r) = sight.shown.filter(|_| sight.holds) else {
         let lead = match sight.outcome {
             Some(Outcome::Surge) => "No matched point here: the compressor would surge.",
             Some(Outcome::TorqueNotReachable) => "No matched point here: the engine cannot carry its own losses.",
@@ -162,7 +157,7 @@ fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
             (r.brake.torque_n_m - now.brake.torque_n_m) / now.brake.torque_n_m.abs().max(1.0)
         }
     };
-    let held = |r: Option<&'_ Reading>| r.filter(|r| r.outcome.has_state()).map(|r| (gain(r), r.boost_pa - now.boost_pa, breaks(now, r)));
+    let held = |r: Option<&'_ Reading>| r.filter(|r| r.holds).map(|r| (gain(r), r.boost_pa - now.boost_pa, breaks(now, r)));
     let (tighter, wider) = (held(sight.tighter), held(sight.wider));
     let amount = |share: f64| {
         if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched {
