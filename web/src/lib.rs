@@ -14,6 +14,7 @@ pub mod run;
 mod sample;
 pub mod share;
 pub mod state;
+pub mod timing;
 pub mod units;
 #[allow(missing_docs, reason = "the names are the texts")]
 pub mod words;
