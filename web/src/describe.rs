@@ -59,19 +59,14 @@ impl Stamp {
 pub struct Sight<'a> {
     /// The reading that is drawn: of these settings, or the last that holds.
     pub shown: Option<&'a Reading>,
-    /// How these settings ended, and whether `shown` belongs to them.
+    /// How these settings ended.
     pub outcome: Option<Outcome>,
+    /// Whether `shown` belongs to these settings.
+    pub holds: bool,
     /// The bench with the vanes 5 % tighter, if it was asked.
     pub tighter: Option<&'a Reading>,
     /// The bench with the vanes 5 % wider, if it was asked.
     pub wider: Option<&'a Reading>,
-}
-
-impl Sight<'_> {
-    /// Whether the reading drawn holds at the settings asked for.
-    pub fn holds(&self) -> bool {
-        self.outcome.is_some_and(Outcome::has_state)
-    }
 }
 
 /// The verdict: stamp, first clause in bold, the rest.
@@ -87,7 +82,7 @@ pub struct Verdict {
 
 /// The verdict on what is seen.
 pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
-    let Some(r) = sight.shown.filter(|_| sight.holds()) else {
+    let Some(r) = sight.shown.filter(|_| sight.holds) else {
         let lead = match sight.outcome {
             Some(Outcome::Surge) => "No matched point here: the compressor would surge.",
             Some(Outcome::TorqueNotReachable) => "No matched point here: the engine cannot carry its own losses.",
@@ -162,7 +157,10 @@ fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
             (r.brake.torque_n_m - now.brake.torque_n_m) / now.brake.torque_n_m.abs().max(1.0)
         }
     };
-    let held = |r: Option<&'_ Reading>| r.filter(|r| r.outcome.has_state()).map(|r| (gain(r), r.boost_pa - now.boost_pa, breaks(now, r)));
+    let held = |r: Option<&'_ Reading>| {
+        let step = |r: &Reading| number((r.settings.vane_open_pct - now.settings.vane_open_pct).abs(), 0);
+        r.filter(|r| r.holds).map(|r| (gain(r), r.boost_pa - now.boost_pa, breaks(now, r), step(r)))
+    };
     let (tighter, wider) = (held(sight.tighter), held(sight.wider));
     let amount = |share: f64| {
         if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched {
@@ -178,21 +176,22 @@ fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
         Some(name) => format!(", but passes the limit of {}", words::limit_in_words(name)),
         None => String::new(),
     };
-    let wider_pays = wider.filter(|w| w.0 > HARDLY && tighter.is_none_or(|t| t.0 <= w.0));
-    let tighter_pays = tighter.filter(|t| t.0 > HARDLY);
-    if let Some((share, change, broken)) = wider_pays {
-        let boost_words = if change < 0.0 { format!("gives up {} of boost and ", boost(change)) } else { String::new() };
-        return format!("Opening the vanes 5 % {boost_words}{}{}.", amount(share), but(broken));
+    let wider_pays = wider.as_ref().filter(|w| w.0 > HARDLY && tighter.as_ref().is_none_or(|t| t.0 <= w.0));
+    let tighter_pays = tighter.as_ref().filter(|t| t.0 > HARDLY);
+    if let Some((share, change, broken, step)) = wider_pays {
+        let boost_words = if *change < 0.0 { format!("gives up {} of boost and ", boost(*change)) } else { String::new() };
+        return format!("Opening the vanes {step} % {boost_words}{}{}.", amount(*share), but(*broken));
     }
-    if let Some((share, change, broken)) = tighter_pays {
-        let with = if change > 0.0 { format!(" with {} more boost", boost(change)) } else { String::new() };
-        return format!("Closing the vanes 5 % {}{with}{}.", amount(share), but(broken));
+    if let Some((share, change, broken, step)) = tighter_pays {
+        let with = if *change > 0.0 { format!(" with {} more boost", boost(*change)) } else { String::new() };
+        return format!("Closing the vanes {step} % {}{with}{}.", amount(*share), but(*broken));
     }
     let what = if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched { "fuel" } else { "torque" };
     match (tighter, wider) {
         (Some(_), Some(_)) => format!("Either way from here {what} hardly moves: this is about the best vane position."),
-        (None, Some(_)) if sight.tighter.is_some() => "Closing the vanes 5 % leaves no point that holds.".into(),
+        (None, Some(_)) if sight.tighter.is_some() => "A little tighter, no point holds.".into(),
         (None, Some(_)) => format!("Opening the vanes wins nothing: {what} hardly moves."),
+        (Some(_), None) if sight.wider.is_some() => "A little wider, no point holds.".into(),
         (Some(_), None) => format!("Closing the vanes wins nothing: {what} hardly moves."),
         (None, None) => String::new(),
     }
@@ -264,4 +263,70 @@ pub fn spoken(sight: &Sight, units: UnitSystem) -> String {
         .map(|r| format!("Boost {}. ", units.unit(Quantity::PressureGauge).text(r.boost_pa)))
         .unwrap_or_default();
     format!("{}. {boost}{} {}", v.stamp.word(), v.lead, v.rest)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    fn seen<'a>(shown: &'a Reading, tighter: Option<&'a Reading>, wider: Option<&'a Reading>) -> Sight<'a> {
+        Sight { shown: Some(shown), outcome: Some(shown.outcome), holds: true, tighter, wider }
+    }
+
+    /// The sample with other torque and boost, a step of vane away.
+    fn moved(torque_n_m: f64, boost_pa: f64, vane: f64) -> Reading {
+        let mut r = sample::hinders();
+        r.brake.torque_n_m = torque_n_m;
+        r.boost_pa = boost_pa;
+        r.settings.vane_open_pct = vane;
+        r
+    }
+
+    #[test]
+    fn by_hand_verdicts_read_as_written() {
+        let now = sample::hinders();
+        let (tighter, wider) = (moved(914.0, 1.89e5, 50.0), moved(937.0, 1.71e5, 60.0));
+        let v = verdict(&seen(&now, Some(&tighter), Some(&wider)), UnitSystem::Si);
+        assert_eq!(v.stamp, Stamp::Hinders);
+        assert_eq!(v.lead, "The exhaust stands 37 kPa above the intake:");
+        assert_eq!(v.rest, "pushing gas out costs the pistons 34 N·m. Opening the vanes 5 % gives up 8 kPa of boost and wins 9.0 N·m.");
+        let helps = sample::helps();
+        let v = verdict(&seen(&helps, None, None), UnitSystem::Si);
+        assert_eq!((v.stamp, v.rest.as_str()), (Stamp::Helps, "breathing is easy and pumping gives back 2 N·m."));
+        let level = sample::level();
+        let (a, b) = (moved(928.4, 1.4e5, 50.0), moved(927.0, 1.3e5, 60.0));
+        let v = verdict(&seen(&level, Some(&a), Some(&b)), UnitSystem::Si);
+        assert_eq!(v.stamp, Stamp::BreakEven);
+        assert!(v.rest.ends_with("Either way from here torque hardly moves: this is about the best vane position."), "{}", v.rest);
+    }
+
+    #[test]
+    fn by_hand_the_last_step_is_named_by_its_own_size() {
+        let mut now = sample::hinders();
+        now.settings.vane_open_pct = 97.0;
+        let wider = moved(937.0, 1.71e5, 100.0);
+        let v = verdict(&seen(&now, None, Some(&wider)), UnitSystem::Si);
+        assert!(v.rest.contains("Opening the vanes 3 %"), "{}", v.rest);
+    }
+
+    #[test]
+    fn by_hand_a_gain_that_breaks_a_limit_says_so() {
+        let now = sample::hinders();
+        let mut tighter = moved(960.0, 1.9e5, 50.0);
+        tighter.limits[0].crossed = true;
+        let v = verdict(&seen(&now, Some(&tighter), None), UnitSystem::Si);
+        assert!(v.rest.ends_with("wins 32 N·m with 11 kPa more boost, but passes the limit of shaft speed."), "{}", v.rest);
+    }
+
+    #[test]
+    fn by_hand_no_point_names_the_last_that_holds() {
+        let last = sample::hinders();
+        let sight = Sight { shown: Some(&last), outcome: Some(Outcome::Surge), holds: false, tighter: None, wider: None };
+        let v = verdict(&sight, UnitSystem::Si);
+        assert_eq!(v.stamp, Stamp::NoPoint);
+        assert!(v.lead.contains("surge") && v.rest.contains("vanes 55 % open"));
+        let nothing = Sight { shown: None, outcome: None, holds: false, tighter: None, wider: None };
+        assert_eq!(verdict(&nothing, UnitSystem::Customary).stamp, Stamp::NoPoint);
+    }
 }

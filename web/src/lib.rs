@@ -3,8 +3,7 @@
 //! `state` holds what the learner set, `run` asks core and keeps the answer, `bench` shows it part by part, `plots` draws,
 //! `describe` says it in sentences, `share` puts it in a link. Files that need no browser import none.
 
-#![warn(missing_docs)]
-
+#[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod bench;
 pub mod browser;
 pub mod describe;
@@ -15,6 +14,7 @@ pub mod run;
 mod sample;
 pub mod share;
 pub mod state;
+pub mod timing;
 pub mod units;
 #[allow(missing_docs, reason = "the names are the texts")]
 pub mod words;

@@ -11,7 +11,7 @@ use crate::bench::sweep::SweepView;
 use crate::bench::verdict::Verdict;
 use crate::browser;
 use crate::describe;
-use crate::run::{self, Run, SweepPoint};
+use crate::run::{self, SweepPoint};
 use crate::share::{self, Shared};
 use crate::state::{BenchSettings, History};
 use crate::units::{Quantity, UnitSystem};
@@ -199,7 +199,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         Err(e) => notice.set(Some(format!("This link is damaged: {e}. The bench keeps its settings."))),
     });
 
-    Effect::new(move |_| browser::set_body_class("stale", !run.with(|r| r.holds())));
+    Effect::new(move |_| browser::set_body_class("stale", !run.with(|r| r.holds)));
 
     let (more, set_more) = signal(false);
     let ambient = move || {

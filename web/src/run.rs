@@ -4,10 +4,14 @@ use crate::state::BenchSettings;
 use std::sync::Arc;
 use volute_core::reading::{Outcome, Reading};
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, BenchError, Point};
+use volute_core::steady::{self, BenchError, Options, Point};
+use volute_core::turbine;
 
 /// How far the verdict looks to either side, per cent of vane.
 const LOOK_AHEAD_PCT: f64 = 5.0;
+
+/// For points that are only compared: no trace of the cycle, no search for a better answer where none holds.
+const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
 
 /// What core answered to the settings on the bench.
 #[derive(Debug, Clone)]
@@ -16,6 +20,8 @@ pub struct Run {
     pub bench: BenchSettings,
     /// How they ended; nothing when core refused the question.
     pub outcome: Option<Outcome>,
+    /// Whether the point drawn is of these settings.
+    pub holds: bool,
     /// Why core refused.
     pub refused: Option<BenchError>,
     /// The point that is drawn: of these settings, or the last that holds.
@@ -32,16 +38,12 @@ impl Run {
         self.shown.as_deref().map(|point| &point.reading)
     }
 
-    /// Whether the reading drawn belongs to the settings asked for.
-    pub fn holds(&self) -> bool {
-        self.outcome.is_some_and(Outcome::has_state)
-    }
-
     /// What the verdict is made from.
     pub fn sight(&self) -> crate::describe::Sight<'_> {
         crate::describe::Sight {
             shown: self.reading(),
             outcome: self.outcome,
+            holds: self.holds,
             tighter: self.tighter.as_deref().map(|point| &point.reading),
             wider: self.wider.as_deref().map(|point| &point.reading),
         }
@@ -55,17 +57,17 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
         Some(near) => steady::solve_near(&bench.engine, &bench.settings, near),
         None => steady::solve(&bench.engine, &bench.settings),
     };
-    let blank = Run { bench: bench.clone(), outcome: None, refused: None, shown: None, tighter: None, wider: None };
+    let blank = Run { bench: bench.clone(), outcome: None, holds: false, refused: None, shown: None, tighter: None, wider: None };
     let kept = || before.and_then(|run| run.shown.clone());
     match answer {
         Ok(point) => {
-            let outcome = point.reading.outcome;
-            let shown = if outcome.has_state() {
+            let (outcome, holds) = (point.reading.outcome, point.reading.holds);
+            let shown = if holds {
                 Some(Arc::new(point))
             } else {
                 point.last_good.map(|good| Arc::new(*good)).or_else(kept)
             };
-            Run { outcome: Some(outcome), shown, ..blank }
+            Run { outcome: Some(outcome), holds, shown, ..blank }
         }
         Err(refused) => Run { refused: Some(refused), shown: kept(), ..blank },
     }
@@ -73,12 +75,12 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
 
 /// Adds what the verdict says about the vanes a little tighter and a little wider.
 pub fn look_ahead(run: &mut Run) {
-    let Some(here) = run.shown.clone().filter(|_| run.holds()) else { return };
+    let Some(here) = run.shown.clone().filter(|_| run.holds) else { return };
     // "At the same fuel or torque": where a limit holds the fuel back, the load asked for stays the question.
     let ask = |vane_open_pct: f64| {
         let settings = Settings { vane_open_pct: vane_open_pct.clamp(0.0, 100.0), ..run.bench.settings };
         let moved = (settings.vane_open_pct - run.bench.settings.vane_open_pct).abs() >= 1.0;
-        moved.then(|| steady::solve_near(&run.bench.engine, &settings, &here).ok()).flatten().map(Arc::new)
+        moved.then(|| steady::solve_with(&run.bench.engine, &settings, Some(&here), &QUICK).ok()).flatten().map(Arc::new)
     };
     let vane = run.bench.settings.vane_open_pct;
     let (tighter, wider) = (ask(vane - LOOK_AHEAD_PCT), ask(vane + LOOK_AHEAD_PCT));
@@ -105,8 +107,7 @@ pub fn swap_load(run: &Run) -> Load {
 /// Effective nozzle area with the vanes at the slider, over that with the vanes wide open: for the drawing of the vanes,
 /// which stand where the slider stands even when no point holds there.
 pub fn throat_share(bench: &BenchSettings) -> f64 {
-    let t = &bench.engine.turbine;
-    let area = |u: f64| t.shut_area_m2 + u * (t.area_slope_m2 + u * t.area_curve_m2);
+    let area = |vane: f64| turbine::area_m2(&bench.engine.turbine, vane);
     area(bench.settings.vane_open_pct / 100.0) / area(1.0)
 }
 
@@ -158,10 +159,7 @@ pub fn sweep(bench: &BenchSettings) -> Vec<SweepPoint> {
         .map(|i| {
             let vane_open_pct = 100.0 * i as f64 / (SWEEP_POINTS - 1) as f64;
             let settings = Settings { vane_open_pct, ..bench.settings };
-            let answer = match &near {
-                Some(near) => steady::solve_near(&bench.engine, &settings, near),
-                None => steady::solve(&bench.engine, &settings),
-            };
+            let answer = steady::solve_with(&bench.engine, &settings, near.as_ref(), &QUICK);
             let empty = SweepPoint {
                 vane_open_pct,
                 holds: false,
@@ -172,7 +170,7 @@ pub fn sweep(bench: &BenchSettings) -> Vec<SweepPoint> {
                 fuel_kg_per_cycle: 0.0,
             };
             match answer {
-                Ok(point) if point.reading.outcome.has_state() => {
+                Ok(point) if point.reading.holds => {
                     let r = &point.reading;
                     let found = SweepPoint {
                         holds: true,

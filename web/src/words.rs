@@ -64,7 +64,7 @@ pub const ENGINE_FILE: &str = "Engine file";
 pub const ENGINE_TEXT: &str = "or its text";
 pub const ENGINE_READ: &str = "Read this engine";
 pub const ENGINE_START: &str = "Start from the engine on the bench";
-pub const ENGINE_TOO_LONG: &str = "This file is longer than 200 kB. An engine file has a few hundred lines.";
+pub const ENGINE_TOO_LONG: &str = "This file is longer than 256 kB. An engine file has a few hundred lines.";
 pub const ENGINE_UNREADABLE: &str = "The browser could not read this file as text.";
 
 pub const CAUTION_BOLD: &str = "A teaching model, not a tuning instruction.";

@@ -9,9 +9,6 @@ use volute_core::engine_file::{self, BUILT_IN};
 use wasm_bindgen::JsCast;
 use web_sys::HtmlInputElement;
 
-/// Longest engine file that is read.
-const LONGEST: usize = 200_000;
-
 /// The choice in the title block.
 #[component]
 pub fn EngineSelect(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings>) -> impl IntoView {
@@ -46,17 +43,16 @@ pub fn EngineSelect(bench: Signal<BenchSettings>, on_change: Callback<BenchSetti
 pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings>) -> impl IntoView {
     let (said, set_said) = signal(Ok::<String, String>(String::new()));
     let text = NodeRef::<html::Textarea>::new();
-    let read = move |file: &str| match (file.len() > LONGEST, BenchSettings::own(file)) {
-        (true, _) => set_said.set(Err(words::ENGINE_TOO_LONG.into())),
-        (false, Ok(next)) => {
+    let read = move |file: &str| match BenchSettings::own(file) {
+        Ok(next) => {
             set_said.set(Ok(format!("On the bench now: {}.", next.engine.title)));
             on_change.run(next);
         }
-        (false, Err(e)) => set_said.set(Err(format!("{e}."))),
+        Err(e) => set_said.set(Err(e.to_string())),
     };
     let picked = move |event: ev::Event| {
         let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else { return };
-        if file.size() > LONGEST as f64 {
+        if file.size() > engine_file::MAX_BYTES as f64 {
             set_said.set(Err(words::ENGINE_TOO_LONG.into()));
             return;
         }
@@ -74,10 +70,8 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         });
     };
     let start = move |_| {
-        let name = bench.with_untracked(|b| b.engine.name.clone());
-        let built_in = BUILT_IN.iter().find(|(n, _)| *n == name).or(BUILT_IN.first());
-        if let (Some(area), Some((_, file))) = (text.get_untracked(), built_in) {
-            area.set_value(file);
+        if let Some(area) = text.get_untracked() {
+            area.set_value(&bench.with_untracked(|b| engine_file::to_toml(&b.engine)));
         }
     };
     view! {

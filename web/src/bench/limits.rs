@@ -33,7 +33,7 @@ fn notices(run: &Run) -> Vec<Notice> {
     if run.outcome == Some(Outcome::Surge) {
         return vec![of(LimitName::SurgeMargin)];
     }
-    let Some(reading) = run.reading().filter(|_| run.holds()) else { return Vec::new() };
+    let Some(reading) = run.reading().filter(|_| run.holds) else { return Vec::new() };
     let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|l| l.crossed).collect();
     crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
     let mut out: Vec<Notice> = crossed.into_iter().map(|l| of(l.name)).collect();
@@ -57,7 +57,7 @@ fn margins(reading: &Reading, hot: bool, units: UnitSystem) -> Vec<(&'static str
 pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
     let hot = Memo::new(move |_| run.with(|run| notices(run)));
     let beside = move || run.with(|run| run.reading().map(|r| margins(r, hot.with(|h| !h.is_empty()), units.get())).unwrap_or_default());
-    let quiet = move || hot.with(|h| h.is_empty()) && run.with(|run| run.holds());
+    let quiet = move || hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
         <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=move || hot.with(|h| !h.is_empty())>
             {move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> })}

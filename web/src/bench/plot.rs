@@ -69,7 +69,7 @@ where
     view! {
         <figure class=format!("sheet plot {class}") aria-labelledby=heading.clone() class:tabled=as_table>
             <figcaption>
-                <h2 id=heading>{title}</h2>
+                <h2 id=heading.clone()>{title}</h2>
                 <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
                     {move || if as_table.get() { "back to the plot" } else { crate::words::VALUES_AS_TABLE }}

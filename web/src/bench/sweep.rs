@@ -40,7 +40,7 @@ pub fn SweepView(
     let draw = move |paper: &_| {
         let now = run.with(|run| Now {
             vane_open_pct: run.bench.settings.vane_open_pct,
-            values: run.reading().filter(|_| run.holds()).map(|r| {
+            values: run.reading().filter(|_| run.holds).map(|r| {
                 let value = if result() == Result::Torque { r.brake.torque_n_m } else { r.fuel_kg_per_cycle };
                 (value, r.stations.compressor_outlet.p_pa, r.stations.turbine_inlet.p_pa)
             }),

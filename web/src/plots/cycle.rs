@@ -92,7 +92,7 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, reading: &Reading, units: Uni
     let least = cycle.exhaust.iter().map(|s| s.0).fold(f64::INFINITY, f64::min);
     let exchange_high = cycle.exhaust.iter().skip(cycle.exhaust.len() / 8).chain(&cycle.intake).map(|s| s.1).fold(0.0, f64::max);
     let exchange_low = cycle.exhaust.iter().chain(&cycle.intake).map(|s| s.1).fold(f64::INFINITY, f64::min);
-    let (_, top) = round_ends(0.0, 1.2 * exchange_high, 5);
+    let (_, top) = round_ends(0.0, 1.15 * exchange_high, 9);
 
     let text = paper.text_px();
     let x = Scale { from: 0.0, to: swept_end * 1.05, start: 3.6 * text, end: paper.width - 16.0 };
@@ -168,7 +168,9 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, reading: &Reading, units: Uni
         }
     }
 
-    // Each stroke is named on its own free side, judged along the whole length of the name.
+    // Each stroke is named on its own free side, judged along the whole length of the name; two names on one side, where
+    // the strokes cross between them, stand in two lines.
+    let mut taken: Option<(f64, f64, f64)> = None;
     let names = [("← exhaust stroke", &cycle.exhaust, &cycle.intake, Tone::Exhaust, 0.30), ("intake stroke →", &cycle.intake, &cycle.exhaust, Tone::Intake, 0.36)];
     for (name, own, other, tone, share) in names {
         let letter = Letter::name(tone);
@@ -182,7 +184,16 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, reading: &Reading, units: Uni
         let both = mine.iter().chain(&theirs);
         let height = if above { both.copied().fold(f64::INFINITY, f64::min) - 0.9 * text } else { both.copied().fold(0.0, f64::max) + 0.95 * text };
         let floor = if middle + half > x.end - 160.0 { inset_top } else { y.start };
-        paper.text((middle, height.clamp(y.end + 1.4 * text, floor - 0.7 * text)), name, letter)?;
+        let mut height = height.clamp(y.end + 1.4 * text, floor - 0.7 * text);
+        if let Some((from, to, at)) = taken
+            && middle - half < to
+            && from < middle + half
+            && (height - at).abs() < 1.25 * text
+        {
+            height = if above { at - 1.25 * text } else { at + 1.25 * text };
+        }
+        taken = Some((middle - half, middle + half, height));
+        paper.text((middle, height), name, letter)?;
     }
     Ok(())
 }

@@ -86,7 +86,7 @@ fn failed(error: impl core::fmt::Display) -> PlotError {
 }
 
 /// How a line of text stands.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct Letter {
     /// Its tone.
     pub tone: Tone,
@@ -222,7 +222,10 @@ impl<DB: DrawingBackend> Paper<DB> {
     fn style(&self, letter: &Letter) -> TextStyle<'static> {
         let weight = if letter.bold { FontStyle::Bold } else { FontStyle::Normal };
         let font = FontDesc::new(FontFamily::Name(FAMILY), self.text_px * self.ratio, weight);
-        TextStyle::from(font).color(&self.palette.of(letter.tone)).pos(Pos::new(letter.anchor, VPos::Center))
+        let mut style = TextStyle::from(font);
+        style.color = self.palette.of(letter.tone).to_backend_color();
+        style.pos = Pos::new(letter.anchor, VPos::Center);
+        style
     }
 
     /// Width of a text, in CSS pixels.
