@@ -234,7 +234,7 @@ pub struct Convergence {
     pub residual: f64,
     /// Energy that the whole engine's balance misses, as a share of the fuel energy.
     pub energy_closure: f64,
-    /// Power that the shaft balance misses, as a share of the compressor power.
+    /// Power that the shaft balance misses, as a share of the compressor power or the fuel power, whichever is less.
     pub shaft_closure: f64,
 }
 

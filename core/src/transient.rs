@@ -99,6 +99,15 @@ impl Transient {
         settings.check(&self.machine.engine)?;
         if settings.speed_rpm != self.settings.speed_rpm || settings.ambient != self.settings.ambient {
             let new = Machine::new(&self.machine.engine, &settings.ambient, settings.speed_rpm);
+            // Other air has another energy of formation: what stands in the volumes keeps mass, temperature and pressure,
+            // not that energy.
+            let state = &mut self.state;
+            for v in [&mut state.intake, &mut state.exhaust] {
+                v.u_j = v.m_kg * new.gas.u_j_kg(v.t_k, v.x_kg / v.m_kg);
+            }
+            for c in &mut state.cylinders {
+                c.u_j = c.m_kg * new.gas.u_j_kg(c.t_k, c.x_kg / c.m_kg);
+            }
             self.machine = Arc::new(new);
         }
         self.settings = *settings;
