@@ -92,6 +92,7 @@ pub(crate) fn reading(
     let turbine = TurbineReading {
         power_w: means.turbine_j * rate,
         efficiency: means.turbine_j / turbine_kg / drop_j_kg,
+        cycle_efficiency: means.turbine_j / nonzero(means.turbine_ideal_j),
         expansion_ratio,
         throat_area_m2: turbine::area_m2(&engine.turbine, iterate.state.vane),
         blade_speed_ratio: tip3_m_s / turbine::spouting_velocity_m_s(drop_j_kg),

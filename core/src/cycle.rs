@@ -190,6 +190,8 @@ pub struct Means {
     pub turbine_x_kg: f64,
     /// Turbine work.
     pub turbine_j: f64,
+    /// Work that an isentropic turbine would have done with the same gas, instant by instant.
+    pub turbine_ideal_j: f64,
     /// Mean pressure behind the turbine.
     pub p4_pa: f64,
     /// Mean of what the pressure behind the turbine tends to.
@@ -210,6 +212,50 @@ pub struct Means {
     pub trapped_x: f64,
     /// Mass of that charge.
     pub trapped_kg: f64,
+}
+
+impl Means {
+    /// Whether every integral is a number.
+    pub(crate) fn is_finite(&self) -> bool {
+        [
+            self.air_kg,
+            self.air_h_j,
+            self.compressor_j,
+            self.p2_pa,
+            self.intake_pa,
+            self.in_h_j,
+            self.out_h_j,
+            self.p3_pa,
+            self.turbine_h_j,
+            self.turbine_j,
+            self.p4_pa,
+            self.gross_j,
+            self.exchange_j,
+            self.walls_j,
+            self.peak_pa,
+            self.trapped_kg,
+        ]
+        .iter()
+        .all(|x| x.is_finite())
+    }
+
+    /// Nothing flows: every pressure is that of the ambient air.
+    pub(crate) fn at_rest(machine: &Machine) -> Self {
+        let p = machine.ambient.p_pa;
+        Self {
+            time_s: machine.interval_s(),
+            p1_pa: p,
+            p2_pa: p,
+            cooler_out_pa: p,
+            intake_pa: p,
+            intake_k: machine.ambient.t_k,
+            p3_pa: p,
+            p4_pa: p,
+            p4_target_pa: p,
+            peak_pa: p,
+            ..Self::default()
+        }
+    }
 }
 
 /// Cylinder and manifold pressures along one cycle.
@@ -391,11 +437,7 @@ impl Machine {
 
     /// What the pressure behind the turbine tends to at a flow: ambient plus pipe and silencer, in Pa.
     pub(crate) fn p4_target_pa(&self, flow_kg_s: f64, t4_k: f64, r_j_kg_k: f64, friction_factor: f64) -> f64 {
-        let e = &self.engine.exhaust_pipe;
-        let area_m2 = core::f64::consts::FRAC_PI_4 * e.bore_m * e.bore_m;
-        let coefficient =
-            (friction_factor * e.length_m / e.bore_m + e.bends * e.bend_loss + e.end_loss) / (2.0 * area_m2 * area_m2)
-                + e.silencer_loss_1_m4;
+        let coefficient = pipe::loss_1_m4(&self.engine.exhaust_pipe, friction_factor);
         // With rho = p4/(R T4) the loss depends on its own result: p4 (p4 - p_amb) = c W^2 R T4, a quadratic.
         let half = 0.5 * self.ambient.p_pa;
         half + math::sqrt(half * half + coefficient * flow_kg_s * flow_kg_s * r_j_kg_k * t4_k)
@@ -885,6 +927,7 @@ impl Machine {
             sums.turbine_h_j += turbine_h_j;
             sums.turbine_x_kg += turbine_x_kg;
             sums.turbine_j += turbine_j;
+            sums.turbine_ideal_j += mean(turbine0.2, turbine1.2);
             sums.p4_pa += mean(p4_before, state.p4_pa);
             sums.p4_target_pa += p4_target_pa;
         }
@@ -928,15 +971,16 @@ impl Machine {
         if flow_kg_s >= 0.0 { [mass, mass * air_h_j_kg, 0.0] } else { [mass, mass * intake.h_j_kg, mass * intake.x] }
     }
 
-    /// Mass and work of the turbine in one step.
+    /// Mass, work and isentropic work of the turbine in one step.
     #[inline(always)]
-    fn turbine_step(&self, setting: &turbine::Setting, exhaust: &Port, state: &State, tip_m_s: f64) -> (f64, f64) {
+    fn turbine_step(&self, setting: &turbine::Setting, exhaust: &Port, state: &State, tip_m_s: f64) -> (f64, f64, f64) {
         // Heat capacities at the mean temperature of the expansion, from the last outlet temperature.
         let mean_k = 0.5 * (exhaust.t_k + state.t4_k);
         let gamma = 1.0 + exhaust.r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.x);
         let inlet = turbine::Inlet { p_pa: exhaust.p_pa, t_k: exhaust.t_k, r_j_kg_k: exhaust.r_j_kg_k, gamma };
         let point = setting.point(&inlet, state.p4_pa, tip_m_s);
-        (point.flow_kg_s * self.dt_s, point.power_w * self.dt_s)
+        let mass = point.flow_kg_s * self.dt_s;
+        (mass, point.power_w * self.dt_s, mass * point.isentropic_drop_j_kg)
     }
 }
 

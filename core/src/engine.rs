@@ -453,6 +453,16 @@ impl Engine {
         if c.conrod_m < 0.7 * c.stroke_m {
             return Err(EngineError::RodTooShort { conrod_m: c.conrod_m, least_m: 0.7 * c.stroke_m });
         }
+        for mach in [0.5, 1.0, 1.5] {
+            let m = &self.compressor;
+            let dm = mach - 1.0;
+            let head = m.peak_head + dm * (m.peak_head_slope + dm * m.peak_head_curve);
+            let flow = m.surge_flow + m.surge_flow_slope * mach;
+            let work = m.work_input - m.work_input_slope * flow + m.disc_friction / flow.max(1e-3);
+            if head > 0.95 * work {
+                return Err(EngineError::HeadBeatsWork { mach, head, work });
+            }
+        }
         let t = &self.turbine;
         let open_area_m2 = t.shut_area_m2 + t.area_slope_m2 + t.area_curve_m2;
         if t.area_slope_m2 + 2.0 * t.area_curve_m2 <= 0.0 || open_area_m2 < 1.5 * t.shut_area_m2 {
@@ -485,6 +495,8 @@ pub enum EngineError {
     ClosedTooShort { closed_deg: f64, interval_deg: f64 },
     #[error("`cylinders.conrod_m = {conrod_m}`: shorter than {least_m}, which is 0.7 of the stroke")]
     RodTooShort { conrod_m: f64, least_m: f64 },
+    #[error("`compressor`: at Mach number {mach} the head coefficient of the surge line is {head:.3}, more than 0.95 of the work input {work:.3}; lower `peak_head` or raise `work_input`")]
+    HeadBeatsWork { mach: f64, head: f64, work: f64 },
     #[error("`turbine`: {open_area_m2} m2 open is not at least 1.5 times {shut_area_m2} m2 shut, or the area does not grow all the way")]
     VanesDoNotOpen { shut_area_m2: f64, open_area_m2: f64 },
     #[error("`range`: speed_min_rpm = {min_rpm} is not below speed_max_rpm = {max_rpm}")]

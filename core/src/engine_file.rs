@@ -392,6 +392,7 @@ fn place_of(document: &DeTable<'_>, error: &EngineError) -> Option<usize> {
         EngineError::Key(KeyError::Unknown { key, .. } | KeyError::OutOfRange { key, .. }) => key.as_str(),
         EngineError::CylinderCount { .. } => "cylinders.count",
         EngineError::WholeDegrees { key, .. } => key,
+        EngineError::HeadBeatsWork { .. } => "compressor.peak_head",
         EngineError::ClosedTooShort { .. } => "valves",
         EngineError::RodTooShort { .. } => "cylinders.conrod_m",
         EngineError::VanesDoNotOpen { .. } => "turbine",

@@ -66,10 +66,15 @@ pub fn loss_pa(pipe: &ExhaustPipe, mass_flow_kg_s: f64, density_kg_m3: f64, t_k:
     }
     let area_m2 = core::f64::consts::FRAC_PI_4 * pipe.bore_m * pipe.bore_m;
     let reynolds = magnitude_kg_s * pipe.bore_m / (area_m2 * viscosity_pa_s(t_k));
-    let friction = friction_factor(reynolds, pipe.roughness_m / pipe.bore_m) * pipe.length_m / pipe.bore_m;
-    let coefficients = friction + pipe.bends * pipe.bend_loss + pipe.end_loss;
-    let per_flow_squared = 0.5 * coefficients / (area_m2 * area_m2) + pipe.silencer_loss_1_m4;
-    per_flow_squared * mass_flow_kg_s * magnitude_kg_s / density_kg_m3
+    let friction = friction_factor(reynolds, pipe.roughness_m / pipe.bore_m);
+    loss_1_m4(pipe, friction) * mass_flow_kg_s * magnitude_kg_s / density_kg_m3
+}
+
+/// Loss coefficient `k` of `k W^2/rho`, in 1/m4, at a Darcy friction factor.
+pub fn loss_1_m4(pipe: &ExhaustPipe, friction_factor: f64) -> f64 {
+    let area_m2 = core::f64::consts::FRAC_PI_4 * pipe.bore_m * pipe.bore_m;
+    let coefficients = friction_factor * pipe.length_m / pipe.bore_m + pipe.bends * pipe.bend_loss + pipe.end_loss;
+    0.5 * coefficients / (area_m2 * area_m2) + pipe.silencer_loss_1_m4
 }
 
 #[cfg(test)]

@@ -116,6 +116,9 @@ pub struct TurbineReading {
     pub power_w: f64,
     /// Isentropic efficiency, total to static, of the mean states of the two stations (not the mean over the cycle).
     pub efficiency: f64,
+    /// Isentropic efficiency over the cycle: work over what an isentropic turbine would have done with the pulsating gas,
+    /// instant by instant. The one above can pass 1 where strong pulses meet a small expansion ratio; this one cannot.
+    pub cycle_efficiency: f64,
     /// p3/p4.
     pub expansion_ratio: f64,
     /// Effective nozzle area at this vane position, in m2.

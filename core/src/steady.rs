@@ -269,8 +269,10 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
     let mut best: Option<(Iterate, Misses, Matched)> = None;
     let mut misses = Misses { state: 1.0, ..Misses::default() };
     let mut flow_stood = false;
+    let mut recorder = options.trace.then(|| Recorder::new(machine));
+    let mut found_means = None;
     while intervals < options.effort.intervals {
-        let (state, means) = interval(machine, &iterate, None);
+        let (state, means) = interval(machine, &iterate, recorder.as_mut());
         intervals += 1;
         // A point that has not come by then will not come by boldness: match every fourth interval only, and leave the
         // cycle to itself in between.
@@ -303,6 +305,7 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
         }
         if misses.within(&options.effort) {
             end = End::Found;
+            found_means = Some(means);
             break;
         }
         fast = if matched.shaft_rad_s > 1.12 * limit && iterate.state.shaft_rad_s > 1.08 * limit { fast + 1 } else { 0 };
@@ -342,9 +345,17 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
             end = End::Surge;
         }
     }
-    // One more pass over the same interval, now with the record: the numbers are those of the converged interval itself.
-    let mut recorder = options.trace.then(|| Recorder::new(machine));
-    let (_, means) = interval(machine, &iterate, recorder.as_mut());
+    // The numbers are those of the converged interval itself; where none converged, of the best one, run once more.
+    let means = found_means.unwrap_or_else(|| {
+        let means = interval(machine, &iterate, recorder.as_mut()).1;
+        if means.is_finite() {
+            return means;
+        }
+        // Not even one interval stays in numbers: show a machine at rest rather than anything else.
+        (iterate, recorder) = (cold_iterate(machine, &matched, vane), None);
+        iterate.state.shaft_rad_s = matched.shaft_rad_s;
+        Means::at_rest(machine)
+    });
     let outcome = match end {
         End::Found if iterate.state.shaft_rad_s > limit => Outcome::Overspeed,
         End::Found => match matched.fuel_by {
@@ -562,16 +573,20 @@ fn apply(machine: &Machine, iterate: &mut Iterate, ratios: &Ratios, matched: &Ma
     iterate.fuel_kg = matched.fuel_kg;
 }
 
+/// Weight of burned-fuel fractions beside logarithms in the mixing. Chosen: a relative change of exhaust gas then weighs about
+/// as much as one of its mass; twice as much or half costs an interval.
+const COMPOSITION: f64 = 25.0;
+
 /// The iterate as numbers of comparable size, for mixing: logarithms, and plain where zero is possible.
 fn pack(iterate: &Iterate) -> Vec<f64> {
     let s = &iterate.state;
     let mut z = Vec::with_capacity(9 + 3 * s.cylinders.len());
     for v in [&s.intake, &s.exhaust] {
-        z.extend([math::ln(v.m_kg), math::ln(v.t_k), 10.0 * v.x_kg / v.m_kg]);
+        z.extend([math::ln(v.m_kg), math::ln(v.t_k), COMPOSITION * v.x_kg / v.m_kg]);
     }
     z.extend([s.flow_kg_s, math::ln(s.shaft_rad_s), math::ln(s.p4_pa)]);
     for c in &s.cylinders {
-        z.extend([math::ln(c.m_kg), math::ln(c.t_k), 10.0 * c.x_kg / c.m_kg]);
+        z.extend([math::ln(c.m_kg), math::ln(c.t_k), COMPOSITION * c.x_kg / c.m_kg]);
     }
     z.push(math::ln(iterate.fuel_kg));
     z
@@ -584,7 +599,7 @@ fn unpack(machine: &Machine, iterate: &mut Iterate, z: &[f64]) {
     for v in [&mut s.intake, &mut s.exhaust] {
         v.m_kg = math::exp(next());
         v.t_k = math::exp(next()).clamp(210.0, 3400.0);
-        let x = (next() / 10.0).clamp(0.0, 0.065);
+        let x = (next() / COMPOSITION).clamp(0.0, 0.065);
         v.x_kg = x * v.m_kg;
         v.u_j = v.m_kg * machine.gas.u_j_kg(v.t_k, x);
     }
@@ -594,7 +609,7 @@ fn unpack(machine: &Machine, iterate: &mut Iterate, z: &[f64]) {
     for c in &mut s.cylinders {
         c.m_kg = math::exp(next());
         c.t_k = math::exp(next()).clamp(210.0, 3400.0);
-        let x = (next() / 10.0).clamp(0.0, 0.065);
+        let x = (next() / COMPOSITION).clamp(0.0, 0.065);
         c.x_kg = x * c.m_kg;
         c.u_j = c.m_kg * machine.gas.u_j_kg(c.t_k, x);
     }

@@ -154,7 +154,7 @@ fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), Failur
     let t3_k = r.stations.turbine_inlet.t_k;
     require((250.0..2_500.0).contains(&t3_k), "turbine-inlet temperature", || format!("{t3_k} K"))?;
     for (kind, efficiency) in
-        [("compressor efficiency", r.compressor.efficiency), ("turbine efficiency", r.turbine.efficiency)]
+        [("compressor efficiency", r.compressor.efficiency), ("turbine efficiency", r.turbine.cycle_efficiency)]
     {
         require(efficiency < 1.0, kind, || format!("{efficiency}, {:?}", r.outcome))?;
     }
