@@ -141,6 +141,11 @@ fn rgb(text: &str) -> Option<(u8, u8, u8)> {
     Some((parts.next()??, parts.next()??, parts.next()??))
 }
 
+/// A number from 1 to 9999, for the variant of a lesson.
+pub fn dice() -> u64 {
+    1 + (js_sys::Math::random() * 9999.0) as u64
+}
+
 /// Runs a function after a time.
 pub fn after(ms: i32, call: impl FnOnce() + 'static) {
     if let Some(window) = window() {

@@ -85,8 +85,9 @@ pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
     let Some(r) = sight.shown.filter(|_| sight.holds) else {
         let lead = match sight.outcome {
             Some(Outcome::Surge) => "No matched point here: the compressor would surge.",
+            Some(Outcome::Overspeed) => "No matched point here: the shaft would pass its limit.",
             Some(Outcome::TorqueNotReachable) => "No matched point here: the engine cannot carry its own losses.",
-            _ => "No matched point here.",
+            _ => "No matched point here: nothing that repeats was found at these settings.",
         };
         let shown = match sight.shown {
             Some(last) => format!(

@@ -11,6 +11,8 @@ use crate::bench::sweep::SweepView;
 use crate::bench::verdict::Verdict;
 use crate::browser;
 use crate::describe;
+use crate::lessons::reader::{Desk, LessonSheet};
+use crate::lessons::session::{Cover, Holds, Reach, Session};
 use crate::run::{self, SweepPoint};
 use crate::share::{self, Shared};
 use crate::state::{BenchSettings, History};
@@ -21,6 +23,9 @@ use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
+use volute_lessons::catalog::catalog;
+use volute_lessons::progress::Progress;
+use volute_lessons::seed::Seed;
 
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
@@ -69,7 +74,18 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let dark = RwSignal::new(browser::system_is_dark());
     let probe = NodeRef::<html::Span>::new();
 
-    let link = move || share::encode(&Shared { bench: bench.get_untracked(), units: units.get_untracked(), lesson: None });
+    // A lesson: whose numbers, how far, what it covers. The sheet is open at first, with the list of lessons.
+    let session = RwSignal::new(None::<Session>);
+    let progress = RwSignal::new(Progress::default());
+    let sheet_open = RwSignal::new(true);
+    let settled = RwSignal::new(0_u32);
+    let cover = Memo::new(move |_| session.with(|s| s.as_ref().map_or_else(Cover::default, |s| progress.with(|p| Cover::of(p, s.lesson)))));
+    let holds = Memo::new(move |_| session.with(|s| s.as_ref().map_or(Holds::NONE, |s| Holds::of(&s.lesson.start))));
+
+    let link = move || {
+        let lesson = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
+        share::encode(&Shared { bench: bench.get_untracked(), units: units.get_untracked(), lesson })
+    };
 
     // Sweeps: the vanes do not matter to one, so it is asked again only when something else moves.
     let sweeper = StoredValue::new_local(None::<Sweeper>);
@@ -99,8 +115,14 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let settle = move || {
         history.update(|h| h.settle(&bench.get_untracked()));
         browser::set_fragment(&link());
-        let line = run.with_untracked(|r| describe::spoken(&r.sight(), units.get_untracked()));
+        let covered = cover.with_untracked(|c| !c.is_off());
+        let line = if covered {
+            words::COVERED.to_string()
+        } else {
+            run.with_untracked(|r| describe::spoken(&r.sight(), units.get_untracked()))
+        };
         spoken.set(line);
+        settled.update(|n| *n = n.wrapping_add(1));
     };
     let settle_soon = move || {
         let mine = touched.with_value(|t| t.wrapping_add(1));
@@ -140,12 +162,51 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         });
         target.into_iter().for_each(show);
     };
+    // Within a lesson, back to where it begins.
     let reset = move |_| {
-        if let Ok(fresh) = BenchSettings::open() {
-            notice.set(None);
-            show(fresh);
+        let fresh = match session.get_untracked() {
+            Some(s) => s.start(),
+            None => BenchSettings::open().map_err(|e| e.to_string()),
+        };
+        match fresh {
+            Ok(fresh) => {
+                notice.set(None);
+                show(fresh);
+            }
+            Err(e) => notice.set(Some(e)),
         }
     };
+    let begin = move |id: &str, seed: Seed, at_start: bool| {
+        let opened = match catalog().lesson(id) {
+            Some(lesson) => Session::open(lesson, seed),
+            None => Err(format!("There is no lesson `{id}`.")),
+        };
+        match opened {
+            Ok(opened) => {
+                let start = opened.start();
+                progress.set(Progress::new(seed));
+                session.set(Some(opened));
+                sheet_open.set(true);
+                match start {
+                    Ok(start) if at_start => show(start),
+                    Ok(_) => {}
+                    Err(e) => notice.set(Some(e)),
+                }
+                settle_soon();
+            }
+            Err(e) => notice.set(Some(e)),
+        }
+    };
+    let open_lesson = Callback::new(move |id: String| begin(&id, Seed(browser::dice()), true));
+    let close_lesson = Callback::new(move |()| {
+        session.set(None);
+        sheet_open.set(false);
+        settle_soon();
+        browser::focus("lessons");
+    });
+    if let Some((id, variant)) = shared.lesson.clone() {
+        begin(&id, Seed(variant), false);
+    }
     let can_undo = move || history.with(|h| bench.with(|b| h.can_undo(b)));
     let can_redo = move || history.with(History::can_redo);
 
@@ -194,6 +255,12 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             notice.set(None);
             units.set(shared.units);
             show(shared.bench);
+            let open = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
+            match shared.lesson {
+                Some((id, variant)) if open.as_ref() != Some(&(id.clone(), variant)) => begin(&id, Seed(variant), false),
+                Some(_) => {}
+                None => session.set(None),
+            }
         }
         Ok(None) => {}
         Err(e) => notice.set(Some(format!("This link is damaged: {e}. The bench keeps its settings."))),
@@ -208,6 +275,26 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         format!("{} · {}", unit(Quantity::PressureAbs).text(a.p_pa), unit(Quantity::Temperature).text(a.t_k))
     };
     let (run, bench, units, sweep) = (run.into(), Signal::from(bench), Signal::from(units), sweep.into());
+    let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
+    let engine_held = Signal::derive(move || holds.get().engine == Reach::Held);
+    let desk = Desk {
+        session: session.into(),
+        progress,
+        run,
+        settled: settled.into(),
+        units,
+        on_open: open_lesson,
+        on_close: close_lesson,
+        on_bench: change,
+    };
+    let toggle_lessons = move |_| {
+        if sheet_open.get_untracked() {
+            close_lesson.run(());
+        } else {
+            sheet_open.set(true);
+            browser::after(0, || browser::focus("lesson"));
+        }
+    };
 
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{words::SKIP}</a>
@@ -219,7 +306,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <span>{words::NAME}</span>
             </p>
             <div class="cells">
-                <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench on_change=change/></div>
+                <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench held=engine_held on_change=change/></div>
                 <div><span class="cell-l">{words::AMBIENT}</span><span class="cell-v num">{ambient}</span></div>
             </div>
             <div class="tools" role="group" aria-label=words::BENCH>
@@ -232,6 +319,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <button type="button" class="fold" id="units" on:click=turn_units>
                     {move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI }}
                 </button>
+                <button type="button" id="lessons" aria-expanded=move || sheet_open.get().to_string() on:click=toggle_lessons>{words::OPEN_LESSON}</button>
                 <button type="button" class="more" id="more" aria-expanded=move || more.get().to_string()
                     on:click=move |_| set_more.update(|on| *on = !*on)>{words::MORE}</button>
                 <button type="button" class="strong" id="copy-link" on:click=copy>{words::COPY_LINK}</button>
@@ -242,21 +330,22 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{words::DISMISS}</button></p>
             })}
         </div>
-        <div class="page">
+        <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{words::BENCH}</h1>
-                <Controls bench units sweep on_change=change on_swap_load=swap_load/>
-                <Headlines run units/>
-                <Verdict run units/>
+                <Controls bench units sweep holds on_change=change on_swap_load=swap_load/>
+                <Headlines run units cover/>
+                <Verdict run units cover/>
                 <div class="stage">
-                    <AirPath run units/>
-                    <CycleView run units inks=inks.into()/>
+                    <AirPath run units cover/>
+                    <CycleView run units cover inks=inks.into()/>
                 </div>
-                <Limits run units/>
+                <Limits run units cover/>
             </main>
+            {move || sheet_open.get().then(|| view! { <LessonSheet desk/> })}
             <section class="below" aria-label="More views">
-                <SweepView run points=sweep fault=sweep_fault.into() units inks=inks.into()/>
-                <OwnEngine bench on_change=change/>
+                <SweepView run points=sweep fault=sweep_fault.into() units cover inks=inks.into()/>
+                {move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=change/> })}
             </section>
         </div>
         <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>

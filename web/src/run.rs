@@ -107,8 +107,12 @@ pub fn swap_load(run: &Run) -> Load {
 /// Effective nozzle area with the vanes at the slider, over that with the vanes wide open: for the drawing of the vanes,
 /// which stand where the slider stands even when no point holds there.
 pub fn throat_share(bench: &BenchSettings) -> f64 {
-    let area = |vane: f64| turbine::area_m2(&bench.engine.turbine, vane);
-    area(bench.settings.vane_open_pct / 100.0) / area(1.0)
+    throat_area_m2(bench) / turbine::area_m2(&bench.engine.turbine, 1.0)
+}
+
+/// Effective nozzle area with the vanes at the slider.
+pub fn throat_area_m2(bench: &BenchSettings) -> f64 {
+    turbine::area_m2(&bench.engine.turbine, bench.settings.vane_open_pct / 100.0)
 }
 
 /// Points of a sweep over the vanes.

@@ -72,8 +72,8 @@ pub struct Shared {
     pub bench: BenchSettings,
     /// The units it is shown in.
     pub units: UnitSystem,
-    /// The lesson that is open, by its id.
-    pub lesson: Option<String>,
+    /// The lesson that is open, by its id, and whose numbers it has.
+    pub lesson: Option<(String, u64)>,
 }
 
 /// The fragment for a bench, without `#`.
@@ -121,8 +121,9 @@ pub fn encode(shared: &Shared) -> String {
     if *units == UnitSystem::Customary {
         put("units", "us");
     }
-    if let Some(lesson) = lesson {
+    if let Some((lesson, variant)) = lesson {
         put("lesson", &escape(lesson));
+        put("variant", &variant.to_string());
     }
     out
 }
@@ -155,7 +156,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     };
     let mut engine = base(&origin).map_err(ShareError::File)?;
     let mut bench = BenchSettings::with_engine(engine.clone(), origin.clone());
-    let (mut units, mut lesson, mut engine_touched) = (UnitSystem::Si, None, false);
+    let (mut units, mut lesson, mut variant, mut engine_touched) = (UnitSystem::Si, None::<String>, 1, false);
     for (name, value) in &parts[1..] {
         let number = || {
             let parsed = value.parse::<f64>().ok().filter(|v| v.is_finite());
@@ -171,6 +172,10 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
             "speed" => bench.settings.speed_rpm = number()?,
             "units" if value == "us" => units = UnitSystem::Customary,
             "lesson" => lesson = Some(value.chars().filter(|c| !c.is_control()).take(80).collect()),
+            "variant" => {
+                let fault = || ShareError::Number { name: clip(name), value: clip(value) };
+                variant = value.parse::<u64>().map_err(|_| fault())?;
+            }
             path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,
             path if path.contains('.') => {
                 engine.set(path, number()?)?;
@@ -184,7 +189,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     }
     bench.engine = Arc::new(engine);
     bench.settings.check(&bench.engine)?;
-    Ok(Some(Shared { bench, units, lesson }))
+    Ok(Some(Shared { bench, units, lesson: lesson.map(|id| (id, variant)) }))
 }
 
 /// The engine that differences count from.
@@ -251,7 +256,7 @@ mod tests {
     fn identity_a_link_opens_what_it_was_made_from() {
         for (name, _) in engine_file::BUILT_IN {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
-                for lesson in [None, Some("too-far".to_string())] {
+                for lesson in [None, Some(("too-far".to_string(), u64::MAX))] {
                     let mut shared = Shared { bench: bench(name), units, lesson };
                     round_trip(&shared);
                     shared.bench.settings.vane_open_pct = 100.0 / 3.0;
@@ -290,6 +295,7 @@ mod tests {
             ("v=1&vane=1e999", "`vane=1e999` is not a number"),
             ("v=1&vane=140", "`settings.vane_open_pct = 140`: outside 0 to 100 %"),
             ("v=1&engine=tractor", "there is no engine `tractor`"),
+            ("v=1&variant=-1", "`variant=-1` is not a number"),
             ("v=1&lesson=%4", "`%4` is cut off or mistyped"),
             ("v=1&lesson=%FF", "`%FF` is cut off or mistyped"),
             ("v=1&turbine.vanes=3", "there is no `turbine.vanes`"),
@@ -324,7 +330,7 @@ mod tests {
             seed ^= seed << 17;
             seed
         };
-        let good = encode(&Shared { bench: bench("van-four"), units: UnitSystem::Customary, lesson: Some("a b".into()) });
+        let good = encode(&Shared { bench: bench("van-four"), units: UnitSystem::Customary, lesson: Some(("a b".into(), 7)) });
         for _ in 0..3000 {
             let mut bytes: Vec<char> = good.chars().collect();
             for _ in 0..1 + next() % 4 {

@@ -31,6 +31,10 @@ pub const SPEED: &str = "Engine speed";
 pub const HOLD_TORQUE: &str = "hold torque instead";
 pub const HOLD_FUEL: &str = "hold fuel instead";
 
+pub const HELD: &str = "held by the lesson";
+pub const COVERED_SHORT: &str = "covered by the lesson";
+pub const COVERED: &str = "Covered until your prediction is locked.";
+
 pub const HEADLINES: &str = "Five headline quantities";
 pub const BOOST: &str = "Boost";
 pub const P3: &str = "Exhaust-manifold pressure";

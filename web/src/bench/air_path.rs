@@ -5,7 +5,9 @@ use super::drawing::{Side, Svg, hatches, polyline, scroll, vanes};
 use super::manometer;
 use super::stations;
 use crate::describe;
-use crate::run::{Run, throat_share};
+use crate::lessons::session::{BALANCE, Cover, TORQUE};
+use crate::run::{self, Run};
+use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
 use leptos::prelude::*;
@@ -86,44 +88,50 @@ fn fixed() -> String {
 }
 
 /// Vanes, columns and values.
-fn moving(reading: &Reading, vane_open_pct: f64, throat_share: f64, units: UnitSystem) -> String {
+fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &Cover) -> String {
     let mut svg = Svg::default();
+    // A covered value leaves its place empty: the drawing keeps its shape and tells nothing.
+    let open = |names: &[&str], text: String| if cover.hides_any(names) { String::from("···") } else { text };
     let s = &reading.stations;
     let p = |pa: f64| {
         let unit = units.unit(Quantity::PressureAbs);
         format!("{} {}", unit.number(pa), unit.bare())
     };
     let t = |k: f64| units.unit(Quantity::Temperature).text(k);
-    vanes(&mut svg, TURBINE, 54.0, throat_share);
-    manometer::moving(&mut svg, reading, units);
+    vanes(&mut svg, TURBINE, 54.0, run::throat_share(bench));
+    if cover.hides_any(BALANCE) {
+        manometer::covered(&mut svg);
+    } else {
+        manometer::moving(&mut svg, reading, units);
+    }
     svg.text(44.0, 128.0, "b v", &p(s.compressor_inlet.p_pa));
     svg.text(44.0, 143.0, "v", &t(s.compressor_inlet.t_k));
-    svg.text(178.0, 81.0, "b v in", &p(s.compressor_outlet.p_pa));
-    svg.text(178.0, 96.0, "v", &t(s.compressor_outlet.t_k));
-    svg.text(216.0, 379.0, "b v ex", &format!("{} · {}", p(s.turbine_inlet.p_pa), t(s.turbine_inlet.t_k)));
+    svg.text(178.0, 81.0, "b v in", &open(&["p2"], p(s.compressor_outlet.p_pa)));
+    svg.text(178.0, 96.0, "v", &open(&["t2"], t(s.compressor_outlet.t_k)));
+    svg.text(216.0, 379.0, "b v ex", &format!("{} · {}", open(BALANCE, p(s.turbine_inlet.p_pa)), open(&["t3"], t(s.turbine_inlet.t_k))));
     svg.text(8.0, 307.0, "b v", &p(s.turbine_outlet.p_pa));
     svg.text(8.0, 322.0, "v", &t(s.turbine_outlet.t_k));
     let cooled = s.compressor_outlet.t_k - s.charge_cooler_outlet.t_k;
     svg.text_mid(361.0, 84.0, "v", &units.unit(Quantity::TemperatureDifference).text(-cooled));
-    svg.text_end(504.0, 83.0, "b v in", &p(s.intake_manifold.p_pa));
+    svg.text_end(504.0, 83.0, "b v in", &open(&["boost", "p_im"], p(s.intake_manifold.p_pa)));
     svg.text_end(504.0, 98.0, "v", &t(s.intake_manifold.t_k));
     let shaft = units.unit(Quantity::ShaftSpeed);
     let speed = (shaft.shown(reading.shaft.speed_rad_s) / 100.0).round() * 100.0;
     let power = units.unit(Quantity::Power);
-    svg.text(146.0, 160.0, "b v", &format!("{} {}", number(speed, 0), shaft.symbol));
-    svg.text(146.0, 175.0, "v ex", &format!("gives {}", power.text(reading.turbine.power_w)));
-    svg.text(146.0, 190.0, "v in", &format!("takes {}", power.text(reading.compressor.power_w)));
-    svg.text(8.0, 196.0, "b v", &format!("vanes {} %", number(vane_open_pct, 0)));
-    svg.text(8.0, 211.0, "v", &format!("throat {}", units.unit(Quantity::Area).text(reading.turbine.throat_area_m2)));
+    svg.text(146.0, 160.0, "b v", &open(&["shaft", "tip_speed"], format!("{} {}", number(speed, 0), shaft.symbol)));
+    svg.text(146.0, 175.0, "v ex", &open(&["turbine_power", "shaft"], format!("gives {}", power.text(reading.turbine.power_w))));
+    svg.text(146.0, 190.0, "v in", &open(&["compressor_power", "shaft"], format!("takes {}", power.text(reading.compressor.power_w))));
+    svg.text(8.0, 196.0, "b v", &format!("vanes {} %", number(bench.settings.vane_open_pct, 0)));
+    svg.text(8.0, 211.0, "v", &format!("throat {}", units.unit(Quantity::Area).text(run::throat_area_m2(bench))));
     let mid = 546.0;
     let torque = units.unit(Quantity::Torque);
     svg.raw(format_args!(
         r#"<text x="{mid}" y="168" class="big v" text-anchor="middle" data-r="torque">{}</text>"#,
-        torque.number(reading.brake.torque_n_m)
+        open(TORQUE, torque.number(reading.brake.torque_n_m))
     ));
     svg.text_mid(mid, 184.0, "lb v", &format!("{} at crank", torque.symbol));
     let peak = units.unit(Quantity::CylinderPressure);
-    svg.text_mid(mid, 200.0, "v", &format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare()));
+    svg.text_mid(mid, 200.0, "v", &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())));
     svg.text_end(490.0, 268.0, "v", &format!("air {}", units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s)));
     svg.text_end(490.0, 284.0, "v", &format!("fuel {}", units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s)));
     svg.text_end(490.0, 300.0, "v", &format!("air–fuel {}", number(reading.air_fuel_ratio, 0)));
@@ -132,14 +140,18 @@ fn moving(reading: &Reading, vane_open_pct: f64, throat_share: f64, units: UnitS
 
 /// The drawing with its station list, or all values as a table.
 #[component]
-pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     let (as_table, set_as_table) = signal(false);
     let drawn = Memo::new(move |_| {
         let run = run.get();
-        let share = throat_share(&run.bench);
-        run.reading().map(|r| moving(r, run.bench.settings.vane_open_pct, share, units.get())).unwrap_or_default()
+        run.reading().map(|r| cover.with(|c| moving(r, &run.bench, units.get(), c))).unwrap_or_default()
     });
-    let said = move || run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::air_path(r, units.get())));
+    let said = move || {
+        if cover.with(|c| c.hides_any(BALANCE)) {
+            return words::COVERED.to_string();
+        }
+        run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::air_path(r, units.get())))
+    };
     view! {
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
             <figcaption>
@@ -154,7 +166,7 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoVie
                 <g inner_html=move || drawn.get()></g>
             </svg>
             <p class="sr" id="air-d">{said}</p>
-            <stations::Stations run units open=as_table/>
+            <stations::Stations run units cover open=as_table/>
         </figure>
     }
 }
@@ -163,12 +175,17 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoVie
 mod tests {
     use super::*;
     use crate::sample;
+    use crate::state::Origin;
+
+    fn bench() -> BenchSettings {
+        BenchSettings::with_engine(sample::engine(), Origin::Own)
+    }
 
     #[test]
     fn identity_every_value_on_the_drawing_is_a_number() {
         for reading in [sample::hinders(), sample::helps(), sample::level()] {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
-                let svg = moving(&reading, 55.0, 0.6, units);
+                let svg = moving(&reading, &bench(), units, &Cover::default());
                 assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
                 assert_eq!(svg.matches("<text").count(), svg.matches("</text>").count());
             }
@@ -177,7 +194,8 @@ mod tests {
 
     #[test]
     fn by_hand_the_hatch_says_who_stands_higher() {
-        assert!(moving(&sample::hinders(), 50.0, 0.5, UnitSystem::Si).contains("air-hinders"));
-        assert!(moving(&sample::helps(), 50.0, 0.5, UnitSystem::Si).contains("air-helps"));
+        let drawn = |r: &Reading| moving(r, &bench(), UnitSystem::Si, &Cover::default());
+        assert!(drawn(&sample::hinders()).contains("air-hinders"));
+        assert!(drawn(&sample::helps()).contains("air-helps"));
     }
 }

@@ -1,5 +1,6 @@
 //! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
+use crate::lessons::session::{Holds, Reach};
 use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::units::{Quantity, UnitSystem, number};
@@ -76,6 +77,9 @@ fn Control(
     on_change: Callback<f64>,
     #[prop(into)] ends: Signal<(String, String)>,
     #[prop(optional)] children: Option<Children>,
+    /// Not to be moved now.
+    #[prop(into)]
+    held: Signal<bool>,
     /// Stretches of the slider, in shares of its length, that lie past a limit.
     #[prop(into, default = Signal::stored(Vec::new()))]
     past: Signal<Vec<(f64, f64)>>,
@@ -139,7 +143,7 @@ fn Control(
                 <input node_ref=field class="num" type="number" id=format!("{id}-n") inputmode="decimal"
                     aria-label=move || shown.with(|s| format!("{}, {}", label.get(), s.spoken))
                     aria-invalid=move || fault.with(|f| f.is_some().then_some("true"))
-                    aria-describedby=format!("{id}-fault")
+                    aria-describedby=format!("{id}-fault") disabled=held
                     on:change=entered/>
                 <span class="unit">{move || shown.with(|s| s.symbol)}</span>
             </span>
@@ -148,16 +152,21 @@ fn Control(
                     <span class="past" aria-hidden="true"
                         style=("--from", from.to_string()) style=("--to", to.to_string())></span>
                 }).collect_view()}
-                <input node_ref=range type="range" id=id aria-valuetext=spoken on:input=slid on:keydown=keys/>
+                <input node_ref=range type="range" id=id disabled=held aria-valuetext=spoken on:input=slid on:keydown=keys/>
             </div>
-            <p class="ends"><span>{move || ends.get().0}</span>{children.map(|c| c())}<span>{move || ends.get().1}</span></p>
+            <p class="ends">
+                <span>{move || ends.get().0}</span>
+                {move || held.get().then(|| view! { <span class="held-by">{words::HELD}</span> })}
+                {children.map(|c| c())}
+                <span>{move || ends.get().1}</span>
+            </p>
             <p class="fault" id=format!("{id}-fault") role="alert">{fault}</p>
         </div>
     }
 }
 
-/// Stretches of the vane slider past a limit or without a point, as shares of its length.
-fn stretches(points: &[SweepPoint]) -> Vec<(f64, f64)> {
+/// Stretches of the vane slider past a limit or without a point, as shares of its length from `min` to `max` per cent.
+fn stretches(points: &[SweepPoint], min: f64, max: f64) -> Vec<(f64, f64)> {
     let bad = |p: &SweepPoint| !p.holds || p.past_limit;
     let half = 50.0 / (points.len().max(2) - 1) as f64;
     points
@@ -165,8 +174,10 @@ fn stretches(points: &[SweepPoint]) -> Vec<(f64, f64)> {
         .filter(|run| bad(&run[0]))
         .map(|run| {
             let (from, to) = (run[0].vane_open_pct - half, run[run.len() - 1].vane_open_pct + half);
-            (from.max(0.0) / 100.0, to.min(100.0) / 100.0)
+            let share = |vane: f64| ((vane - min) / (max - min)).clamp(0.0, 1.0);
+            (share(from), share(to))
         })
+        .filter(|(from, to)| from < to)
         .collect()
 }
 
@@ -176,16 +187,17 @@ pub fn Controls(
     bench: Signal<BenchSettings>,
     units: Signal<UnitSystem>,
     sweep: Signal<Arc<Vec<SweepPoint>>>,
+    holds: Signal<Holds>,
     on_change: Callback<BenchSettings>,
     on_swap_load: Callback<()>,
 ) -> impl IntoView {
     let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
-    let vane = Memo::new(move |_| bench.with(|b| Shown::new(DIAL_VANE, b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())));
+    let vane = Memo::new(move |_| bench.with(|b| Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())));
     let vane = Memo::new(move |_| Shown { symbol: "% open", spoken: "per cent open", ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
-    let load = Memo::new(move |_| bench.with(|b| Shown::new(b.load_dial(), b.load_si(), load_quantity(), units.get())));
+    let load = Memo::new(move |_| bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get())));
     let speed = Memo::new(move |_| {
-        bench.with(|b| Shown::new(state::dial_speed(&b.engine), b.settings.speed_rpm, Quantity::EngineSpeed, units.get()))
+        bench.with(|b| Shown::new(holds.get().speed.narrow(state::dial_speed(&b.engine)), b.settings.speed_rpm, Quantity::EngineSpeed, units.get()))
     });
     let change = move |edit: &dyn Fn(&mut BenchSettings)| {
         let mut next = bench.get_untracked();
@@ -211,15 +223,18 @@ pub fn Controls(
     view! {
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=words::SETTINGS>
             <Control id="vane" label=words::VANE shown=vane on_change=set_vane
-                ends=Signal::stored(("0 tight".to_string(), "wide open 100".to_string()))
-                past=Signal::derive(move || sweep.with(|s| stretches(s)))/>
+                ends=Signal::derive(move || vane.with(|s| (format!("{} tight", number(s.min, 0)), format!("wide open {}", number(s.max, 0)))))
+                held=Signal::derive(move || holds.get().vane == Reach::Held)
+                past=Signal::derive(move || vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))))/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
-                shown=load on_change=set_load ends=reach(load)>
-                <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
-                    {move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL }}
-                </button>
+                shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
+                {move || (holds.get().load == Reach::Free).then(|| view! {
+                    <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
+                        {move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL }}
+                    </button>
+                })}
             </Control>
-            <Control id="speed" label=words::SPEED shown=speed on_change=set_speed ends=reach(speed)/>
+            <Control id="speed" label=words::SPEED shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed == Reach::Held)/>
         </section>
     }
 }
@@ -268,7 +283,8 @@ mod tests {
             fuel_kg_per_cycle: 0.0,
         };
         let points: Vec<_> = (0..=4).map(|i| point(25.0 * i as f64, i > 0)).collect();
-        assert_eq!(stretches(&points), [(0.0, 0.125)]);
-        assert!(stretches(&[]).is_empty());
+        assert_eq!(stretches(&points, 0.0, 100.0), [(0.0, 0.125)]);
+        assert_eq!(stretches(&points, 10.0, 60.0), [(0.0, 0.05)]);
+        assert!(stretches(&points, 60.0, 100.0).is_empty() && stretches(&[], 0.0, 100.0).is_empty());
     }
 }

@@ -2,6 +2,7 @@
 
 use super::plot::{Inks, Plot};
 use crate::describe;
+use crate::lessons::session::{Cover, PUMPING};
 use crate::plots::cycle;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem};
@@ -11,7 +12,8 @@ use std::sync::Arc;
 
 /// The loop.
 #[component]
-pub fn CycleView(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, inks: Signal<Option<Inks>>) -> impl IntoView {
+pub fn CycleView(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>, inks: Signal<Option<Inks>>) -> impl IntoView {
+    let covered = Signal::derive(move || cover.with(|c| c.hides_any(PUMPING)));
     let sentence = Signal::derive(move || run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::cycle(r, units.get()))));
     let columns = Signal::derive(move || {
         let unit = |q| units.get().unit(q).symbol;
@@ -24,7 +26,7 @@ pub fn CycleView(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, inks: Signal<
         })
     });
     view! {
-        <Plot id="loop" title=words::LOOP sentence columns rows table_title=words::LOOP_TABLE inks
+        <Plot id="loop" title=words::LOOP sentence columns rows covered table_title=words::LOOP_TABLE inks
             draw=move |paper| run.with(|run| match run.reading() {
                 Some(reading) => cycle::draw(paper, reading, units.get()),
                 None => paper.clear(),

@@ -11,7 +11,7 @@ use web_sys::HtmlInputElement;
 
 /// The choice in the title block.
 #[component]
-pub fn EngineSelect(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings>) -> impl IntoView {
+pub fn EngineSelect(bench: Signal<BenchSettings>, #[prop(into)] held: Signal<bool>, on_change: Callback<BenchSettings>) -> impl IntoView {
     let titles: Vec<(String, String)> = BUILT_IN
         .iter()
         .map(|(name, text)| (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| e.title)))
@@ -28,7 +28,7 @@ pub fn EngineSelect(bench: Signal<BenchSettings>, on_change: Callback<BenchSetti
         }
     };
     view! {
-        <select id="engine" aria-label=words::ENGINE on:change=choose prop:value=chosen>
+        <select id="engine" aria-label=words::ENGINE disabled=held on:change=choose prop:value=chosen>
             {titles.into_iter().map(|(name, title)| {
                 let value = name.clone();
                 view! { <option value=value selected=move || chosen() == name>{title}</option> }

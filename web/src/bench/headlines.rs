@@ -1,5 +1,6 @@
 //! Five headline quantities, each a number over a rule.
 
+use crate::lessons::session::{BALANCE, Cover, PUMPING};
 use crate::plots::scale::share;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};
@@ -91,18 +92,30 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
     }
 }
 
+/// Whether a lesson covers a headline.
+fn covers(hook: &str, cover: &Cover) -> bool {
+    match hook {
+        "boost" => cover.hides_any(&["boost", "p_im"]),
+        "p3" => cover.hides_any(BALANCE),
+        "t3" => cover.hides("t3"),
+        "density" => cover.hides_any(&["density_ratio", "rho_im"]),
+        _ => cover.hides_any(PUMPING),
+    }
+}
+
 /// The row of five.
 #[component]
-pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     view! {
         <section class="sheet heads" aria-label=words::HEADLINES>
             {FIVE.into_iter().map(|(hook, label)| {
+                let covered = Memo::new(move |_| cover.with(|c| covers(hook, c)));
                 let now = Memo::new(move |_| run.with(|run| {
                     let empty = || Headline { value: number(f64::NAN, 0), ..Headline::default() };
-                    run.reading().map_or_else(empty, |r| headline(hook, r, units.get()))
+                    run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| headline(hook, r, units.get()))
                 }));
                 view! {
-                    <div class="q" data-q=hook>
+                    <div class="q" data-q=hook class:covered=covered>
                         <span class="l">{label}</span>
                         <span class="v num">{move || now.with(|h| h.value.clone())}</span>
                         <span class="u">{move || now.with(|h| h.unit.clone())}</span>
@@ -113,7 +126,7 @@ pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoV
                         </div>
                         <div class="d num">
                             <span aria-hidden="true">{move || now.with(|h| h.ends.0.clone())}</span>
-                            <span class="by">{move || now.with(|h| h.beside.clone())}</span>
+                            <span class="by">{move || if covered.get() { words::COVERED_SHORT.into() } else { now.with(|h| h.beside.clone()) }}</span>
                             <span aria-hidden="true">{move || now.with(|h| h.ends.1.clone())}</span>
                         </div>
                     </div>

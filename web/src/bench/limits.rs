@@ -1,6 +1,7 @@
 //! Limits and margins in one line; a safety callout where one is crossed.
 
 use crate::describe;
+use crate::lessons::session::{BALANCE, Cover};
 use crate::run::Run;
 use crate::units::UnitSystem;
 use crate::words;
@@ -25,7 +26,7 @@ struct Notice {
 }
 
 /// What calls for a word, gravest first.
-fn notices(run: &Run) -> Vec<Notice> {
+fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
     let of = |name: LimitName| {
         let c = words::callout(name);
         Notice { title: c.title, rest: format!("{} {}", c.consequence, c.next) }
@@ -34,19 +35,34 @@ fn notices(run: &Run) -> Vec<Notice> {
         return vec![of(LimitName::SurgeMargin)];
     }
     let Some(reading) = run.reading().filter(|_| run.holds) else { return Vec::new() };
-    let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|l| l.crossed).collect();
+    let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)).collect();
     crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
     let mut out: Vec<Notice> = crossed.into_iter().map(|l| of(l.name)).collect();
-    if reading.outcome == Outcome::Overspeed && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed)) {
+    if reading.outcome == Outcome::Overspeed && !covers(LimitName::ShaftSpeed, cover) && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed)) {
         out.insert(0, of(LimitName::ShaftSpeed));
     }
     out.extend(describe::unstable(reading).map(|rest| Notice { title: "Unsteady.", rest: rest.into() }));
     out
 }
 
+/// Whether a lesson covers the quantity that a limit watches.
+fn covers(limit: LimitName, cover: &Cover) -> bool {
+    match limit {
+        LimitName::ShaftSpeed => cover.hides_any(&["shaft", "tip_speed"]),
+        LimitName::SurgeMargin => cover.hides("surge_margin"),
+        LimitName::ChokeMargin => cover.hides("choke_margin"),
+        LimitName::TurbineInletTemperature => cover.hides("t3"),
+        LimitName::CompressorOutletTemperature => cover.hides("t2"),
+        LimitName::CylinderPressure => cover.hides("peak_pressure"),
+        LimitName::ExhaustManifoldPressure => cover.hides_any(BALANCE),
+        LimitName::AirFuelRatio => cover.hides("afr"),
+        LimitName::CoolantRise => cover.hides("coolant_rise"),
+    }
+}
+
 /// The margins beside it.
-fn margins(reading: &Reading, hot: bool, units: UnitSystem) -> Vec<(&'static str, String)> {
-    let wanted = |l: &&LimitReading| if hot { l.crossed } else { STRIP.contains(&l.name) };
+fn margins(reading: &Reading, hot: bool, units: UnitSystem, cover: &Cover) -> Vec<(&'static str, String)> {
+    let wanted = |l: &&LimitReading| !covers(l.name, cover) && if hot { l.crossed } else { STRIP.contains(&l.name) };
     let mut shown: Vec<&LimitReading> = reading.limits.iter().filter(wanted).collect();
     shown.sort_by_key(|l| STRIP.iter().position(|n| *n == l.name).unwrap_or(STRIP.len()));
     shown.into_iter().map(|l| (words::limit_name(l.name), describe::margin(l, units))).collect()
@@ -54,10 +70,10 @@ fn margins(reading: &Reading, hot: bool, units: UnitSystem) -> Vec<(&'static str
 
 /// The strip.
 #[component]
-pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
-    let hot = Memo::new(move |_| run.with(|run| notices(run)));
-    let beside = move || run.with(|run| run.reading().map(|r| margins(r, hot.with(|h| !h.is_empty()), units.get())).unwrap_or_default());
-    let quiet = move || hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
+pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
+    let hot = Memo::new(move |_| run.with(|run| cover.with(|c| notices(run, c))));
+    let beside = move || run.with(|run| run.reading().map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c))).unwrap_or_default());
+    let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
         <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=move || hot.with(|h| !h.is_empty())>
             {move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> })}

@@ -39,6 +39,14 @@ pub fn fixed(svg: &mut Svg) {
     svg.circle(P3_X, 342.5, 2.6, "liq e");
 }
 
+/// The empty glass, where a lesson covers the balance.
+pub fn covered(svg: &mut Svg) {
+    svg.path(&tube(), "mask");
+    svg.path(&tube(), "glass");
+    svg.text(P3_X + HALF + 8.0, 200.0, "lb v", "covered by");
+    svg.text(P3_X + HALF + 8.0, 216.0, "lb v", "the lesson");
+}
+
 /// The columns, their scale, the gap and what it says.
 pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
     let unit = units.unit(Quantity::PressureAbs);

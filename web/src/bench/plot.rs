@@ -33,6 +33,9 @@ pub fn Plot<D>(
     /// Rows of the table.
     #[prop(into)]
     rows: Signal<Vec<Vec<String>>>,
+    /// Kept back by a lesson: nothing of it is on the page.
+    #[prop(into)]
+    covered: Signal<bool>,
     /// What the table is, for a screen reader.
     table_title: &'static str,
     inks: Signal<Option<Inks>>,
@@ -57,6 +60,11 @@ where
         if width < 80.0 || height < 80.0 || as_table.get() {
             return;
         }
+        if covered.get() {
+            // Drawn before it was covered, it would still stand on the canvas.
+            canvas.set_width(1);
+            return;
+        }
         let drawn = paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
             draw(&sheet)?;
             sheet.present()
@@ -67,7 +75,7 @@ where
     let caption = format!("{id}-c");
     let labelled = format!("{heading} {caption}");
     view! {
-        <figure class=format!("sheet plot {class}") aria-labelledby=heading.clone() class:tabled=as_table>
+        <figure class=format!("sheet plot {class}") aria-labelledby=heading.clone() class:tabled=as_table class:covered=covered>
             <figcaption>
                 <h2 id=heading.clone()>{title}</h2>
                 <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
@@ -78,7 +86,7 @@ where
             <div class="paper" node_ref=holder>
                 <canvas id=id node_ref=canvas role="img" aria-labelledby=labelled></canvas>
             </div>
-            {move || as_table.get().then(|| view! {
+            {move || (as_table.get() && !covered.get()).then(|| view! {
                 <div class="scroll" tabindex="0" role="region" aria-label=table_title>
                     <table>
                         <caption class="sr">{table_title}</caption>
@@ -91,7 +99,7 @@ where
                     </table>
                 </div>
             })}
-            <p class="caption" id=caption>{move || fault.get().unwrap_or_else(|| sentence.get())}</p>
+            <p class="caption" id=caption>{move || if covered.get() { crate::words::COVERED.into() } else { fault.get().unwrap_or_else(|| sentence.get()) }}</p>
         </figure>
     }
 }

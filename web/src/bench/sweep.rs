@@ -1,6 +1,7 @@
 //! The sweep over the vanes on the page.
 
 use super::plot::{Inks, Plot};
+use crate::lessons::session::{Cover, PUMPING, TORQUE};
 use crate::plots::sweep::{self, Now, Result};
 use crate::run::{Run, SweepPoint};
 use crate::units::{Quantity, UnitSystem};
@@ -17,9 +18,11 @@ pub fn SweepView(
     /// Why there is no sweep, if so.
     fault: Signal<Option<&'static str>>,
     units: Signal<UnitSystem>,
+    cover: Signal<Cover>,
     inks: Signal<Option<Inks>>,
 ) -> impl IntoView {
     let result = move || run.with(|run| if matches!(run.bench.settings.load, Load::Fuel { .. }) { Result::Torque } else { Result::Fuel });
+    let covered = Signal::derive(move || cover.with(|c| c.hides_any(PUMPING) || c.hides_any(TORQUE) || c.hides("p2")));
     let sentence = Signal::derive(move || match (fault.get(), points.with(|p| p.is_empty())) {
         (Some(fault), _) => fault.into(),
         (None, true) => words::SWEEP_WAITS.into(),
@@ -47,5 +50,5 @@ pub fn SweepView(
         });
         points.with(|p| sweep::draw(paper, p, result(), now, units.get()))
     };
-    view! { <Plot id="sweep" title=words::SWEEP sentence columns rows table_title=words::SWEEP_TABLE inks class="wideplot" draw/> }
+    view! { <Plot id="sweep" title=words::SWEEP sentence columns rows covered table_title=words::SWEEP_TABLE inks class="wideplot" draw/> }
 }

@@ -1,6 +1,7 @@
 //! The verdict: a stamp and one or two sentences.
 
 use crate::describe::{self, Stamp};
+use crate::lessons::session::Cover;
 use crate::run::Run;
 use crate::units::UnitSystem;
 use crate::words;
@@ -19,7 +20,7 @@ fn icon(stamp: Stamp) -> &'static str {
 
 /// The verdict.
 #[component]
-pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoView {
+pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     let verdict = Memo::new(move |_| {
         run.with(|run| match &run.refused {
             Some(refused) => describe::Verdict {
@@ -30,17 +31,25 @@ pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>) -> impl IntoVie
             None => describe::verdict(&run.sight(), units.get()),
         })
     });
+    // The verdict tells balance, pumping and torque: it is covered whole where any of what it tells is.
+    let covered = Memo::new(move |_| cover.with(|c| !c.is_off()));
     let stamp = move || verdict.with(|v| v.stamp);
     view! {
         <section class="sheet verdict" id="verdict" aria-labelledby="v-h">
             <h2 class="sr" id="v-h">{words::VERDICT}</h2>
-            <p class="stamp" id="stamp" data-k=move || stamp().key()>
-                <svg viewBox="0 0 26 24" aria-hidden="true">
-                    <path d=move || icon(stamp()) fill="none" stroke="currentColor" stroke-width="2"></path>
-                </svg>
-                {move || stamp().word()}
-            </p>
-            <p class="say" id="say"><b>{move || verdict.with(|v| v.lead.clone())}</b>" "{move || verdict.with(|v| v.rest.clone())}</p>
+            {move || if covered.get() {
+                view! { <p class="say covered" id="say">{words::COVERED}</p> }.into_any()
+            } else {
+                view! {
+                    <p class="stamp" id="stamp" data-k=move || stamp().key()>
+                        <svg viewBox="0 0 26 24" aria-hidden="true">
+                            <path d=move || icon(stamp()) fill="none" stroke="currentColor" stroke-width="2"></path>
+                        </svg>
+                        {move || stamp().word()}
+                    </p>
+                    <p class="say" id="say"><b>{move || verdict.with(|v| v.lead.clone())}</b>" "{move || verdict.with(|v| v.rest.clone())}</p>
+                }.into_any()
+            }}
         </section>
     }
 }

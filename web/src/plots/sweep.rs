@@ -135,20 +135,51 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, points: &[SweepPoint], result
         }
     }
 
-    // Curve names at the wide end stand clear of each other: whichever is higher there goes above.
-    let last = held[held.len() - 1];
-    let at = |p: f64| z.at(pressure.shown(p));
-    let (x_name, above_is_p3) = (x.at(last.vane_open_pct) - 4.0, last.p3_pa > last.p2_pa);
-    let near = held[held.len().saturating_sub(9)..].iter();
-    let highest_near = near.clone().map(|p| at(p.p2_pa.max(p.p3_pa))).fold(f64::INFINITY, f64::min);
-    let lowest_near = near.map(|p| at(p.p2_pa.min(p.p3_pa))).fold(0.0, f64::max);
-    let (upper, lower) = if above_is_p3 { ("p3 exhaust manifold", "p2 compressor outlet") } else { ("p2 compressor outlet", "p3 exhaust manifold") };
-    let tones = if above_is_p3 { (Tone::Exhaust, Tone::Intake) } else { (Tone::Intake, Tone::Exhaust) };
-    let named = |tone| Letter { patch: false, ..Letter::name(tone) }.right();
-    paper.text((x_name, (highest_near - 0.9 * text).max(z.end + 1.6 * text)), upper, named(tones.0))?;
-    paper.text((x_name, (lowest_near + 0.95 * text).min(z.start - 0.7 * text)), lower, named(tones.1))?;
+    // Each curve is named on its own free side, where that side is widest and away from the cursor.
+    let cursor_at = x.at(now.vane_open_pct);
+    let mut taken: Option<(f64, f64, f64)> = None;
+    for (name, is_p3, tone) in [("p3 exhaust manifold", true, Tone::Exhaust), ("p2 compressor outlet", false, Tone::Intake)] {
+        let letter = Letter { patch: false, ..Letter::name(tone) };
+        let half = paper.text_width(name, &letter)? / 2.0 + 3.0;
+        let mut best: Option<(f64, f64, f64)> = None;
+        for step in 0..=40 {
+            let middle = x.start + half + 4.0 + (x.end - x.start - 2.0 * half - 8.0) * f64::from(step) / 40.0;
+            let under: Vec<&SweepPoint> =
+                held.iter().copied().filter(|p| (x.at(p.vane_open_pct) - middle).abs() <= half + 6.0).collect();
+            let all_there = under.len() as f64 * 100.0 / (points.len().max(2) - 1) as f64 >= 0.8 * 2.0 * half / (x.end - x.start) * 100.0;
+            let above = under.iter().all(|p| (p.p3_pa >= p.p2_pa) == is_p3);
+            let below = under.iter().all(|p| (p.p3_pa <= p.p2_pa) == is_p3);
+            if under.is_empty() || !all_there || !(above || below) {
+                continue;
+            }
+            let edge = |p: &&SweepPoint| {
+                let (a, b) = (z.at(pressure.shown(p.p2_pa)), z.at(pressure.shown(p.p3_pa)));
+                if above { a.min(b) } else { a.max(b) }
+            };
+            let edges = under.iter().map(edge);
+            let (height, room) = if above {
+                let line = edges.fold(f64::INFINITY, f64::min);
+                (line - 0.85 * text, line - (z.end + 2.1 * text))
+            } else {
+                let line = edges.fold(0.0, f64::max);
+                (line + 0.9 * text, (z.start - 0.3 * text) - line)
+            };
+            // A name over the cursor would be struck through; one over the other name could not be read.
+            let struck = (middle - cursor_at).abs() < half + 8.0;
+            let clash = taken.is_some_and(|(from, to, at)| middle - half < to && from < middle + half && (height - at).abs() < 1.3 * text);
+            let worth = room.min(3.0 * text) - if struck { 2.0 * text } else { 0.0 } - if clash { 100.0 * text } else { 0.0 };
+            if room >= 1.4 * text && !clash && best.is_none_or(|b| b.2 < worth) {
+                best = Some((middle, height, worth));
+            }
+        }
+        // Without room anywhere the line style and the caption still tell the two apart.
+        if let Some((middle, height, _)) = best {
+            taken = Some((middle - half, middle + half, height));
+            paper.text((middle, height), name, letter)?;
+        }
+    }
 
-    let cursor = x.at(now.vane_open_pct);
+    let cursor = cursor_at;
     paper.line(&[(cursor, y.end), (cursor, z.start)], Tone::Ink, 1.0)?;
     if let Some((value, p2, p3)) = now.values {
         let inside = |scale: &Scale, v: f64| scale.at(v).clamp(scale.end, scale.start);
