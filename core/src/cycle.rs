@@ -12,7 +12,7 @@
 use crate::combustion::HeatRelease;
 use crate::compressor::{self, SpeedLine};
 use crate::engine::Engine;
-use crate::gas::Gas;
+use crate::gas::{Amount, Gas};
 use crate::settings::Ambient;
 use crate::turbine;
 use crate::valve::ValveSet;
@@ -41,6 +41,7 @@ const NO_FIRING: f64 = 1e6;
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Node {
     volume_m3: f64,
+    inverse_1_m3: f64,
     /// Head, piston and the liner that the piston has laid bare.
     wall_m2: f64,
     /// The same, each part times its temperature.
@@ -271,21 +272,23 @@ pub struct Recorder {
 #[derive(Debug, Clone, Copy)]
 struct Port {
     p_pa: f64,
-    t_k: f64,
-    /// `R T`, in J/kg.
-    rt_j_kg: f64,
+    inverse_1_pa: f64,
+    /// `1/(R T)`.
+    inverse_kg_j: f64,
     h_j_kg: f64,
     x: f64,
-    cv_j_kg_k: f64,
-    r_j_kg_k: f64,
+    /// Reciprocal of the ratio of heat capacities.
+    inverse_gamma: f64,
 }
 
-impl Port {
-    /// Reciprocal of the ratio of heat capacities: only the side that the gas comes from is asked for it.
-    #[inline(always)]
-    fn inverse_gamma(&self) -> f64 {
-        self.cv_j_kg_k / (self.cv_j_kg_k + self.r_j_kg_k)
-    }
+/// A manifold at one stage of a step.
+#[derive(Debug, Clone, Copy)]
+struct Manifold {
+    port: Port,
+    t_k: f64,
+    r_j_kg_k: f64,
+    /// Heat capacity at constant pressure, in J/(kg K).
+    cp_j_kg_k: f64,
 }
 
 /// What one cylinder gains in one stage of a step.
@@ -345,6 +348,7 @@ impl Machine {
                 let liner_m2 = core::f64::consts::PI * gear.bore_m * crank::travel_m(gear, deg.to_radians());
                 Node {
                     volume_m3,
+                    inverse_1_m3: 1.0 / volume_m3,
                     wall_m2: head_m2 + liner_m2,
                     wall_m2_k: head_m2 * w.head_k + liner_m2 * w.liner_k,
                     speed_coefficient: if closed { w.closed_speed_coefficient } else { w.exchange_speed_coefficient },
@@ -465,22 +469,41 @@ impl Machine {
         (self.start + slot * self.steps + step) % (720 * self.steps_per_degree)
     }
 
+    /// A port of gas that fills a volume.
     #[inline(always)]
-    fn port(&self, volume: &Volume, inverse_size_1_m3: f64) -> Port {
-        let inverse = 1.0 / volume.m_kg;
-        let x = volume.x_kg * inverse;
-        let u = volume.u_j * inverse;
-        let thermal = self.gas.thermal_near(u, x, volume.t_k);
-        let rt = thermal.r_j_kg_k * thermal.t_k;
+    fn port(&self, gas: &Amount, mr_j_k: f64, m_kg: f64, u_j: f64, x_kg: f64, inverse_1_m3: f64) -> Port {
+        let pv = mr_j_k * gas.t_k;
+        let p_pa = pv * inverse_1_m3;
+        // Three reciprocals by one division.
+        let cp = gas.heat_j_k + mr_j_k;
+        let all = 1.0 / (p_pa * cp * m_kg);
+        let inverse_1_kg = all * p_pa * cp;
         Port {
-            p_pa: volume.m_kg * rt * inverse_size_1_m3,
-            t_k: thermal.t_k,
-            rt_j_kg: rt,
-            h_j_kg: u + rt,
-            x,
-            cv_j_kg_k: thermal.cv_j_kg_k,
-            r_j_kg_k: thermal.r_j_kg_k,
+            p_pa,
+            inverse_1_pa: all * cp * m_kg,
+            inverse_kg_j: all * cp * m_kg * m_kg * inverse_1_m3,
+            h_j_kg: (u_j + pv) * inverse_1_kg,
+            x: x_kg * inverse_1_kg,
+            inverse_gamma: gas.heat_j_k * all * p_pa * m_kg,
         }
+    }
+
+    #[inline(always)]
+    fn manifold(&self, v: &Volume, gas: &Amount, inverse_1_m3: f64) -> Manifold {
+        let mr = self.gas.mr_j_k(v.m_kg, v.x_kg);
+        let port = self.port(gas, mr, v.m_kg, v.u_j, v.x_kg, inverse_1_m3);
+        let inverse_1_kg = 1.0 / v.m_kg;
+        Manifold {
+            port,
+            t_k: gas.t_k,
+            r_j_kg_k: mr * inverse_1_kg,
+            cp_j_kg_k: (gas.heat_j_k + mr) * inverse_1_kg,
+        }
+    }
+
+    #[inline(always)]
+    fn amount_of(&self, v: &Volume) -> Amount {
+        self.gas.amount(v.m_kg, v.u_j, v.x_kg, v.t_k)
     }
 
     /// Heat-transfer coefficient to the walls, in W/(m2 K).
@@ -537,6 +560,7 @@ impl Machine {
             if deg > 500.0 { deg - 720.0 } else { deg }
         };
         let mut burned = release.burned(angle(index));
+        let mut gas = self.gas.amount(cylinder.m_kg, cylinder.u_j, cylinder.x_kg, cylinder.t_k);
         for _ in 0..slots * self.steps {
             let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
             let (from_deg, to_deg) = (angle(index), angle(index) + degree);
@@ -552,25 +576,24 @@ impl Machine {
             let d_volume = next.volume_m3 - now.volume_m3;
             let burn_j = fuel_kg * self.gas.fuel_h_j_kg;
 
-            let inverse = 1.0 / cylinder.m_kg;
-            let first = self.gas.thermal_near(cylinder.u_j * inverse, cylinder.x_kg * inverse, cylinder.t_k);
-            let p0 = cylinder.m_kg * first.r_j_kg_k * first.t_k / now.volume_m3;
-            let walls0 = self.wall_heat_j(cylinder.wall_w_m2_k, first.t_k, now);
+            // The second stage of the last step has worked this instant out but for its correction.
+            let t0 = gas.moved_t_k(cylinder.m_kg, cylinder.u_j, cylinder.x_kg);
+            let p0 = self.gas.mr_j_k(cylinder.m_kg, cylinder.x_kg) * t0 * now.inverse_1_m3;
+            let walls0 = self.wall_heat_j(cylinder.wall_w_m2_k, t0, now);
             let gain0 = burn_j - walls0 - p0 * d_volume;
 
             let m1 = cylinder.m_kg + fuel_kg;
             let x1 = cylinder.x_kg + fuel_kg;
-            let inverse = 1.0 / m1;
-            let second = self.gas.thermal_near((cylinder.u_j + gain0) * inverse, x1 * inverse, first.t_k);
-            let p1 = m1 * second.r_j_kg_k * second.t_k / next.volume_m3;
+            gas = self.gas.amount(m1, cylinder.u_j + gain0, x1, t0);
+            let p1 = self.gas.mr_j_k(m1, x1) * gas.t_k * next.inverse_1_m3;
             let velocity = self.gas_velocity_m_s(cylinder, p1, next, if firing { 1.0 } else { 0.0 });
-            cylinder.wall_w_m2_k = self.wall_w_m2_k(p1, second.t_k, velocity);
-            let walls1 = self.wall_heat_j(cylinder.wall_w_m2_k, second.t_k, next);
+            cylinder.wall_w_m2_k = self.wall_w_m2_k(p1, gas.t_k, velocity);
+            let walls1 = self.wall_heat_j(cylinder.wall_w_m2_k, gas.t_k, next);
             let gain1 = burn_j - walls1 - p1 * d_volume;
 
             if let Some(record) = recorder.as_deref_mut() {
                 record.cylinder_pa[index] = p0;
-                record.cylinder_k[index] = first.t_k;
+                record.cylinder_k[index] = t0;
             }
             if p0 > means.peak_pa {
                 means.peak_pa = p0;
@@ -584,7 +607,7 @@ impl Machine {
             cylinder.m_kg = m1;
             cylinder.x_kg = x1;
             cylinder.u_j += 0.5 * (gain0 + gain1);
-            cylinder.t_k = second.t_k;
+            cylinder.t_k = gas.t_k;
             index += 1;
             if index == per_cycle {
                 index = 0;
@@ -605,6 +628,7 @@ impl Machine {
     fn coupled_gain<const SECOND: bool>(
         &self,
         cylinder: &mut Cylinder,
+        gas: &mut Amount,
         node: &Node,
         d_volume: f64,
         intake: &Port,
@@ -612,29 +636,30 @@ impl Machine {
         intake_gain: &mut [f64; 3],
         exhaust_gain: &mut [f64; 3],
     ) -> Gain {
-        let inverse = 1.0 / cylinder.m_kg;
-        let (u, x) = (cylinder.u_j * inverse, cylinder.x_kg * inverse);
-        let thermal = self.gas.thermal_near(u, x, cylinder.t_k);
-        let rt = thermal.r_j_kg_k * thermal.t_k;
-        let p_pa = cylinder.m_kg * rt / node.volume_m3;
+        let (m_kg, u_j, x_kg) = (cylinder.m_kg, cylinder.u_j, cylinder.x_kg);
+        if SECOND {
+            *gas = self.gas.amount(m_kg, u_j, x_kg, cylinder.t_k);
+        } else {
+            // The second stage of the last step has worked this instant out but for its correction.
+            gas.t_k = gas.moved_t_k(m_kg, u_j, x_kg);
+        }
+        let t_k = gas.t_k;
+        let mr = self.gas.mr_j_k(m_kg, x_kg);
+        let p_pa = mr * t_k * node.inverse_1_m3;
         if SECOND {
             let velocity = self.gas_velocity_m_s(cylinder, p_pa, node, 1.0);
-            cylinder.wall_w_m2_k = self.wall_w_m2_k(p_pa, thermal.t_k, velocity);
+            cylinder.wall_w_m2_k = self.wall_w_m2_k(p_pa, t_k, velocity);
         }
-        let walls_j = self.wall_heat_j(cylinder.wall_w_m2_k, thermal.t_k, node);
-        let mut gain =
-            Gain { m_kg: 0.0, u_j: -p_pa * d_volume - walls_j, x_kg: 0.0, p_pa, t_k: thermal.t_k, walls_j };
-        let inside = Port {
-            p_pa,
-            t_k: thermal.t_k,
-            rt_j_kg: rt,
-            h_j_kg: u + rt,
-            x,
-            cv_j_kg_k: thermal.cv_j_kg_k,
-            r_j_kg_k: thermal.r_j_kg_k,
-        };
+        let walls_j = self.wall_heat_j(cylinder.wall_w_m2_k, t_k, node);
+        let mut gain = Gain { m_kg: 0.0, u_j: -p_pa * d_volume - walls_j, x_kg: 0.0, p_pa, t_k, walls_j };
+        let inside = |gas: &Amount| self.port(gas, mr, m_kg, u_j, x_kg, node.inverse_1_m3);
         if node.intake_m2 > 0.0 {
-            let flux = self.through(node.intake_m2, intake, &inside);
+            let area = self.dt_s * node.intake_m2;
+            let flux = if intake.p_pa >= p_pa {
+                Self::one_way(area, intake, p_pa)
+            } else {
+                Self::one_way(-area, &inside(gas), intake.p_pa)
+            };
             gain.m_kg += flux[0];
             gain.u_j += flux[1];
             gain.x_kg += flux[2];
@@ -643,7 +668,12 @@ impl Machine {
             }
         }
         if node.exhaust_m2 > 0.0 {
-            let flux = self.through(node.exhaust_m2, &inside, exhaust);
+            let area = self.dt_s * node.exhaust_m2;
+            let flux = if p_pa >= exhaust.p_pa {
+                Self::one_way(area, &inside(gas), exhaust.p_pa)
+            } else {
+                Self::one_way(-area, exhaust, p_pa)
+            };
             gain.m_kg -= flux[0];
             gain.u_j -= flux[1];
             gain.x_kg -= flux[2];
@@ -654,22 +684,13 @@ impl Machine {
         gain
     }
 
-    /// Mass, enthalpy and burned fuel that pass from `a` to `b` in one step; negative when they flow back.
-    #[inline(always)]
-    fn through(&self, area_m2: f64, a: &Port, b: &Port) -> [f64; 3] {
-        if a.p_pa >= b.p_pa {
-            Self::one_way(self.dt_s * area_m2, a, b.p_pa)
-        } else {
-            Self::one_way(self.dt_s * area_m2, b, a.p_pa).map(|q| -q)
-        }
-    }
-
+    /// Mass, enthalpy and burned fuel that pass in one step from a port to a lower pressure, by area times step.
     #[inline(always)]
     fn one_way(area_m2_s: f64, from: &Port, to_pa: f64) -> [f64; 3] {
-        let ratio = to_pa / from.p_pa;
-        let psi2 = flow::quick_squared(ratio, from.inverse_gamma());
+        let ratio = to_pa * from.inverse_1_pa;
+        let psi2 = flow::quick_squared(ratio, from.inverse_gamma);
         let (up, down) = flow::rounding(1.0 - ratio, VALVE_ROUNDING);
-        let mass = area_m2_s * from.p_pa * math::sqrt(psi2 * up / (from.rt_j_kg * down));
+        let mass = area_m2_s * from.p_pa * math::sqrt(psi2 * up * from.inverse_kg_j / down);
         [mass, mass * from.h_j_kg, mass * from.x]
     }
 
@@ -741,10 +762,15 @@ impl Machine {
             *node = self.node(first_slot + i, 0);
         }
         let mut first = [Gain::default(); 12];
+        let mut gases = [Amount::default(); 12];
+        for (gas, c) in gases.iter_mut().zip(&state.cylinders[first_cylinder..]) {
+            *gas = self.gas.amount(c.m_kg, c.u_j, c.x_kg, c.t_k);
+        }
+        let (mut im_gas, mut em_gas) = (self.amount_of(&state.intake), self.amount_of(&state.exhaust));
         let mut sums = Means { least_flow_kg_s: f64::INFINITY, ..Means::default() };
         let mut duct_weight = 0.0;
         let mut turbine = {
-            let exhaust = self.port(&state.exhaust, exhaust_1_m3);
+            let exhaust = self.manifold(&state.exhaust, &em_gas, exhaust_1_m3);
             self.turbine_step(&setting, &exhaust, state, 0.5 * engine.turbine.tip_diameter_m * state.shaft_rad_s)
         };
         let exhaust_loss_j_k = engine.manifolds.exhaust_loss_w_k * self.dt_s;
@@ -762,10 +788,13 @@ impl Machine {
             let cooler_out_pa = p2_pa - delivery.loss_pa_s2_kg2 * w0 * math::fabs(w0);
 
             // First stage.
-            let im0 = self.port(&state.intake, intake_1_m3);
-            let em0 = self.port(&state.exhaust, exhaust_1_m3);
-            let w1 = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im0.p_pa);
-            let air0 = self.duct(w0, delivery.h_j_kg, &im0);
+            for (gas, v) in [(&mut im_gas, &state.intake), (&mut em_gas, &state.exhaust)] {
+                gas.t_k = gas.moved_t_k(v.m_kg, v.u_j, v.x_kg);
+            }
+            let im0 = self.manifold(&state.intake, &im_gas, intake_1_m3);
+            let em0 = self.manifold(&state.exhaust, &em_gas, exhaust_1_m3);
+            let w1 = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im0.port.p_pa);
+            let air0 = self.duct(w0, delivery.h_j_kg, &im0.port);
             let turbine0 = turbine;
             let em_loss0 = exhaust_loss_j_k * (em0.t_k - engine.manifolds.exhaust_sink_k);
             let mut im_gain0 = [0.0; 3];
@@ -783,10 +812,11 @@ impl Machine {
                 let cylinder = &mut state.cylinders[first_cylinder + i];
                 let gain = self.coupled_gain::<false>(
                     cylinder,
+                    &mut gases[i],
                     now,
                     d_volume,
-                    &im0,
-                    &em0,
+                    &im0.port,
+                    &em0.port,
                     &mut im_gain0,
                     &mut em_gain0,
                 );
@@ -812,15 +842,16 @@ impl Machine {
             };
             let em1_volume = Volume {
                 m_kg: state.exhaust.m_kg + em_gain0[0] - turbine0.0,
-                u_j: state.exhaust.u_j + em_gain0[1] - turbine0.0 * em0.h_j_kg - em_loss0,
-                x_kg: state.exhaust.x_kg + em_gain0[2] - turbine0.0 * em0.x,
+                u_j: state.exhaust.u_j + em_gain0[1] - turbine0.0 * em0.port.h_j_kg - em_loss0,
+                x_kg: state.exhaust.x_kg + em_gain0[2] - turbine0.0 * em0.port.x,
                 t_k: em0.t_k,
             };
 
             // Second stage.
-            let im1 = self.port(&im1_volume, intake_1_m3);
-            let em1 = self.port(&em1_volume, exhaust_1_m3);
-            let air1 = self.duct(w1, delivery.h_j_kg, &im1);
+            (im_gas, em_gas) = (self.amount_of(&im1_volume), self.amount_of(&em1_volume));
+            let im1 = self.manifold(&im1_volume, &im_gas, intake_1_m3);
+            let em1 = self.manifold(&em1_volume, &em_gas, exhaust_1_m3);
+            let air1 = self.duct(w1, delivery.h_j_kg, &im1.port);
             let turbine1 = self.turbine_step(&setting, &em1, state, tip_m_s);
             // What the second stage finds at the end of this step stands for the first stage of the next.
             turbine = turbine1;
@@ -834,10 +865,11 @@ impl Machine {
                 let cylinder = &mut state.cylinders[first_cylinder + i];
                 let gain = self.coupled_gain::<true>(
                     cylinder,
+                    &mut gases[i],
                     next,
                     d_volume,
-                    &im1,
-                    &em1,
+                    &im1.port,
+                    &em1.port,
                     &mut im_gain1,
                     &mut em_gain1,
                 );
@@ -857,8 +889,8 @@ impl Machine {
                 nodes[i] = if index + 1 == per_cycle { 0 } else { index + 1 };
             }
             if let Some(record) = recorder.as_deref_mut() {
-                record.intake_pa[step] = im0.p_pa;
-                record.exhaust_pa[step] = em0.p_pa;
+                record.intake_pa[step] = im0.port.p_pa;
+                record.exhaust_pa[step] = em0.port.p_pa;
             }
 
             // Both stages together.
@@ -867,8 +899,8 @@ impl Machine {
             let given = [0, 1, 2].map(|q| mean(em_gain0[q], em_gain1[q]));
             let air = [0, 1, 2].map(|q| mean(air0[q], air1[q]));
             let turbine_kg = mean(turbine0.0, turbine1.0);
-            let turbine_h_j = mean(turbine0.0 * em0.h_j_kg, turbine1.0 * em1.h_j_kg);
-            let turbine_x_kg = mean(turbine0.0 * em0.x, turbine1.0 * em1.x);
+            let turbine_h_j = mean(turbine0.0 * em0.port.h_j_kg, turbine1.0 * em1.port.h_j_kg);
+            let turbine_x_kg = mean(turbine0.0 * em0.port.x, turbine1.0 * em1.port.x);
             let turbine_j = mean(turbine0.1, turbine1.1);
             let em_loss = mean(em_loss0, em_loss1);
             state.intake.m_kg += drawn[0] + air[0];
@@ -879,13 +911,12 @@ impl Machine {
             state.exhaust.u_j += given[1] - turbine_h_j - em_loss;
             state.exhaust.x_kg += given[2] - turbine_x_kg;
             state.exhaust.t_k = em1.t_k;
-            let im_pa = mean(im0.p_pa, im1.p_pa);
+            let im_pa = mean(im0.port.p_pa, im1.port.p_pa);
             duct_weight += delivery.follow_kg_s_pa;
             sums.duct_pa += delivery.follow_kg_s_pa * (cooler_out_pa - im_pa);
             state.flow_kg_s = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im_pa);
             if turbine_kg > 0.0 {
-                let cp = em1.cv_j_kg_k + em1.r_j_kg_k;
-                state.t4_k = em1.t_k - turbine_j / (turbine_kg * cp);
+                state.t4_k = em1.t_k - turbine_j / (turbine_kg * em1.cp_j_kg_k);
             }
             let p4_target_pa =
                 self.p4_target_pa(turbine_kg / self.dt_s, state.t4_k, em1.r_j_kg_k, friction_factor);
@@ -921,7 +952,7 @@ impl Machine {
             sums.out_kg += given[0];
             sums.out_h_j += given[1];
             sums.out_x_kg += given[2];
-            sums.p3_pa += mean(em0.p_pa, em1.p_pa);
+            sums.p3_pa += mean(em0.port.p_pa, em1.port.p_pa);
             sums.exhaust_loss_j += em_loss;
             sums.turbine_kg += turbine_kg;
             sums.turbine_h_j += turbine_h_j;
@@ -973,11 +1004,17 @@ impl Machine {
 
     /// Mass, work and isentropic work of the turbine in one step.
     #[inline(always)]
-    fn turbine_step(&self, setting: &turbine::Setting, exhaust: &Port, state: &State, tip_m_s: f64) -> (f64, f64, f64) {
+    fn turbine_step(
+        &self,
+        setting: &turbine::Setting,
+        exhaust: &Manifold,
+        state: &State,
+        tip_m_s: f64,
+    ) -> (f64, f64, f64) {
         // Heat capacities at the mean temperature of the expansion, from the last outlet temperature.
         let mean_k = 0.5 * (exhaust.t_k + state.t4_k);
-        let gamma = 1.0 + exhaust.r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.x);
-        let inlet = turbine::Inlet { p_pa: exhaust.p_pa, t_k: exhaust.t_k, r_j_kg_k: exhaust.r_j_kg_k, gamma };
+        let gamma = 1.0 + exhaust.r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.port.x);
+        let inlet = turbine::Inlet { p_pa: exhaust.port.p_pa, t_k: exhaust.t_k, r_j_kg_k: exhaust.r_j_kg_k, gamma };
         let point = setting.point(&inlet, state.p4_pa, tip_m_s);
         let mass = point.flow_kg_s * self.dt_s;
         (mass, point.power_w * self.dt_s, mass * point.isentropic_drop_j_kg)

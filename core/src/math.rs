@@ -53,19 +53,20 @@ pub fn pow(x: f64, y: f64) -> f64 {
     exp(y * ln(x))
 }
 
-/// `y` to the power 1/20, for a positive normal `y`. Relative error below 1e-8: for correlations that are no better than
-/// their fit, at half the cost of [`pow`].
+/// `y` to the power 1/20, for a positive normal `y`. Relative error below 4e-8: for correlations that are no better than
+/// their fit, at half the cost of [`pow`] and without a division.
 #[inline(always)]
 pub(crate) fn twentieth_root(y: f64) -> f64 {
     const MAGIC: f64 = 6_755_399_441_055_744.0;
     let bits = y.to_bits();
     let shifted = bits.wrapping_sub(0x3fe6_a09e_667f_3bcd);
     let k = (shifted as i64) >> 52;
-    let m = f64::from_bits(bits.wrapping_sub((k as u64) << 52));
-    let s = (m - 1.0) / (m + 1.0);
-    let z = s * s;
-    let ln = k as f64 * LN_2 + s * (2.0 + z * ((2.0 / 3.0 + z * (2.0 / 5.0)) + z * z * (2.0 / 7.0 + z * (2.0 / 9.0))));
-    let x = 0.05 * ln;
+    let t = f64::from_bits(bits.wrapping_sub((k as u64) << 52)) - 1.0;
+    // ln(1 + t)/t by least squares on Chebyshev nodes between the roots of 1/2 and 2.
+    let t2 = t * t;
+    let low = (1.000_000_964_4 - 5.000_114_503_8e-1 * t) + t2 * (3.331_467_380_9e-1 - 2.490_828_918_5e-1 * t);
+    let high = (2.049_175_965_0e-1 - 1.868_075_142_7e-1 * t) + t2 * 1.193_105_443_7e-1;
+    let x = 0.05 * (k as f64 * LN_2 + t * (low + t2 * t2 * high));
     let whole = x * core::f64::consts::LOG2_E + MAGIC;
     let r = x - (whole - MAGIC) * LN_2;
     let r2 = r * r;
@@ -140,7 +141,7 @@ mod tests {
     fn by_hand_twentieth_root_follows_libm() {
         for i in 0..100_000 {
             let y = libm::exp(f64::from(i) * 6e-3);
-            assert!(fabs(twentieth_root(y) / libm::pow(y, 0.05) - 1.0) < 1e-8, "{y:e}");
+            assert!(fabs(twentieth_root(y) / libm::pow(y, 0.05) - 1.0) < 4e-8, "{y:e}");
         }
     }
 
