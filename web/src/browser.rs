@@ -117,6 +117,18 @@ pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
     closure.forget();
 }
 
+/// Calls back when an element comes into sight or leaves it.
+pub fn on_sight(element: &HtmlElement, call: impl Fn(bool) + 'static) {
+    let closure = Closure::<dyn FnMut(js_sys::Array)>::new(move |entries: js_sys::Array| {
+        let last = entries.pop();
+        call(last.dyn_into::<web_sys::IntersectionObserverEntry>().is_ok_and(|e| e.is_intersecting()));
+    });
+    if let Ok(observer) = web_sys::IntersectionObserver::new(closure.as_ref().unchecked_ref()) {
+        observer.observe(element);
+    }
+    closure.forget();
+}
+
 /// The style sheet's tokens as colours. A probe takes each token as its `color`, which the browser then resolves, system
 /// colours of a forced palette included.
 pub fn palette(probe: &HtmlElement) -> Palette {

@@ -1,6 +1,6 @@
 //! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
-use crate::lessons::session::{Holds, Reach};
+use crate::lessons::session::{Cover, Holds, Reach};
 use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::units::{Quantity, UnitSystem, number};
@@ -188,6 +188,7 @@ pub fn Controls(
     units: Signal<UnitSystem>,
     sweep: Signal<Arc<Vec<SweepPoint>>>,
     holds: Signal<Holds>,
+    cover: Signal<Cover>,
     on_change: Callback<BenchSettings>,
     on_swap_load: Callback<()>,
 ) -> impl IntoView {
@@ -225,7 +226,7 @@ pub fn Controls(
             <Control id="vane" label=words::VANE shown=vane on_change=set_vane
                 ends=Signal::derive(move || vane.with(|s| (format!("{} tight", number(s.min, 0)), format!("wide open {}", number(s.max, 0)))))
                 held=Signal::derive(move || holds.get().vane == Reach::Held)
-                past=Signal::derive(move || vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))))/>
+                past=Signal::derive(move || if !cover.with(Cover::is_off) { Vec::new() } else { vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))) })/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
                 {move || (holds.get().load == Reach::Free).then(|| view! {

@@ -3,7 +3,7 @@
 //! plotters-canvas measures text by adding a styled element to the page, which the page's content security policy
 //! forbids and which costs a layout for each label. The context measures without either.
 
-use super::paper::{Paper, Palette, PlotError};
+use super::paper::{Paper, Palette, PlotError, Strokes};
 use plotters::drawing::IntoDrawingArea;
 use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
@@ -64,6 +64,22 @@ impl DrawingBackend for Canvas {
         self.context.set_font(&format!("{} {}px {}", style.style().as_str(), style.size(), style.family().as_str()));
         let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
         Ok((width.ceil() as u32, style.size().ceil() as u32))
+    }
+}
+
+impl Strokes for Canvas {
+    fn strokes<S: BackendStyle>(&mut self, ends: &[BackendCoord], style: &S) -> Done<Self::ErrorType> {
+        let color = style.color();
+        let (r, g, b) = color.rgb;
+        self.context.set_stroke_style_str(&format!("rgba({r},{g},{b},{})", color.alpha));
+        self.context.set_line_width(f64::from(style.stroke_width()));
+        self.context.begin_path();
+        for pair in ends.chunks_exact(2) {
+            self.context.move_to(f64::from(pair[0].0), f64::from(pair[0].1));
+            self.context.line_to(f64::from(pair[1].0), f64::from(pair[1].1));
+        }
+        self.context.stroke();
+        Ok(())
     }
 }
 
