@@ -89,18 +89,27 @@ fn Control(
     let (fault, set_fault) = signal(None::<String>);
 
     // Ends before value: an input clamps its value to the ends it has at that moment.
-    Effect::new(move |_| {
+    Effect::new(move |before: Option<Shown>| {
         let shown = shown.get();
         if let (Some(range), Some(field)) = (range.get(), field.get()) {
-            for input in [&range, &field] {
-                input.set_min(&shown.plain(shown.min));
-                input.set_max(&shown.plain(shown.max));
-                input.set_step(&shown.plain(shown.step));
+            let reach = |s: &Shown| (s.min, s.max, s.step);
+            if before.as_ref().map(reach) != Some(reach(&shown)) {
+                for input in [&range, &field] {
+                    input.set_min(&shown.plain(shown.min));
+                    input.set_max(&shown.plain(shown.max));
+                    input.set_step(&shown.plain(shown.step));
+                }
             }
-            range.set_value(&shown.value.to_string());
+            let value = shown.value.to_string();
+            if range.value() != value {
+                range.set_value(&value);
+            }
             field.set_value(&shown.plain(shown.value));
-            set_fault.set(None);
+            if fault.with_untracked(Option::is_some) {
+                set_fault.set(None);
+            }
         }
+        shown
     });
 
     let move_by = move |steps: f64| {
