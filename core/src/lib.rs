@@ -6,6 +6,9 @@
 
 #![no_std]
 extern crate alloc;
+// Only for the square root, which `core` does not have yet: see `math::sqrt`.
+#[cfg(target_arch = "wasm32")]
+extern crate std;
 
 mod answer;
 pub mod atmosphere;

@@ -1,5 +1,6 @@
 //! The few things that only the browser can do, each behind a plain function.
 
+use crate::bench::drawing::Shape;
 use crate::plots::paper::Palette;
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlElement, Window};
@@ -105,6 +106,50 @@ pub fn on_fonts_ready(call: impl FnOnce() + 'static) {
     });
 }
 
+/// Brings the children of an SVG group from one list of shapes to another, touching only what differs.
+pub fn redraw(group: &web_sys::Element, before: &[Shape], after: &[Shape]) {
+    let Some(document) = window().and_then(|w| w.document()) else { return };
+    let same_kinds = before.len() == after.len() && before.iter().zip(after).all(|(a, b)| a.tag == b.tag);
+    if !same_kinds || group.child_element_count() as usize != after.len() {
+        group.set_inner_html("");
+        for shape in after {
+            // Fails only for an illegal tag, and the tags are ours.
+            if let Ok(element) = document.create_element_ns(Some("http://www.w3.org/2000/svg"), shape.tag) {
+                write(&element, None, shape);
+                let _ = group.append_child(&element);
+            }
+        }
+        return;
+    }
+    let mut child = group.first_element_child();
+    for (old, new) in before.iter().zip(after) {
+        let Some(element) = child else { return };
+        if old != new {
+            write(&element, Some(old), new);
+        }
+        child = element.next_element_sibling();
+    }
+}
+
+fn write(element: &web_sys::Element, old: Option<&Shape>, new: &Shape) {
+    for (i, (name, value)) in new.attributes.iter().enumerate() {
+        if old.and_then(|o| o.attributes.get(i)).is_none_or(|o| o.0 != *name || o.1 != *value) {
+            let _ = element.set_attribute(name, value);
+        }
+    }
+    for (name, _) in old.iter().flat_map(|o| &o.attributes).filter(|(name, _)| !new.attributes.iter().any(|(n, _)| n == name)) {
+        let _ = element.remove_attribute(name);
+    }
+    if old.is_none_or(|o| o.content != new.content) && (old.is_some() || !new.content.is_empty()) {
+        match (new.content.contains('<'), element.first_child()) {
+            (true, _) => element.set_inner_html(&new.content),
+            // A text node that is there already takes new letters faster than it is replaced.
+            (false, Some(node)) if element.child_element_count() == 0 => node.set_node_value(Some(&new.content)),
+            (false, _) => element.set_text_content(Some(&new.content)),
+        }
+    }
+}
+
 /// Calls back whenever the size of an element changes, and once at first, with width and height in CSS pixels.
 pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
     let watched = element.clone();
@@ -112,6 +157,18 @@ pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
         call(f64::from(watched.client_width()), f64::from(watched.client_height()));
     });
     if let Ok(observer) = web_sys::ResizeObserver::new(closure.as_ref().unchecked_ref()) {
+        observer.observe(element);
+    }
+    closure.forget();
+}
+
+/// Calls back when an element comes into sight or leaves it.
+pub fn on_sight(element: &HtmlElement, call: impl Fn(bool) + 'static) {
+    let closure = Closure::<dyn FnMut(js_sys::Array)>::new(move |entries: js_sys::Array| {
+        let last = entries.pop();
+        call(last.dyn_into::<web_sys::IntersectionObserverEntry>().is_ok_and(|e| e.is_intersecting()));
+    });
+    if let Ok(observer) = web_sys::IntersectionObserver::new(closure.as_ref().unchecked_ref()) {
         observer.observe(element);
     }
     closure.forget();

@@ -187,12 +187,14 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 progress.set(Progress::new(seed));
                 session.set(Some(opened));
                 sheet_open.set(true);
+                // What was before the lesson is not undone from within it.
+                history.set(History::default());
                 match start {
                     Ok(start) if at_start => show(start),
                     Ok(_) => {}
                     Err(e) => notice.set(Some(e)),
                 }
-                settle_soon();
+                settle();
             }
             Err(e) => notice.set(Some(e)),
         }
@@ -333,7 +335,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{words::BENCH}</h1>
-                <Controls bench units sweep holds on_change=change on_swap_load=swap_load/>
+                <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load/>
                 <Headlines run units cover/>
                 <Verdict run units cover/>
                 <div class="stage">

@@ -4,14 +4,17 @@ use crate::state::BenchSettings;
 use std::sync::Arc;
 use volute_core::reading::{Outcome, Reading};
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, BenchError, Options, Point};
+use volute_core::steady::{self, BenchError, Effort, Options, Point};
 use volute_core::turbine;
 
 /// How far the verdict looks to either side, per cent of vane.
 const LOOK_AHEAD_PCT: f64 = 5.0;
 
-/// For points that are only compared: no trace of the cycle, no search for a better answer where none holds.
+/// For points of a sweep: no trace of the cycle, no search for a better answer where none holds.
 const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
+
+/// For the two neighbours, of which only differences are told, and none below 0.15 %: a few intervals less each.
+const GLANCE: Options = Options { effort: Effort { state: 1.5e-3, balance: 2.5e-4, intervals: 30 }, ..QUICK };
 
 /// What core answered to the settings on the bench.
 #[derive(Debug, Clone)]
@@ -80,7 +83,7 @@ pub fn look_ahead(run: &mut Run) {
     let ask = |vane_open_pct: f64| {
         let settings = Settings { vane_open_pct: vane_open_pct.clamp(0.0, 100.0), ..run.bench.settings };
         let moved = (settings.vane_open_pct - run.bench.settings.vane_open_pct).abs() >= 1.0;
-        moved.then(|| steady::solve_with(&run.bench.engine, &settings, Some(&here), &QUICK).ok()).flatten().map(Arc::new)
+        moved.then(|| steady::solve_with(&run.bench.engine, &settings, Some(&here), &GLANCE).ok()).flatten().map(Arc::new)
     };
     let vane = run.bench.settings.vane_open_pct;
     let (tighter, wider) = (ask(vane - LOOK_AHEAD_PCT), ask(vane + LOOK_AHEAD_PCT));

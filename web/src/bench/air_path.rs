@@ -1,9 +1,10 @@
 //! The air path, station by station, as a drawing: compressor, charge cooler, cylinder, turbine with its vanes, and the
 //! manometer that weighs p2 against p3.
 
-use super::drawing::{Side, Svg, hatches, polyline, scroll, vanes};
+use super::drawing::{Shape, Side, Svg, hatches, polyline, scroll, vanes};
 use super::manometer;
 use super::stations;
+use crate::browser;
 use crate::describe;
 use crate::lessons::session::{BALANCE, Cover, TORQUE};
 use crate::run::{self, Run};
@@ -23,14 +24,14 @@ const EXHAUST_Y: f64 = 352.0;
 /// Everything that never moves.
 fn fixed() -> String {
     use Side::{Exhaust, Intake};
-    let mut svg = Svg(hatches("air"));
+    let mut svg = Svg::default();
     let (c, t) = (COMPRESSOR, TURBINE);
     // Intake side.
     svg.duct("M20 96H100", Intake, 17.0);
     svg.duct(&format!("M{} {INTAKE_Y}H500", c.0), Intake, 19.0);
     svg.duct("M519 54V126", Intake, 18.0);
     svg.path(&format!("{}Z", polyline(&scroll(c, 34.0, 54.75, -1.0))), "part i");
-    svg.path_with(&format!("M{} {INTAKE_Y}H196", c.0), "gas i", r#"stroke-width="16""#);
+    svg.path_with(&format!("M{} {INTAKE_Y}H196", c.0), "gas i", ("stroke-width", "16"));
     svg.wheel(c, 32.0, 12, 0.75);
     svg.path("M78 87.5H124M78 104.5H124", "hid");
     svg.rect(12.0, 74.0, 24.0, 44.0, "part");
@@ -50,7 +51,7 @@ fn fixed() -> String {
     svg.rect(440.0, 337.0, 132.0, 30.0, "part e");
     svg.text_mid(506.0, 356.5, "b", "exhaust manifold");
     svg.path(&format!("{}Z", polyline(&scroll(t, 71.0, 82.75, 1.0))), "part e");
-    svg.path_with(&format!("M{} {EXHAUST_Y}H206", t.0), "gas e", r#"stroke-width="16""#);
+    svg.path_with(&format!("M{} {EXHAUST_Y}H206", t.0), "gas e", ("stroke-width", "16"));
     svg.circle(t.0, t.1, 70.0, "part e");
     svg.wheel(t, 33.0, 11, -0.6);
     svg.path("M60 269.5H124M60 286.5H124", "hid");
@@ -64,7 +65,7 @@ fn fixed() -> String {
     let (left, width, top, crown) = (498.0, 96.0, 126.0, 206.0);
     let mid = left + width / 2.0;
     svg.rect(left, top, width, crown - top, "mask");
-    svg.path_with(&format!("M{left} 268V{top}H{}V268", left + width), "wall", r#"stroke-width="2.5""#);
+    svg.path_with(&format!("M{left} 268V{top}H{}V268", left + width), "wall", ("stroke-width", "2.5"));
     svg.circle(mid, 296.0, 21.0, "part");
     svg.circle(mid, 296.0, 4.0, "part");
     svg.path(&format!("M{} {crown}H{}V{}H{}Z", left + 3.0, left + width - 3.0, crown + 42.0, left + 3.0), "part");
@@ -84,11 +85,11 @@ fn fixed() -> String {
     svg.balloon(210.0, INTAKE_Y, "2");
     svg.balloon(226.0, EXHAUST_Y, "3");
     svg.balloon(38.0, 278.0, "4");
-    svg.0
+    hatches("air") + &svg.markup()
 }
 
 /// Vanes, columns and values.
-fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &Cover) -> String {
+fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &Cover) -> Svg {
     let mut svg = Svg::default();
     // A covered value leaves its place empty: the drawing keeps its shape and tells nothing.
     let open = |names: &[&str], text: String| if cover.hides_any(names) { String::from("···") } else { text };
@@ -125,26 +126,30 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
     svg.text(8.0, 211.0, "v", &format!("throat {}", units.unit(Quantity::Area).text(run::throat_area_m2(bench))));
     let mid = 546.0;
     let torque = units.unit(Quantity::Torque);
-    svg.raw(format_args!(
-        r#"<text x="{mid}" y="168" class="big v" text-anchor="middle" data-r="torque">{}</text>"#,
-        open(TORQUE, torque.number(reading.brake.torque_n_m))
-    ));
+    svg.text_mid(mid, 168.0, "big v", &open(TORQUE, torque.number(reading.brake.torque_n_m)));
+    svg.named("torque");
     svg.text_mid(mid, 184.0, "lb v", &format!("{} at crank", torque.symbol));
     let peak = units.unit(Quantity::CylinderPressure);
     svg.text_mid(mid, 200.0, "v", &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())));
     svg.text_end(490.0, 268.0, "v", &format!("air {}", units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s)));
     svg.text_end(490.0, 284.0, "v", &format!("fuel {}", units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s)));
     svg.text_end(490.0, 300.0, "v", &format!("air–fuel {}", number(reading.air_fuel_ratio, 0)));
-    svg.0
+    svg
 }
 
 /// The drawing with its station list, or all values as a table.
 #[component]
 pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     let (as_table, set_as_table) = signal(false);
-    let drawn = Memo::new(move |_| {
+    let layer = NodeRef::<leptos::svg::G>::new();
+    // Shapes stay; only what changed on them is written. Replacing all of them took three times as long.
+    Effect::new(move |before: Option<Vec<Shape>>| {
         let run = run.get();
-        run.reading().map(|r| cover.with(|c| moving(r, &run.bench, units.get(), c))).unwrap_or_default()
+        let drawn = run.reading().map(|r| cover.with(|c| moving(r, &run.bench, units.get(), c))).unwrap_or_default();
+        if let Some(layer) = layer.get() {
+            browser::redraw(&layer, before.as_deref().unwrap_or_default(), &drawn.0);
+        }
+        drawn.0
     });
     let said = move || {
         if cover.with(|c| c.hides_any(BALANCE)) {
@@ -163,7 +168,7 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
             </figcaption>
             <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
                 <g inner_html=fixed()></g>
-                <g inner_html=move || drawn.get()></g>
+                <g node_ref=layer></g>
             </svg>
             <p class="sr" id="air-d">{said}</p>
             <stations::Stations run units cover open=as_table/>
@@ -185,7 +190,7 @@ mod tests {
     fn identity_every_value_on_the_drawing_is_a_number() {
         for reading in [sample::hinders(), sample::helps(), sample::level()] {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
-                let svg = moving(&reading, &bench(), units, &Cover::default());
+                let svg = moving(&reading, &bench(), units, &Cover::default()).markup();
                 assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
                 assert_eq!(svg.matches("<text").count(), svg.matches("</text>").count());
             }
@@ -194,7 +199,7 @@ mod tests {
 
     #[test]
     fn by_hand_the_hatch_says_who_stands_higher() {
-        let drawn = |r: &Reading| moving(r, &bench(), UnitSystem::Si, &Cover::default());
+        let drawn = |r: &Reading| moving(r, &bench(), UnitSystem::Si, &Cover::default()).markup();
         assert!(drawn(&sample::hinders()).contains("air-hinders"));
         assert!(drawn(&sample::helps()).contains("air-helps"));
     }

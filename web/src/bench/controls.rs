@@ -1,6 +1,6 @@
 //! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
-use crate::lessons::session::{Holds, Reach};
+use crate::lessons::session::{Cover, Holds, Reach};
 use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::units::{Quantity, UnitSystem, number};
@@ -89,18 +89,27 @@ fn Control(
     let (fault, set_fault) = signal(None::<String>);
 
     // Ends before value: an input clamps its value to the ends it has at that moment.
-    Effect::new(move |_| {
+    Effect::new(move |before: Option<Shown>| {
         let shown = shown.get();
         if let (Some(range), Some(field)) = (range.get(), field.get()) {
-            for input in [&range, &field] {
-                input.set_min(&shown.plain(shown.min));
-                input.set_max(&shown.plain(shown.max));
-                input.set_step(&shown.plain(shown.step));
+            let reach = |s: &Shown| (s.min, s.max, s.step);
+            if before.as_ref().map(reach) != Some(reach(&shown)) {
+                for input in [&range, &field] {
+                    input.set_min(&shown.plain(shown.min));
+                    input.set_max(&shown.plain(shown.max));
+                    input.set_step(&shown.plain(shown.step));
+                }
             }
-            range.set_value(&shown.value.to_string());
+            let value = shown.value.to_string();
+            if range.value() != value {
+                range.set_value(&value);
+            }
             field.set_value(&shown.plain(shown.value));
-            set_fault.set(None);
+            if fault.with_untracked(Option::is_some) {
+                set_fault.set(None);
+            }
         }
+        shown
     });
 
     let move_by = move |steps: f64| {
@@ -188,6 +197,7 @@ pub fn Controls(
     units: Signal<UnitSystem>,
     sweep: Signal<Arc<Vec<SweepPoint>>>,
     holds: Signal<Holds>,
+    cover: Signal<Cover>,
     on_change: Callback<BenchSettings>,
     on_swap_load: Callback<()>,
 ) -> impl IntoView {
@@ -225,7 +235,7 @@ pub fn Controls(
             <Control id="vane" label=words::VANE shown=vane on_change=set_vane
                 ends=Signal::derive(move || vane.with(|s| (format!("{} tight", number(s.min, 0)), format!("wide open {}", number(s.max, 0)))))
                 held=Signal::derive(move || holds.get().vane == Reach::Held)
-                past=Signal::derive(move || vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))))/>
+                past=Signal::derive(move || if !cover.with(Cover::is_off) { Vec::new() } else { vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))) })/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
                 {move || (holds.get().load == Reach::Free).then(|| view! {

@@ -26,56 +26,102 @@ impl Side {
     }
 }
 
-/// SVG text that grows.
+/// One element of a drawing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shape {
+    /// `path`, `text`, `rect` or `circle`.
+    pub tag: &'static str,
+    /// Attributes in a fixed order for each kind of shape.
+    pub attributes: Vec<(&'static str, String)>,
+    /// What it holds: for a text its letters, with `tspan` markup where a symbol needs it.
+    pub content: String,
+}
+
+/// A drawing that grows.
 #[derive(Debug, Default)]
-pub struct Svg(pub String);
+pub struct Svg(pub Vec<Shape>);
 
 impl Svg {
-    /// A path.
-    pub fn path(&mut self, d: &str, class: &str) {
-        self.path_with(d, class, "");
+    fn shape(&mut self, tag: &'static str, attributes: Vec<(&'static str, String)>, content: &str) {
+        self.0.push(Shape { tag, attributes, content: content.into() });
     }
 
-    /// A path with more attributes.
-    pub fn path_with(&mut self, d: &str, class: &str, more: &str) {
-        self.raw(format_args!(r#"<path d="{d}" class="{class}" {more}/>"#));
+    /// A path.
+    pub fn path(&mut self, d: &str, class: &str) {
+        self.shape("path", vec![("d", d.into()), ("class", class.into())], "");
+    }
+
+    /// A path with one more attribute.
+    pub fn path_with(&mut self, d: &str, class: &str, more: (&'static str, &str)) {
+        self.shape("path", vec![("d", d.into()), ("class", class.into()), (more.0, more.1.into())], "");
     }
 
     /// A line of text that begins at a place.
     pub fn text(&mut self, x: f64, y: f64, class: &str, text: &str) {
-        self.raw(format_args!(r#"<text x="{x:.1}" y="{y:.1}" class="{class}">{text}</text>"#));
+        self.lettered(x, y, class, "start", text);
     }
 
     /// A line of text around a place.
     pub fn text_mid(&mut self, x: f64, y: f64, class: &str, text: &str) {
-        self.raw(format_args!(r#"<text x="{x:.1}" y="{y:.1}" class="{class}" text-anchor="middle">{text}</text>"#));
+        self.lettered(x, y, class, "middle", text);
     }
 
     /// A line of text that ends at a place.
     pub fn text_end(&mut self, x: f64, y: f64, class: &str, text: &str) {
-        self.raw(format_args!(r#"<text x="{x:.1}" y="{y:.1}" class="{class}" text-anchor="end">{text}</text>"#));
+        self.lettered(x, y, class, "end", text);
+    }
+
+    fn lettered(&mut self, x: f64, y: f64, class: &str, anchor: &str, text: &str) {
+        let place = [("x", format!("{x:.1}")), ("y", format!("{y:.1}")), ("class", class.into()), ("text-anchor", anchor.into())];
+        self.shape("text", place.into(), text);
+    }
+
+    /// Names the last shape, as a hook for tests.
+    pub fn named(&mut self, hook: &str) {
+        if let Some(last) = self.0.last_mut() {
+            last.attributes.push(("data-r", hook.into()));
+        }
     }
 
     /// A box.
     pub fn rect(&mut self, x: f64, y: f64, w: f64, h: f64, class: &str) {
-        self.raw(format_args!(r#"<rect x="{x:.1}" y="{y:.1}" width="{:.1}" height="{:.1}" class="{class}"/>"#, w.max(0.0), h.max(0.0)));
+        let size = [("x", x), ("y", y), ("width", w.max(0.0)), ("height", h.max(0.0))].map(|(name, v)| (name, format!("{v:.1}")));
+        let mut attributes = Vec::from(size);
+        attributes.push(("class", class.into()));
+        self.shape("rect", attributes, "");
+    }
+
+    /// A box filled with a pattern.
+    pub fn rect_filled(&mut self, x: f64, y: f64, w: f64, h: f64, pattern: &str) {
+        self.rect(x, y, w, h, "");
+        if let Some(last) = self.0.last_mut() {
+            last.attributes.push(("fill", format!("url(#{pattern})")));
+        }
     }
 
     /// A circle.
     pub fn circle(&mut self, x: f64, y: f64, r: f64, class: &str) {
-        self.raw(format_args!(r#"<circle cx="{x:.1}" cy="{y:.1}" r="{r}" class="{class}"/>"#));
+        let attributes = vec![("cx", format!("{x:.1}")), ("cy", format!("{y:.1}")), ("r", r.to_string()), ("class", class.into())];
+        self.shape("circle", attributes, "");
     }
 
-    /// Anything else.
-    pub fn raw(&mut self, args: std::fmt::Arguments) {
-        // Writing to a String cannot fail.
-        let _ = self.0.write_fmt(args);
+    /// The drawing as markup. Every text in it is the bench's own: nothing here comes from a file or a link.
+    pub fn markup(&self) -> String {
+        let mut out = String::new();
+        for shape in &self.0 {
+            let _ = write!(out, "<{}", shape.tag);
+            for (name, value) in &shape.attributes {
+                let _ = write!(out, r#" {name}="{value}""#);
+            }
+            let _ = write!(out, ">{}</{}>", shape.content, shape.tag);
+        }
+        out
     }
 
     /// A duct: two walls and the gas between them.
     pub fn duct(&mut self, d: &str, side: Side, width: f64) {
-        self.path_with(d, "wall", &format!(r#"stroke-width="{width}""#));
-        self.path_with(d, &format!("gas {}", side.class()), &format!(r#"stroke-width="{}""#, width - 3.0));
+        self.path_with(d, "wall", ("stroke-width", &width.to_string()));
+        self.path_with(d, &format!("gas {}", side.class()), ("stroke-width", &(width - 3.0).to_string()));
     }
 
     /// A flow arrow; it stands still.
@@ -157,6 +203,7 @@ pub fn vanes(svg: &mut Svg, c: Place, radius: f64, throat_share: f64) {
             Vane { pivot, along, nose: at(-0.45), tail: at(0.55) }
         })
         .collect();
+    let (mut throats, mut blades, mut pivots) = (String::new(), String::new(), String::new());
     for (i, vane) in ring.iter().enumerate() {
         let next = &ring[(i + 1) % VANES];
         let gap = (0..=20)
@@ -169,7 +216,7 @@ pub fn vanes(svg: &mut Svg, c: Place, radius: f64, throat_share: f64) {
                 far(p).total_cmp(&far(q))
             })
             .unwrap_or(vane.tail);
-        svg.path(&polyline(&[vane.tail, gap]), "throat");
+        throats.push_str(&polyline(&[vane.tail, gap]));
     }
     for vane in &ring {
         let off = (-vane.along.1, vane.along.0);
@@ -180,7 +227,8 @@ pub fn vanes(svg: &mut Svg, c: Place, radius: f64, throat_share: f64) {
                 vane.nose.1 + vane.along.1 * CHORD * k + off.1 * o
             )
         };
-        let d = format!(
+        let _ = write!(
+            blades,
             "M{}C{} {} {}L{}C{} {} {}Z",
             q(0.0, 0.0),
             q(0.01, 3.4),
@@ -191,9 +239,11 @@ pub fn vanes(svg: &mut Svg, c: Place, radius: f64, throat_share: f64) {
             q(0.05, -3.0),
             q(0.0, 0.0)
         );
-        svg.path(&d, "vaneshape");
-        svg.circle(vane.pivot.0, vane.pivot.1, 1.3, "mask");
+        let _ = write!(pivots, "M{:.1} {:.1}h2.4", vane.pivot.0 - 1.2, vane.pivot.1);
     }
+    svg.path(&throats, "throat");
+    svg.path(&blades, "vaneshape");
+    svg.path(&pivots, "pivot");
 }
 
 /// The two hatches, under names that begin with `id`.

@@ -67,15 +67,17 @@ pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
     svg.path(&tube(), "glass");
     if gap > 1.0 {
         let (x, w) = (P2_X + HALF + 0.75, P3_X - P2_X - 2.0 * HALF - 1.5);
-        svg.raw(format_args!(r##"<rect x="{x}" y="{high:.1}" width="{w}" height="{gap:.1}" fill="url(#{hatch})"/>"##));
+        svg.rect_filled(x, high, w, gap, hatch);
     }
     svg.path(&format!("M{} {y2:.1}H{}M{} {y3:.1}H{}", P2_X + HALF, P3_X - HALF, P2_X + HALF, P3_X - HALF), "dim");
-    for p in ticks::ticks(0.0, full, 5).values {
-        svg.path(&format!("M{} {:.1}h5", P2_X - HALF - 5.0, y(p)), "axis");
+    let marks = ticks::ticks(0.0, full, 5).values;
+    svg.path(&marks.iter().map(|p| format!("M{} {:.1}h5", P2_X - HALF - 5.0, y(*p))).collect::<String>(), "axis");
+    for p in marks {
         svg.text_end(P2_X - HALF - 8.0, y(p) + 4.5, "lb v", &number(p, 0));
     }
-    svg.text_end(P2_X - HALF - 8.0, TOP - 10.0, "lb v", &format!("{} abs", unit.bare()));
-    svg.path_with(&format!("M{} {:.1}H{}", P2_X - HALF, y(ambient), P3_X + HALF + 5.0), "dim", r#"data-amb="1""#);
+    svg.text_end(P2_X - HALF - 4.0, TOP - 23.0, "lb v", unit.bare());
+    svg.text_end(P2_X - HALF - 4.0, TOP - 9.0, "lb v", "abs");
+    svg.path_with(&format!("M{} {:.1}H{}", P2_X - HALF, y(ambient), P3_X + HALF + 5.0), "dim", ("data-amb", "1"));
     svg.text(P3_X + HALF + 8.0, y(ambient) + 4.5, "lb v", "ambient");
     svg.text(P3_X + HALF + 6.0, TOP - 10.0, "lb v", "vacuum");
     svg.text_mid(P2_X, FOOT - 7.0, "onliq", &symbol("p", "2"));
@@ -100,11 +102,7 @@ pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
     let middle = ((high + low) / 2.0).clamp(TOP + 34.0, (y(ambient) - 46.0).max(TOP + 34.0));
     svg.text(x + 9.0, middle - 13.0, "v", &format!("{} − {}", symbol("p", "2"), symbol("p", "3")));
     let balance = signed(gap_unit.shown(reading.pressure_balance_pa), gap_unit.decimals);
-    svg.raw(format_args!(
-        r#"<text x="{:.1}" y="{:.1}" class="big {tone}"><tspan data-r="balance">{balance}</tspan><tspan class="sm v"> {}</tspan></text>"#,
-        x + 9.0,
-        middle + 7.0,
-        gap_unit.symbol
-    ));
+    let text = format!(r#"<tspan data-r="balance">{balance}</tspan><tspan class="sm v"> {}</tspan>"#, gap_unit.symbol);
+    svg.text(x + 9.0, middle + 7.0, &format!("big {tone}"), &text);
     svg.text(x + 9.0, middle + 23.0, &format!("b v {tone}"), word);
 }

@@ -46,18 +46,21 @@ where
 {
     let (as_table, set_as_table) = signal(false);
     let (size, set_size) = signal((0.0, 0.0));
+    let (seen, set_seen) = signal(true);
     let (fault, set_fault) = signal(None::<String>);
     let holder = NodeRef::<html::Div>::new();
     let canvas = NodeRef::<html::Canvas>::new();
     Effect::new(move |_| {
         if let Some(holder) = holder.get() {
             browser::on_resize(&holder, move |w, h| set_size.set((w, h)));
+            browser::on_sight(&holder, move |now| set_seen.set(now));
         }
     });
     Effect::new(move |_| {
         let (width, height) = size.get();
         let (Some(canvas), Some(inks)) = (canvas.get(), inks.get()) else { return };
-        if width < 80.0 || height < 80.0 || as_table.get() {
+        // A plot below the fold is drawn when it comes into sight, not while a slider moves elsewhere.
+        if width < 80.0 || height < 80.0 || as_table.get() || !seen.get() {
             return;
         }
         if covered.get() {

@@ -1,14 +1,17 @@
 //! plotters on a canvas: plotters-canvas draws, the canvas itself measures text.
 //!
 //! plotters-canvas measures text by adding a styled element to the page, which the page's content security policy
-//! forbids and which costs a layout for each label. The context measures without either.
+//! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
+//! is drawn with the font that it has already.
 
-use super::paper::{Paper, Palette, PlotError};
+use super::paper::{Paper, Palette, PlotError, Strokes};
 use plotters::drawing::IntoDrawingArea;
 use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
 };
 use plotters_canvas::CanvasBackend;
+use plotters_backend::text_anchor::{HPos, VPos};
+use std::cell::RefCell;
 use wasm_bindgen::JsCast;
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
 
@@ -16,12 +19,23 @@ use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
 pub struct Canvas {
     inner: CanvasBackend,
     context: CanvasRenderingContext2d,
+    /// The font that the context has: setting one is slow even when nothing changes.
+    font: RefCell<String>,
 }
 
 impl Canvas {
     fn on(canvas: &HtmlCanvasElement) -> Option<Self> {
         let context = canvas.get_context("2d").ok()??.dyn_into().ok()?;
-        Some(Self { inner: CanvasBackend::with_canvas_object(canvas.clone())?, context })
+        Some(Self { inner: CanvasBackend::with_canvas_object(canvas.clone())?, context, font: RefCell::default() })
+    }
+
+    fn set_font<S: BackendTextStyle>(&self, style: &S) {
+        let wanted = format!("{} {}px {}", style.style().as_str(), style.size(), style.family().as_str());
+        let mut font = self.font.borrow_mut();
+        if *font != wanted {
+            self.context.set_font(&wanted);
+            *font = wanted;
+        }
     }
 }
 
@@ -58,12 +72,44 @@ impl DrawingBackend for Canvas {
         self.inner.fill_polygon(path, style)
     }
     fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
-        self.inner.draw_text(text, style, at)
+        self.set_font(style);
+        let color = style.color();
+        let (r, g, b) = color.rgb;
+        self.context.set_fill_style_str(&format!("rgba({r},{g},{b},{})", color.alpha));
+        self.context.set_text_align(match style.anchor().h_pos {
+            HPos::Left => "start",
+            HPos::Right => "end",
+            HPos::Center => "center",
+        });
+        self.context.set_text_baseline(match style.anchor().v_pos {
+            VPos::Top => "top",
+            VPos::Center => "middle",
+            VPos::Bottom => "bottom",
+        });
+        // It fails only for arguments that are no numbers, and these are whole ones.
+        let _ = self.context.fill_text(text, f64::from(at.0), f64::from(at.1));
+        Ok(())
     }
     fn estimate_text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
-        self.context.set_font(&format!("{} {}px {}", style.style().as_str(), style.size(), style.family().as_str()));
+        self.set_font(style);
         let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
         Ok((width.ceil() as u32, style.size().ceil() as u32))
+    }
+}
+
+impl Strokes for Canvas {
+    fn strokes<S: BackendStyle>(&mut self, ends: &[BackendCoord], style: &S) -> Done<Self::ErrorType> {
+        let color = style.color();
+        let (r, g, b) = color.rgb;
+        self.context.set_stroke_style_str(&format!("rgba({r},{g},{b},{})", color.alpha));
+        self.context.set_line_width(f64::from(style.stroke_width()));
+        self.context.begin_path();
+        for pair in ends.chunks_exact(2) {
+            self.context.move_to(f64::from(pair[0].0), f64::from(pair[0].1));
+            self.context.line_to(f64::from(pair[1].0), f64::from(pair[1].1));
+        }
+        self.context.stroke();
+        Ok(())
     }
 }
 

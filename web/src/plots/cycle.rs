@@ -1,11 +1,11 @@
 //! The p–V loop of one cylinder: gas exchange large, with the pumping area hatched; the whole cycle small.
 
+use super::clip::clipped;
 use super::hatch::{Hatch, Place};
-use super::paper::{Drawn, Letter, Paper, Tone, dashes};
+use super::paper::{Drawn, Letter, Paper, Strokes, Tone, dashes};
 use super::scale::Scale;
 use super::ticks::{round_ends, ticks};
 use crate::units::{Quantity, UnitSystem, number};
-use plotters_backend::DrawingBackend;
 use volute_core::reading::{Reading, Trace};
 
 /// A volume and a pressure.
@@ -61,29 +61,8 @@ fn pressure_at(stroke: &[State], volume: f64) -> f64 {
     }
 }
 
-/// Draws a line as far as it stays under the top of the scale, cutting it exactly there.
-fn clipped(line: &[State], top: f64) -> Vec<Vec<State>> {
-    let mut out = Vec::new();
-    let mut run: Vec<State> = Vec::new();
-    for (i, s) in line.iter().enumerate() {
-        let before = i.checked_sub(1).map(|j| line[j]);
-        if let Some(b) = before.filter(|b| (b.1 <= top) != (s.1 <= top)) {
-            let t = (top - b.1) / (s.1 - b.1);
-            run.push((b.0 + t * (s.0 - b.0), top));
-            if b.1 <= top {
-                out.push(core::mem::take(&mut run));
-            }
-        }
-        if s.1 <= top {
-            run.push(*s);
-        }
-    }
-    out.push(run);
-    out
-}
-
 /// Draws the loop of a reading. Nothing is drawn without a trace.
-pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem) -> Drawn {
+pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem) -> Drawn {
     paper.clear()?;
     let Some(cycle) = reading.trace.as_ref().map(|t| Cycle::of(t, units)).filter(Cycle::is_whole) else {
         return Ok(());
@@ -222,9 +201,7 @@ mod tests {
     use std::rc::Rc;
 
     #[test]
-    fn by_hand_a_line_is_cut_at_the_top() {
-        let parts = clipped(&[(0.0, 0.0), (1.0, 2.0), (2.0, 0.0)], 1.0);
-        assert_eq!(parts, vec![vec![(0.0, 0.0), (0.5, 1.0)], vec![(1.5, 1.0), (2.0, 0.0)]]);
+    fn by_hand_pressure_along_a_stroke() {
         assert_eq!(pressure_at(&[(1.0, 10.0), (3.0, 30.0)], 2.0), 20.0);
         assert_eq!(pressure_at(&[(3.0, 30.0), (1.0, 10.0)], 2.0), 20.0);
         assert_eq!(pressure_at(&[(1.0, 10.0), (3.0, 30.0)], 9.0), 30.0);

@@ -9,10 +9,10 @@ use super::ticks::Ticks;
 use crate::units::number;
 use plotters::coord::Shift;
 use plotters::drawing::DrawingArea;
-use plotters::element::{Circle, PathElement, Polygon};
+use plotters::element::{Circle, Drawable, PathElement, PointCollection, Polygon};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle};
-use plotters_backend::DrawingBackend;
+use plotters_backend::{BackendCoord, BackendStyle, DrawingBackend, DrawingErrorKind};
 
 /// The family that plots are lettered in, as the style sheet has it.
 pub const FAMILY: &str = "\"Bench Sans\", \"Arial Narrow\", \"Liberation Sans Narrow\", sans-serif";
@@ -130,8 +130,41 @@ pub mod dashes {
     pub const CHAIN: &[f64] = &[12.0, 3.0, 2.0, 3.0];
 }
 
+/// A backend that may draw many straight strokes of one style at once: a hatch has hundreds of them.
+pub trait Strokes: DrawingBackend {
+    /// Draws a stroke from each even point to the one after it.
+    fn strokes<S: BackendStyle>(&mut self, ends: &[BackendCoord], style: &S) -> Result<(), DrawingErrorKind<Self::ErrorType>> {
+        ends.chunks_exact(2).try_for_each(|pair| self.draw_line(pair[0], pair[1], style))
+    }
+}
+
+/// Strokes as a plotters element.
+struct StrokesElement {
+    ends: Vec<BackendCoord>,
+    style: ShapeStyle,
+}
+
+impl<'a> PointCollection<'a, BackendCoord> for &'a StrokesElement {
+    type Point = &'a BackendCoord;
+    type IntoIter = std::slice::Iter<'a, BackendCoord>;
+    fn point_iter(self) -> Self::IntoIter {
+        self.ends.iter()
+    }
+}
+
+impl<DB: Strokes> Drawable<DB> for StrokesElement {
+    fn draw<I: Iterator<Item = BackendCoord>>(
+        &self,
+        ends: I,
+        backend: &mut DB,
+        _: (u32, u32),
+    ) -> Result<(), DrawingErrorKind<DB::ErrorType>> {
+        backend.strokes(&ends.collect::<Vec<_>>(), &self.style)
+    }
+}
+
 /// A drawing surface in CSS pixels.
-pub struct Paper<DB: DrawingBackend> {
+pub struct Paper<DB: Strokes> {
     area: DrawingArea<DB, Shift>,
     ratio: f64,
     palette: Palette,
@@ -142,7 +175,7 @@ pub struct Paper<DB: DrawingBackend> {
     pub height: f64,
 }
 
-impl<DB: DrawingBackend> Paper<DB> {
+impl<DB: Strokes> Paper<DB> {
     /// Paper on a plotters area whose device pixels are `ratio` to a CSS pixel.
     pub fn new(area: DrawingArea<DB, Shift>, ratio: f64, palette: Palette, text_px: f64) -> Self {
         let (w, h) = area.dim_in_pixel();
@@ -159,7 +192,7 @@ impl<DB: DrawingBackend> Paper<DB> {
     }
 
     fn stroke(&self, tone: Tone, width: f64) -> ShapeStyle {
-        self.palette.of(tone).stroke_width(((width * self.ratio).round() as u32).max(1))
+        ShapeStyle::from(self.palette.of(tone)).stroke_width(((width * self.ratio).round() as u32).max(1))
     }
 
     /// Covers the whole sheet.
@@ -178,7 +211,18 @@ impl<DB: DrawingBackend> Paper<DB> {
 
     /// A dashed line.
     pub fn dashed(&self, line: &[Place], tone: Tone, width: f64, pattern: &[f64]) -> Drawn {
-        hatch::dash(line, pattern).iter().try_for_each(|part| self.line(part, tone, width))
+        let dashes = hatch::dash(line, pattern);
+        let strokes = dashes.iter().flat_map(|dash| dash.windows(2)).map(|pair| (pair[0], pair[1]));
+        self.strokes(strokes, tone, width)
+    }
+
+    /// Many straight strokes.
+    fn strokes(&self, strokes: impl Iterator<Item = (Place, Place)>, tone: Tone, width: f64) -> Drawn {
+        let ends: Vec<BackendCoord> = strokes.flat_map(|(a, b)| [self.device(&a), self.device(&b)]).collect();
+        if ends.is_empty() {
+            return Ok(());
+        }
+        self.area.draw(&StrokesElement { ends, style: self.stroke(tone, width) }).map_err(failed)
     }
 
     /// A filled area.
@@ -208,7 +252,7 @@ impl<DB: DrawingBackend> Paper<DB> {
             Hatch::Limit => (Tone::CautionTint, Tone::Caution, 1.0),
         };
         self.fill(polygon, ground)?;
-        hatch::hatch(polygon, kind, 6.0).into_iter().try_for_each(|(a, b)| self.line(&[a, b], tone, width))
+        self.strokes(hatch::hatch(polygon, kind, 6.0).into_iter(), tone, width)
     }
 
     /// The point that holds now: a filled dot with a rim of the sheet's tone.

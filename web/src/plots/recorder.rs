@@ -13,7 +13,6 @@ pub type Lettered = (String, [f64; 4]);
 pub struct Record {
     pub texts: Vec<Lettered>,
     pub points: Vec<BackendCoord>,
-    pub strokes: usize,
 }
 
 /// The backend; the record outlives it.
@@ -57,9 +56,7 @@ impl DrawingBackend for Recorder {
         Ok(())
     }
     fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, path: I, _: &S) -> Done {
-        let mut record = self.record.borrow_mut();
-        record.points.extend(path);
-        record.strokes += 1;
+        self.record.borrow_mut().points.extend(path);
         Ok(())
     }
     fn draw_circle<S: BackendStyle>(&mut self, c: BackendCoord, _: u32, _: &S, _: bool) -> Done {
@@ -93,6 +90,8 @@ impl DrawingBackend for Recorder {
         Ok(((text.chars().count() as f64 * 0.5 * style.size()).ceil() as u32, style.size().ceil() as u32))
     }
 }
+
+impl super::paper::Strokes for Recorder {}
 
 /// Asserts what every plot keeps: text inside the sheet, no two texts on each other, lines on the sheet.
 pub fn check(record: &Record, size: (u32, u32)) {

@@ -1,12 +1,12 @@
 //! Sweep over the vanes at otherwise equal settings: torque or fuel above, p2 and p3 below, cursor at the slider.
 
+use super::clip::clipped;
 use super::hatch::{Hatch, Place};
-use super::paper::{Drawn, Letter, Paper, Tone, dashes};
+use super::paper::{Drawn, Letter, Paper, Strokes, Tone, dashes};
 use super::scale::Scale;
 use super::ticks::{Ticks, round_ends, ticks};
 use crate::run::SweepPoint;
 use crate::units::{Quantity, UnitSystem, number};
-use plotters_backend::DrawingBackend;
 
 /// What the upper curve shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,7 +69,7 @@ fn gaps(points: &[SweepPoint]) -> Vec<(f64, f64)> {
 }
 
 /// Draws a sweep.
-pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, points: &[SweepPoint], result: Result, now: Now, units: UnitSystem) -> Drawn {
+pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Result, now: Now, units: UnitSystem) -> Drawn {
     paper.clear()?;
     let held: Vec<&SweepPoint> = points.iter().filter(|p| p.holds).collect();
     if held.is_empty() {
@@ -84,9 +84,10 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, points: &[SweepPoint], result
     let (least, most) = ends(&|p| unit.shown(result.of(p)));
     // A flat curve is drawn flat: the scale spans at least a twentieth of the value.
     let pad = (0.15 * (most - least)).max(0.05 * most.abs()).max(1e-9);
-    let (low, high) = round_ends(least - pad, most + pad, 4);
-    let highest = ends(&|p| pressure.shown(p.p3_pa)).1.max(ends(&|p| pressure.shown(p.p2_pa)).1);
-    let (_, top) = round_ends(0.0, 1.08 * highest, 4);
+    let (low, high) = round_ends(least - pad, most + pad, 8);
+    // p3 climbs without bound as the vanes close: beyond two and a half times the highest p2 it leaves at the top.
+    let (highest_p2, highest_p3) = (ends(&|p| pressure.shown(p.p2_pa)).1, ends(&|p| pressure.shown(p.p3_pa)).1);
+    let (_, top) = round_ends(0.0, 1.08 * highest_p3.min(2.5 * highest_p2).max(highest_p2), 8);
 
     let left = 4.2 * text;
     let right = paper.width - 18.0;
@@ -106,8 +107,10 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, points: &[SweepPoint], result
     paper.axes((&x, &ticks(0.0, 100.0, 5), "vane position, % open"), (&z, &ticks(0.0, top, 4), pressure.symbol))?;
 
     for run in runs(points) {
-        let p2: Vec<Place> = run.iter().map(|p| (x.at(p.vane_open_pct), z.at(pressure.shown(p.p2_pa)))).collect();
-        let p3: Vec<Place> = run.iter().map(|p| (x.at(p.vane_open_pct), z.at(pressure.shown(p.p3_pa)))).collect();
+        let curve = |of: &dyn Fn(&SweepPoint) -> f64| run.iter().map(|p| (p.vane_open_pct, pressure.shown(of(p)))).collect::<Vec<_>>();
+        let place = |s: &(f64, f64)| -> Place { (x.at(s.0), z.at(s.1.min(top))) };
+        let (p2_line, p3_line) = (curve(&|p| p.p2_pa), curve(&|p| p.p3_pa));
+        let (p2, p3): (Vec<Place>, Vec<Place>) = (p2_line.iter().map(place).collect(), p3_line.iter().map(place).collect());
         // Between the two curves, cut where they cross.
         let mut start = 0;
         for i in 1..=run.len() {
@@ -121,7 +124,9 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, points: &[SweepPoint], result
             }
         }
         paper.dashed(&p2, Tone::Intake, 2.0, dashes::INTAKE)?;
-        paper.line(&p3, Tone::Exhaust, 2.0)?;
+        for part in clipped(&p3_line, top) {
+            paper.line(&part.iter().map(place).collect::<Vec<_>>(), Tone::Exhaust, 2.0)?;
+        }
         let upper: Vec<Place> = run.iter().map(|p| (x.at(p.vane_open_pct), y.at(unit.shown(result.of(p))))).collect();
         paper.line(&upper, Tone::Ink, 2.0)?;
     }
@@ -153,7 +158,7 @@ pub fn draw<DB: DrawingBackend>(paper: &Paper<DB>, points: &[SweepPoint], result
                 continue;
             }
             let edge = |p: &&SweepPoint| {
-                let (a, b) = (z.at(pressure.shown(p.p2_pa)), z.at(pressure.shown(p.p3_pa)));
+                let (a, b) = (z.at(pressure.shown(p.p2_pa).min(top)), z.at(pressure.shown(p.p3_pa).min(top)));
                 if above { a.min(b) } else { a.max(b) }
             };
             let edges = under.iter().map(edge);
