@@ -117,23 +117,18 @@ macro_rules! parameters {
 
             /// The value of the parameter `name`, or nothing if there is none.
             pub fn get(&self, name: &str) -> Option<f64> {
-                match name { $( stringify!($field) => Some(self.$field), )+ _ => None }
+                [ $( self.$field, )+ ].get($crate::keys::place(Self::KEYS, name)?).copied()
             }
 
             /// A place to write the parameter `name`; the caller checks the range.
             pub(crate) fn slot(&mut self, name: &str) -> Option<&mut f64> {
-                match name { $( stringify!($field) => Some(&mut self.$field), )+ _ => None }
+                let place = $crate::keys::place(Self::KEYS, name)?;
+                [ $( &mut self.$field, )+ ].into_iter().nth(place)
             }
 
             /// The first parameter that is outside its range.
             pub(crate) fn check_ranges(&self) -> Result<(), $crate::keys::KeyError> {
-                let values = [ $( self.$field, )+ ];
-                for (key, value) in Self::KEYS.iter().zip(values) {
-                    if !(key.min <= value && value <= key.max) {
-                        key.check(value)?;
-                    }
-                }
-                Ok(())
+                $crate::keys::check_all(Self::KEYS, &[ $( self.$field, )+ ])
             }
 
             /// All zero: for a reader that then fills in every key.
@@ -142,6 +137,21 @@ macro_rules! parameters {
     )+};
 }
 pub(crate) use parameters;
+
+/// Where a parameter stands in its group. One search for all groups keeps the page small.
+pub(crate) fn place(keys: &[Key], name: &str) -> Option<usize> {
+    keys.iter().position(|key| key.name == name)
+}
+
+/// The first of `values` that is outside its key's range.
+pub(crate) fn check_all(keys: &[Key], values: &[f64]) -> Result<(), KeyError> {
+    for (key, value) in keys.iter().zip(values) {
+        if !(key.min <= *value && *value <= key.max) {
+            key.check(*value)?;
+        }
+    }
+    Ok(())
+}
 
 /// Doc comments begin with a space; sentences on a screen do not.
 pub(crate) const fn trim_start(text: &'static str) -> &'static str {
