@@ -30,6 +30,9 @@ use volute_lessons::seed::Seed;
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
 
+/// How long "link copied" stands.
+const COPIED_MS: i32 = 6000;
+
 /// Mounts the page on the body.
 pub fn mount() {
     mount_to_body(App);
@@ -250,6 +253,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         leptos::task::spawn_local(async move {
             let said = if browser::copy(&address).await { words::LINK_COPIED } else { words::LINK_BY_HAND };
             notice.set(Some(said.into()));
+            if said == words::LINK_COPIED {
+                browser::after(COPIED_MS, move || notice.update(|n| *n = n.take().filter(|text| text != said)));
+            }
         });
     };
     browser::on_fragment_change(move || match share::decode(&browser::fragment()) {
@@ -321,7 +327,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <button type="button" class="fold" id="units" on:click=turn_units>
                     {move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI }}
                 </button>
-                <button type="button" id="lessons" aria-expanded=move || sheet_open.get().to_string() on:click=toggle_lessons>{words::OPEN_LESSON}</button>
+                <button type="button" class="fold" id="lessons" aria-expanded=move || sheet_open.get().to_string() on:click=toggle_lessons>{words::OPEN_LESSON}</button>
                 <button type="button" class="more" id="more" aria-expanded=move || more.get().to_string()
                     on:click=move |_| set_more.update(|on| *on = !*on)>{words::MORE}</button>
                 <button type="button" class="strong" id="copy-link" on:click=copy>{words::COPY_LINK}</button>

@@ -52,7 +52,7 @@ fn reading(p2_pa: f64, p3_pa: f64, pumping_torque_n_m: f64) -> Reading {
         pressure_balance_pa: p2_pa - p3_pa,
         density_ratio: 2.66,
         compressor: CompressorReading { power_w: 33.0e3, efficiency: 0.75, pressure_ratio: 2.86, density_ratio: 1.94, surge_margin: 0.59, choke_margin: 0.4, tip_speed_m_s: 421.0 },
-        turbine: TurbineReading { power_w: 33.9e3, efficiency: 0.6, expansion_ratio: 3.0, throat_area_m2: 5.7e-4, blade_speed_ratio: 0.6, flow_parameter: 2.2e-5, choked: true },
+        turbine: TurbineReading { power_w: 33.9e3, efficiency: 0.6, expansion_ratio: 3.0, throat_area_m2: 5.7e-4, blade_speed_ratio: 0.6, flow_parameter: 2.2e-5, choked: true, ..TurbineReading::default() },
         shaft: ShaftReading { speed_rad_s: 10_786.0, bearing_loss_w: 870.0 },
         heat: HeatReading::default(),
         brake: BrakeReading { torque_n_m: 928.0, power_w: 136.0e3, mep_pa: 16.1e5, efficiency: 0.41 },

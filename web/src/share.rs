@@ -111,10 +111,10 @@ pub fn encode(shared: &Shared) -> String {
     if let Ok(base) = base {
         for key in engine::keys() {
             let path = key.path();
-            if let (Ok(now), Ok(was)) = (bench.engine.get(&path), base.get(&path)) {
-                if now != was {
-                    put(&path, &now.to_string());
-                }
+            if let (Ok(now), Ok(was)) = (bench.engine.get(&path), base.get(&path))
+                && now != was
+            {
+                put(&path, &now.to_string());
             }
         }
     }

@@ -131,8 +131,8 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
     svg.text_mid(mid, 184.0, "lb v", &format!("{} at crank", torque.symbol));
     let peak = units.unit(Quantity::CylinderPressure);
     svg.text_mid(mid, 200.0, "v", &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())));
-    svg.text_end(490.0, 268.0, "v", &format!("air {}", units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s)));
-    svg.text_end(490.0, 284.0, "v", &format!("fuel {}", units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s)));
+    svg.text_end(490.0, 114.0, "v", &format!("air {}", units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s)));
+    svg.text_mid(mid, 331.5, "v", &format!("fuel {}", units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s)));
     svg.text_end(490.0, 300.0, "v", &format!("air–fuel {}", number(reading.air_fuel_ratio, 0)));
     svg
 }

@@ -41,10 +41,12 @@ impl Shown {
         }
     }
 
-    /// As it stands in the field: a point, no spaces, no needless nought.
+    /// As it stands in the field: a point, no spaces, no needless nought. What was typed between two steps keeps a digit.
     fn plain(&self, value: f64) -> String {
-        let text = format!("{:.*}", self.decimals, value);
-        if self.decimals > 0 { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
+        let between = (value - value.round()).abs() > 1e-6;
+        let decimals = if between { self.decimals.max(1) } else { self.decimals };
+        let text = format!("{value:.decimals$}");
+        if decimals > 0 { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
     }
 }
 
@@ -277,7 +279,7 @@ mod tests {
     #[test]
     fn by_hand_customary_torque_steps_are_whole() {
         let s = Shown::new(Dial { min: 0.0, max: 1100.0, step: 5.0 }, 700.0, Quantity::Torque, UnitSystem::Customary);
-        assert_eq!((s.step, s.plain(s.value)), (4.0, "516".into()));
+        assert_eq!((s.step, s.plain(s.value)), (4.0, "516.3".into()));
         assert_eq!(clean_si(110.0 * 1e-6), 1.1e-4);
     }
 

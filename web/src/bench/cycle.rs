@@ -27,6 +27,7 @@ pub fn CycleView(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal
     });
     view! {
         <Plot id="loop" title=words::LOOP sentence columns rows covered table_title=words::LOOP_TABLE inks
+            data=Signal::derive(move || run.track())
             draw=move |paper| run.with(|run| match run.reading() {
                 Some(reading) => cycle::draw(paper, reading, units.get()),
                 None => paper.clear(),

@@ -64,7 +64,7 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
         "p3" => {
             let ends = round(Quantity::PressureAbs, (100.0, 700.0), (15.0, 100.0));
             let h = on_rule(Quantity::PressureAbs, units, r.stations.turbine_inlet.p_pa, ends, limit(LimitName::ExhaustManifoldPressure));
-            Headline { beside: format!("p2 {}", text(Quantity::PressureAbs, r.stations.compressor_outlet.p_pa)), ..h }
+            Headline { beside: format!("p2 {}", units.unit(Quantity::PressureAbs).number(r.stations.compressor_outlet.p_pa)), ..h }
         }
         "t3" => {
             let ends = round(Quantity::Temperature, (200.0, 900.0), (400.0, 1600.0));
@@ -159,6 +159,6 @@ mod tests {
         let r = sample::hinders();
         let value = |hook| headline(hook, &r, UnitSystem::Si).value;
         assert_eq!([value("boost"), value("p3"), value("t3"), value("density"), value("pumping")], ["179", "320", "541", "2.66", "34"]);
-        assert_eq!(headline("p3", &r, UnitSystem::Si).beside, "p2 283 kPa abs");
+        assert_eq!(headline("p3", &r, UnitSystem::Si).beside, "p2 283");
     }
 }

@@ -75,8 +75,8 @@ pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
     for p in marks {
         svg.text_end(P2_X - HALF - 8.0, y(p) + 4.5, "lb v", &number(p, 0));
     }
-    svg.text_end(P2_X - HALF - 4.0, TOP - 23.0, "lb v", unit.bare());
-    svg.text_end(P2_X - HALF - 4.0, TOP - 9.0, "lb v", "abs");
+    svg.text_end(P2_X - HALF - 4.0, TOP - 26.0, "lb v", unit.bare());
+    svg.text_end(P2_X - HALF - 4.0, TOP - 12.5, "lb v", "abs");
     svg.path_with(&format!("M{} {:.1}H{}", P2_X - HALF, y(ambient), P3_X + HALF + 5.0), "dim", ("data-amb", "1"));
     svg.text(P3_X + HALF + 8.0, y(ambient) + 4.5, "lb v", "ambient");
     svg.text(P3_X + HALF + 6.0, TOP - 10.0, "lb v", "vacuum");

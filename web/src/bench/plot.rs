@@ -15,6 +15,9 @@ pub struct Inks {
     pub text_px: f64,
 }
 
+/// How long a plot out of sight waits after the last change.
+const UNSEEN_MS: i32 = 300;
+
 /// A plot in a figure: canvas, caption, table on demand.
 #[component]
 pub fn Plot<D>(
@@ -39,6 +42,8 @@ pub fn Plot<D>(
     /// What the table is, for a screen reader.
     table_title: &'static str,
     inks: Signal<Option<Inks>>,
+    /// Changes whenever what it shows does: watched while it is out of sight.
+    data: Signal<()>,
     #[prop(optional)] class: &'static str,
 ) -> impl IntoView
 where
@@ -47,6 +52,8 @@ where
     let (as_table, set_as_table) = signal(false);
     let (size, set_size) = signal((0.0, 0.0));
     let (seen, set_seen) = signal(true);
+    let (due, set_due) = signal(0_u32);
+    let asked = StoredValue::new(0_u32);
     let (fault, set_fault) = signal(None::<String>);
     let holder = NodeRef::<html::Div>::new();
     let canvas = NodeRef::<html::Canvas>::new();
@@ -56,23 +63,36 @@ where
             browser::on_sight(&holder, move |now| set_seen.set(now));
         }
     });
-    Effect::new(move |_| {
+    Effect::new(move |drawn_for: Option<u32>| {
+        let this = due.get();
         let (width, height) = size.get();
-        let (Some(canvas), Some(inks)) = (canvas.get(), inks.get()) else { return };
-        // A plot below the fold is drawn when it comes into sight, not while a slider moves elsewhere.
-        if width < 80.0 || height < 80.0 || as_table.get() || !seen.get() {
-            return;
+        let (Some(canvas), Some(inks)) = (canvas.get(), inks.get()) else { return drawn_for.unwrap_or(0) };
+        if width < 80.0 || height < 80.0 || as_table.get() {
+            return this;
         }
         if covered.get() {
             // Drawn before it was covered, it would still stand on the canvas.
             canvas.set_width(1);
-            return;
+            return this;
+        }
+        // A plot below the fold waits until things have come to rest, so that no slider waits for it.
+        if !seen.get() && drawn_for == Some(this) {
+            data.track();
+            let ticket = asked.with_value(|a| a.wrapping_add(1));
+            asked.set_value(ticket);
+            browser::after(UNSEEN_MS, move || {
+                if asked.try_get_value() == Some(ticket) {
+                    set_due.update(|d| *d = d.wrapping_add(1));
+                }
+            });
+            return this;
         }
         let drawn = paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
             draw(&sheet)?;
             sheet.present()
         });
         set_fault.set(drawn.err().map(|e| format!("This plot could not be drawn: {}.", e.0)));
+        this
     });
     let heading = format!("{id}-h");
     let caption = format!("{id}-c");

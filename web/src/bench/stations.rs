@@ -29,7 +29,7 @@ fn lines(r: &Reading, bench: &BenchSettings, units: UnitSystem) -> Vec<Line> {
         ("", "turbine gives", unit(Quantity::Power, r.turbine.power_w), &["turbine_power", "shaft"]),
         ("", "compressor takes", unit(Quantity::Power, r.compressor.power_w), &["compressor_power", "shaft"]),
         ("", "compressor efficiency", unit(Quantity::Share, r.compressor.efficiency), &["compressor_efficiency"]),
-        ("", "turbine efficiency", unit(Quantity::Share, r.turbine.efficiency), &["turbine_efficiency"]),
+        ("", "turbine efficiency", unit(Quantity::Share, r.turbine.cycle_efficiency), &["turbine_efficiency"]),
         ("", "air flow", unit(Quantity::GasFlow, r.air_flow_kg_s), &["air_flow"]),
         ("", "fuel flow", unit(Quantity::FuelFlow, r.fuel_flow_kg_s), &["fuel_flow"]),
         ("", "air–fuel ratio", number(r.air_fuel_ratio, 1), &["afr"]),

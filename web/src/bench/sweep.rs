@@ -50,5 +50,9 @@ pub fn SweepView(
         });
         points.with(|p| sweep::draw(paper, p, result(), now, units.get()))
     };
-    view! { <Plot id="sweep" title=words::SWEEP sentence columns rows covered table_title=words::SWEEP_TABLE inks class="wideplot" draw/> }
+    let data = Signal::derive(move || {
+        run.track();
+        points.track();
+    });
+    view! { <Plot id="sweep" title=words::SWEEP sentence columns rows covered table_title=words::SWEEP_TABLE inks data class="wideplot" draw/> }
 }

@@ -2,6 +2,7 @@
 
 use super::prose::{blocks, line};
 use super::session::{self, Session, bench_settings};
+use crate::browser;
 use crate::run::Run;
 use crate::state::BenchSettings;
 use crate::units::UnitSystem;
@@ -195,6 +196,10 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
         };
         let mut result = Ok(());
         desk.progress.update(|p| result = p.lock(predict, answer));
+        if result.is_ok() {
+            // The button that had the focus is gone: on to what the bench says.
+            browser::after(0, || browser::focus(&format!("{}-reply", predict.id)));
+        }
         set_fault.set(result.err().map(|e| format!("{e}.")));
     };
     let ask = {
@@ -211,7 +216,7 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
         let Prediction::Choice(choices) = &predict.answer else { return None };
         let right = predict.right(&session.worked).ok().flatten();
         let word = if right == Some(mine) { "The bench agrees. " } else { "The bench says otherwise. " };
-        Some(view! { <div class="reply" data-right=(right == Some(mine)).to_string()><p><b>{word}</b></p>{desk.prose(&choices[mine].because, &session)}</div> })
+        Some(view! { <div class="reply" tabindex="-1" id=format!("{}-reply", predict.id) data-right=(right == Some(mine)).to_string()><p><b>{word}</b></p>{desk.prose(&choices[mine].because, &session)}</div> })
     };
     view! {
         <form novalidate on:submit=lock>
@@ -349,6 +354,11 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
 
     let check = move |event: ev::SubmitEvent| {
         event.prevent_default();
+        browser::after(0, move || {
+            if over.try_get_untracked() == Some(true) {
+                browser::focus(&format!("{}-said", checkpoint.id));
+            }
+        });
         let Ok(asked) = drawn.get_untracked() else { return };
         if over.get_untracked() {
             return;
@@ -441,7 +451,7 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
                     Err(_) => desk.prose(&checkpoint.hint, &hint_session),
                 }
             }</div> })}
-            <div class="feedback" role="status" id=format!("{}-said", checkpoint.id)>
+            <div class="feedback" role="status" tabindex="-1" id=format!("{}-said", checkpoint.id)>
                 {move || feedback.get().map(|f| match drawn.get() {
                     Ok(asked) => f.view(desk, checkpoint, &asked.env()),
                     Err(_) => f.view(desk, checkpoint, &say_session.worked.env()),

@@ -75,7 +75,7 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem
 
     let text = paper.text_px();
     let x = Scale { from: 0.0, to: swept_end * 1.05, start: 3.6 * text, end: paper.width - 16.0 };
-    let y = Scale { from: 0.0, to: top, start: paper.height - 3.1 * text, end: 14.0 };
+    let y = Scale { from: 0.0, to: top, start: paper.height - 3.1 * text, end: 1.9 * text };
     let (tx, ty) = (ticks(0.0, x.to, 4), ticks(0.0, top, 5));
     let (unit_v, unit_p) = (units.unit(Quantity::Volume), units.unit(Quantity::PressureAbs));
     paper.axes(
@@ -163,7 +163,7 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem
         let both = mine.iter().chain(&theirs);
         let height = if above { both.copied().fold(f64::INFINITY, f64::min) - 0.9 * text } else { both.copied().fold(0.0, f64::max) + 0.95 * text };
         let floor = if middle + half > x.end - 160.0 { inset_top } else { y.start };
-        let mut height = height.clamp(y.end + 1.4 * text, floor - 0.7 * text);
+        let mut height = height.clamp(y.end + 0.7 * text, floor - 0.7 * text);
         if let Some((from, to, at)) = taken
             && middle - half < to
             && from < middle + half

@@ -298,7 +298,7 @@ impl<DB: Strokes> Paper<DB> {
         self.area.present().map_err(failed)
     }
 
-    /// Axes with grid lines, ticks and labels; `x_label` under the right end, `y_label` inside the top.
+    /// Axes with grid lines, ticks and labels; `x_label` under the right end, `y_label` over the top, clear of any curve.
     pub fn axes(&self, x: (&Scale, &Ticks, &str), y: (&Scale, &Ticks, &str)) -> Drawn {
         let (sx, tx, x_label) = x;
         let (sy, ty, y_label) = y;
@@ -317,6 +317,6 @@ impl<DB: Strokes> Paper<DB> {
         if !x_label.is_empty() {
             self.text((sx.end, sy.start + 6.0 + 2.0 * self.text_px), x_label, quiet.right())?;
         }
-        self.text((sx.start + 7.0, sy.end), y_label, Letter { patch: true, ..quiet })
+        self.text((6.0, sy.end - 1.15 * self.text_px), y_label, quiet)
     }
 }

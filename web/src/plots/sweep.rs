@@ -94,8 +94,8 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Resul
     let bottom = paper.height - 3.1 * text;
     let middle = 0.46 * paper.height;
     let x = Scale { from: 0.0, to: 100.0, start: left, end: right };
-    let y = Scale { from: low, to: high, start: middle - 12.0, end: 14.0 };
-    let z = Scale { from: 0.0, to: top, start: bottom, end: middle + 14.0 };
+    let y = Scale { from: low, to: high, start: middle - 0.9 * text, end: 1.9 * text };
+    let z = Scale { from: 0.0, to: top, start: bottom, end: middle + 1.5 * text };
     let none = Ticks { values: Vec::new(), decimals: 0 };
 
     for (from, to) in gaps(points) {
@@ -164,7 +164,7 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Resul
             let edges = under.iter().map(edge);
             let (height, room) = if above {
                 let line = edges.fold(f64::INFINITY, f64::min);
-                (line - 0.85 * text, line - (z.end + 2.1 * text))
+                (line - 0.85 * text, line - (z.end + 0.3 * text))
             } else {
                 let line = edges.fold(0.0, f64::max);
                 (line + 0.9 * text, (z.start - 0.3 * text) - line)
