@@ -30,9 +30,23 @@ const MAP_EVERY: usize = 4;
 /// Below this share of the unit flow, the compressor's work for each kilogram is no longer taken as power over flow.
 const LEAST_FLOW_KG_S: f64 = 1e-3;
 
-/// Slower than this, the steps are half a degree: the stiffest moment, an open valve at nearly equal pressures, asks for
-/// steps of about 0.11 ms. Measured; see `MODEL.md`, "Steps".
-const WHOLE_DEGREE_FROM_RPM: f64 = 1400.0;
+/// Speed from which whole degrees are short enough a step, in 1/min, over the square root of the greatest valve area to cylinder
+/// volume, in 1/m: the stiffest moment is an open valve at nearly equal pressures beside a small volume. Below, the steps are
+/// half a degree. Measured on the two engines that come with Volute; see `MODEL.md`, "Steps".
+const WHOLE_DEGREE_RPM: f64 = 730.0;
+
+/// Speed from which an engine is integrated in whole degrees, in 1/min.
+fn whole_degree_from_rpm(engine: &Engine) -> f64 {
+    let (intake, exhaust) = (ValveSet::intake(&engine.valves), ValveSet::exhaust(&engine.valves));
+    let stiffest_1_m = (20..100)
+        .map(|i| {
+            let deg = f64::from(i) * 6.0;
+            let area_m2 = intake.effective_area_m2(deg).max(exhaust.effective_area_m2(deg));
+            area_m2 / crank::volume_m3(&engine.cylinders, deg.to_radians())
+        })
+        .fold(0.0, f64::max);
+    WHOLE_DEGREE_RPM * math::sqrt(stiffest_1_m)
+}
 
 /// A motored pressure ratio that no gas reaches.
 const NO_FIRING: f64 = 1e6;
@@ -326,7 +340,7 @@ impl Machine {
         let vapour =
             humidity::vapour_mole_fraction(ambient.p_pa, ambient.t_k, ambient.relative_humidity).unwrap_or(0.0);
         let gas = Gas::new(vapour, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
-        let steps_per_degree = if speed_rpm >= WHOLE_DEGREE_FROM_RPM { 1 } else { 2 };
+        let steps_per_degree = if speed_rpm >= whole_degree_from_rpm(engine) { 1 } else { 2 };
         Self::with_steps(engine, ambient, speed_rpm, gas, steps_per_degree)
     }
 
@@ -390,8 +404,8 @@ impl Machine {
 
     /// The same engine and day at another speed, if the step size stays: the tables are kept.
     pub(crate) fn at_speed(&self, speed_rpm: f64) -> Option<Self> {
-        let whole = |rpm: f64| rpm >= WHOLE_DEGREE_FROM_RPM;
-        (whole(speed_rpm) == whole(self.speed_rpm)).then(|| Self {
+        let whole = speed_rpm >= whole_degree_from_rpm(&self.engine);
+        (whole == (self.steps_per_degree == 1)).then(|| Self {
             speed_rpm,
             dt_s: 1.0 / (6.0 * speed_rpm * self.steps_per_degree as f64),
             piston_speed_m_s: crank::mean_piston_speed_m_s(&self.engine.cylinders, speed_rpm),
