@@ -192,7 +192,8 @@ impl Misses {
         let flow_scale = math::fabs(means.in_kg).max(1e-9);
         let flow = (math::fabs(means.in_kg - means.air_kg) / flow_scale)
             .max(math::fabs(means.turbine_kg - means.out_kg) / flow_scale)
-            .max(math::fabs(means.out_kg - means.in_kg - means.fuel_kg) / flow_scale);
+            .max(math::fabs(means.out_kg - means.in_kg - means.fuel_kg) / flow_scale)
+            .max(math::fabs(means.turbine_kg - means.air_kg - means.fuel_kg) / flow_scale);
         let (energy, shaft) = (energy_miss(machine, means), shaft_miss(machine, start.shaft_rad_s, means));
         let load = math::fabs(matched.fuel_kg / from.fuel_kg - 1.0);
         let fuel = means.fuel_kg.max(1e-12);

@@ -156,7 +156,9 @@ fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), Failur
     for (kind, efficiency) in
         [("compressor efficiency", r.compressor.efficiency), ("turbine efficiency", r.turbine.cycle_efficiency)]
     {
-        require(efficiency < 1.0, kind, || format!("{efficiency}, {:?}", r.outcome))?;
+        // A map of random numbers may ask for more head than work somewhere: such a machine is not the core's fault.
+        let any_map = support::engines().iter().all(|known| known.compressor != engine.compressor);
+        require(efficiency < 1.0 || any_map, kind, || format!("{efficiency}, {:?}", r.outcome))?;
     }
     require(r.air_flow_kg_s > 0.0 && r.fuel_flow_kg_s > 0.0, "flow", || format!("{} kg/s", r.air_flow_kg_s))
 }
@@ -178,7 +180,7 @@ fn identity_any_settings_give_a_point_with_a_name() {
     assert!(failures.is_empty(), "{failures}");
     // Where a state exists it must be found, and where none exists the bench must know why.
     let lost = tally.of("no_solution") as f64 / tally.total() as f64;
-    assert!(lost < 0.01, "{lost} of the points are lost without a reason: {tally}");
+    assert!(lost < 0.002, "{lost} of the points are lost without a reason: {tally}");
 }
 
 #[test]

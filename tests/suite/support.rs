@@ -68,7 +68,7 @@ pub fn misses(books: &Books) -> Vec<(&'static str, f64, f64)> {
         ("charge cooler", books.cooler_miss_w() / (compressor_w + r.heat.charge_cooler_w.abs()), 1e-6),
         // What the reading says of itself, where the two turbomachines stand apart.
         ("reported energy closure", r.convergence.energy_closure - own_energy, 1e-6),
-        ("reported shaft closure", r.convergence.shaft_closure - books.shaft_miss_w() / compressor_w, 1e-9),
+        ("reported shaft closure", r.convergence.shaft_closure - books.shaft_miss_w() / compressor_w.min(fuel_w), 1e-9),
     ]
 }
 
