@@ -132,6 +132,7 @@ macro_rules! parameters {
             }
 
             /// All zero: for a reader that then fills in every key.
+            #[allow(dead_code, reason = "the ambient air is never read from a file")]
             pub(crate) const fn blank() -> Self { Self { $( $field: 0.0, )+ } }
         }
     )+};

@@ -35,6 +35,14 @@ pub struct Point {
     matched: Matched,
 }
 
+impl Point {
+    /// The state at the beginning of a firing interval (its cylinders are those of the coupled slots), and the fuel of the
+    /// cylinder that fires next: for whoever wants to integrate on by other means.
+    pub fn cycle_state(&self) -> (&State, f64) {
+        (&self.iterate.state, self.iterate.fuel_kg)
+    }
+}
+
 /// What can be wrong with a question.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum BenchError {

@@ -16,6 +16,7 @@ mod flow;
 mod friction;
 mod gas;
 mod humidity;
+mod integrator;
 mod pipe;
 mod random;
 mod steady;
