@@ -11,6 +11,7 @@ use crate::run::{self, Run};
 use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
+use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::Reading;
@@ -143,13 +144,14 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
     let (as_table, set_as_table) = signal(false);
     let layer = NodeRef::<leptos::svg::G>::new();
     // Shapes stay; only what changed on them is written. Replacing all of them took three times as long.
-    Effect::new(move |before: Option<Vec<Shape>>| {
+    let mut before: Vec<Shape> = Vec::new();
+    view::effect(move || {
         let run = run.get();
         let drawn = run.reading().map(|r| cover.with(|c| moving(r, &run.bench, units.get(), c))).unwrap_or_default();
         if let Some(layer) = layer.get() {
-            browser::redraw(&layer, before.as_deref().unwrap_or_default(), &drawn.0);
+            browser::redraw(&layer, &before, &drawn.0);
         }
-        drawn.0
+        before = drawn.0;
     });
     let said = move || {
         if cover.with(|c| c.hides_any(BALANCE)) {
@@ -161,16 +163,16 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
             <figcaption>
                 <h2 id="air-h">{words::AIR_PATH}</h2>
-                <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
+                <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE }}
+                    {view::text(move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE })}
                 </button>
             </figcaption>
             <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
                 <g inner_html=fixed()></g>
                 <g node_ref=layer></g>
             </svg>
-            <p class="sr" id="air-d">{said}</p>
+            <p class="sr" id="air-d">{view::text(said)}</p>
             <stations::Stations run units cover open=as_table/>
         </figure>
     }

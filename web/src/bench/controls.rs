@@ -5,6 +5,7 @@ use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
+use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -91,7 +92,8 @@ fn Control(
     let (fault, set_fault) = signal(None::<String>);
 
     // Ends before value: an input clamps its value to the ends it has at that moment.
-    Effect::new(move |before: Option<Shown>| {
+    let mut before: Option<Shown> = None;
+    view::effect(move || {
         let shown = shown.get();
         if let (Some(range), Some(field)) = (range.get(), field.get()) {
             let reach = |s: &Shown| (s.min, s.max, s.step);
@@ -111,7 +113,7 @@ fn Control(
                 set_fault.set(None);
             }
         }
-        shown
+        before = Some(shown);
     });
 
     let move_by = move |steps: f64| {
@@ -152,26 +154,26 @@ fn Control(
             <label for=id>{label}</label>
             <span class="field">
                 <input node_ref=field class="num" type="number" id=format!("{id}-n") inputmode="decimal"
-                    aria-label=move || shown.with(|s| format!("{}, {}", label.get(), s.spoken))
-                    aria-invalid=move || fault.with(|f| f.is_some().then_some("true"))
+                    aria-label=view::text(move || shown.with(|s| format!("{}, {}", label.get(), s.spoken)))
+                    aria-invalid=view::text(move || fault.with(Option::is_some).to_string())
                     aria-describedby=format!("{id}-fault") disabled=held
                     on:change=entered/>
-                <span class="unit">{move || shown.with(|s| s.symbol)}</span>
+                <span class="unit">{view::text(move || shown.with(|s| s.symbol))}</span>
             </span>
             <div class="track">
-                {move || past.get().into_iter().map(|(from, to)| view! {
+                {view::part(move || past.get().into_iter().map(|(from, to)| view! {
                     <span class="past" aria-hidden="true"
                         style=("--from", from.to_string()) style=("--to", to.to_string())></span>
-                }).collect_view()}
-                <input node_ref=range type="range" id=id disabled=held aria-valuetext=spoken on:input=slid on:keydown=keys/>
+                }).collect_view())}
+                <input node_ref=range type="range" id=id disabled=held aria-valuetext=view::text(spoken) on:input=slid on:keydown=keys/>
             </div>
             <p class="ends">
-                <span>{move || ends.get().0}</span>
-                {move || held.get().then(|| view! { <span class="held-by">{words::HELD}</span> })}
+                <span>{view::text(move || ends.get().0)}</span>
+                {view::part(move || held.get().then(|| view! { <span class="held-by">{words::HELD}</span> }))}
                 {children.map(|c| c())}
-                <span>{move || ends.get().1}</span>
+                <span>{view::text(move || ends.get().1)}</span>
             </p>
-            <p class="fault" id=format!("{id}-fault") role="alert">{fault}</p>
+            <p class="fault" id=format!("{id}-fault") role="alert">{view::text(move || fault.get().unwrap_or_default())}</p>
         </div>
     }
 }
@@ -240,11 +242,11 @@ pub fn Controls(
                 past=Signal::derive(move || if !cover.with(Cover::is_off) { Vec::new() } else { vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))) })/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
-                {move || (holds.get().load == Reach::Free).then(|| view! {
+                {view::part(move || (holds.get().load == Reach::Free).then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
-                        {move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL }}
+                        {view::text(move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL })}
                     </button>
-                })}
+                }))}
             </Control>
             <Control id="speed" label=words::SPEED shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed == Reach::Held)/>
         </section>

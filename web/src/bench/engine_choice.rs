@@ -2,6 +2,7 @@
 
 use crate::state::{BenchSettings, Origin};
 use crate::words;
+use crate::view;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
@@ -28,12 +29,12 @@ pub fn EngineSelect(bench: Signal<BenchSettings>, #[prop(into)] held: Signal<boo
         }
     };
     view! {
-        <select id="engine" aria-label=words::ENGINE disabled=held on:change=choose prop:value=chosen>
+        <select id="engine" aria-label=words::ENGINE disabled=held on:change=choose prop:value=view::text(chosen)>
             {titles.into_iter().map(|(name, title)| {
                 let value = name.clone();
-                view! { <option value=value selected=move || chosen() == name>{title}</option> }
+                view! { <option value=value selected=view::flag(move || chosen() == name)>{title}</option> }
             }).collect_view()}
-            {move || own.get().map(|title| view! { <option value="" selected=true>{title}</option> })}
+            {view::part(move || own.get().map(|title| view! { <option value="" selected=true>{title}</option> }))}
         </select>
     }
 }
@@ -85,7 +86,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
                 </p>
                 <label for="engine-text">{words::ENGINE_TEXT}</label>
                 <textarea id="engine-text" node_ref=text rows="12" spellcheck="false" aria-describedby="engine-said"
-                    aria-invalid=move || said.with(|s| s.is_err().then_some("true"))></textarea>
+                    aria-invalid=view::text(move || said.with(|s| s.is_err()).to_string())></textarea>
                 <p class="row2">
                     <button type="button" class="strong" id="engine-read"
                         on:click=move |_| if let Some(area) = text.get_untracked() { read(&area.value()) }>
@@ -93,8 +94,8 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
                     </button>
                     <button type="button" on:click=start>{words::ENGINE_START}</button>
                 </p>
-                <p id="engine-said" role="status" class="said" class:wrong=move || said.with(|s| s.is_err())>
-                    {move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() })}
+                <p id="engine-said" role="status" class="said" class:wrong=view::flag(move || said.with(|s| s.is_err()))>
+                    {view::text(move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() }))}
                 </p>
             </div>
         </details>

@@ -5,6 +5,7 @@ use crate::plots::scale::share;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
+use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::{LimitName, Reading};
@@ -117,17 +118,17 @@ pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal
                 view! {
                     <div class="q" data-q=hook class:covered=covered>
                         <span class="l">{label}</span>
-                        <span class="v num">{move || now.with(|h| h.value.clone())}</span>
-                        <span class="u">{move || now.with(|h| h.unit.clone())}</span>
+                        <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
+                        <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">
-                            {move || now.with(|h| h.zero).map(|x| view! { <i class="zero" style=("--x", x.to_string())></i> })}
-                            {move || now.with(|h| h.limit).map(|x| view! { <i class="lim" style=("--x", x.to_string())></i> })}
-                            <i class="now" style=("--x", move || now.with(|h| h.now.to_string()))></i>
+                            {view::part(move || now.with(|h| h.zero).map(|x| view! { <i class="zero" style=("--x", x.to_string())></i> }))}
+                            {view::part(move || now.with(|h| h.limit).map(|x| view! { <i class="lim" style=("--x", x.to_string())></i> }))}
+                            <i class="now" style=("--x", view::text(move || now.with(|h| h.now.to_string())))></i>
                         </div>
                         <div class="d num">
-                            <span aria-hidden="true">{move || now.with(|h| h.ends.0.clone())}</span>
-                            <span class="by">{move || if covered.get() { words::COVERED_SHORT.into() } else { now.with(|h| h.beside.clone()) }}</span>
-                            <span aria-hidden="true">{move || now.with(|h| h.ends.1.clone())}</span>
+                            <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.0.clone()))}</span>
+                            <span class="by">{view::text(move || if covered.get() { words::COVERED_SHORT.into() } else { now.with(|h| h.beside.clone()) })}</span>
+                            <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.1.clone()))}</span>
                         </div>
                     </div>
                 }

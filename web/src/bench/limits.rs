@@ -5,6 +5,7 @@ use crate::lessons::session::{BALANCE, Cover};
 use crate::run::Run;
 use crate::units::UnitSystem;
 use crate::words;
+use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::{LimitName, LimitReading, Outcome, Reading};
@@ -75,17 +76,17 @@ pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Co
     let beside = move || run.with(|run| run.reading().map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c))).unwrap_or_default());
     let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
-        <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=move || hot.with(|h| !h.is_empty())>
-            {move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> })}
-            {move || hot.get().into_iter().map(|notice| view! {
+        <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
+            {view::part(move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> }))}
+            {view::part(move || hot.get().into_iter().map(|notice| view! {
                 <p class="head">
                     <svg viewBox="0 0 22 20" aria-hidden="true">
                         <path d="M11 1.5 21 18.5H1ZM11 7v6M11 14.8v2" fill="none" stroke="currentColor" stroke-width="1.8"></path>
                     </svg>
                     <span><b>{notice.title}</b>" "{notice.rest}</span>
                 </p>
-            }).collect_view()}
-            {move || beside().into_iter().map(|(name, text)| view! { <p class="m num">{name}" "<b>{text}</b></p> }).collect_view()}
+            }).collect_view())}
+            {view::part(move || beside().into_iter().map(|(name, text)| view! { <p class="m num">{name}" "<b>{text}</b></p> }).collect_view())}
         </section>
     }
 }

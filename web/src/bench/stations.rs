@@ -5,6 +5,7 @@ use crate::run::{self, Run};
 use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
+use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::Reading;
@@ -54,14 +55,14 @@ pub fn Stations(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<
         }).collect::<Vec<_>>()
     };
     view! {
-        <div class="stations" class:open=open id="stations" role="region" aria-label=words::STATIONS tabindex=move || if open.get() { "0" } else { "-1" }>
+        <div class="stations" class:open=open id="stations" role="region" aria-label=words::STATIONS tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
             <dl>
-                {move || rows().into_iter().map(|(balloon, name, value)| view! {
+                {view::part(move || rows().into_iter().map(|(balloon, name, value)| view! {
                     <div class:extra=balloon.is_empty() && !SHORT.contains(&name)>
                         <dt>{(!balloon.is_empty()).then(|| view! { <b>{balloon}</b> })}{name}</dt>
                         <dd class="num">{value}</dd>
                     </div>
-                }).collect_view()}
+                }).collect_view())}
             </dl>
         </div>
     }
