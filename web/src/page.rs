@@ -17,9 +17,9 @@ use crate::run::{self, SweepPoint};
 use crate::share::{self, Shared};
 use crate::state::{BenchSettings, History};
 use crate::units::{Quantity, UnitSystem};
+use crate::view;
 use crate::words;
 use crate::worker::Sweeper;
-use crate::view;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
@@ -83,7 +83,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let progress = RwSignal::new(Progress::default());
     let sheet_open = RwSignal::new(true);
     let settled = RwSignal::new(0_u32);
-    let cover = Memo::new(move |_| session.with(|s| s.as_ref().map_or_else(Cover::default, |s| progress.with(|p| Cover::of(p, s.lesson)))));
+    let cover = Memo::new(move |_| {
+        session.with(|s| s.as_ref().map_or_else(Cover::default, |s| progress.with(|p| Cover::of(p, s.lesson))))
+    });
     let holds = Memo::new(move |_| session.with(|s| s.as_ref().map_or(Holds::NONE, |s| Holds::of(&s.lesson.start))));
 
     let link = move || {
@@ -235,7 +237,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 read_inks();
             });
             browser::on_media_change(&["(prefers-color-scheme: dark)"], system_changed);
-            browser::on_media_change(&["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"], read_inks);
+            browser::on_media_change(
+                &["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"],
+                read_inks,
+            );
         }
     });
     let turn_theme = move |_| {
@@ -266,7 +271,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             show(shared.bench);
             let open = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
             match shared.lesson {
-                Some((id, variant)) if open.as_ref() != Some(&(id.clone(), variant)) => begin(&id, Seed(variant), false),
+                Some((id, variant)) if open.as_ref() != Some(&(id.clone(), variant)) => {
+                    begin(&id, Seed(variant), false)
+                }
                 Some(_) => {}
                 None => session.set(None),
             }

@@ -23,21 +23,11 @@ pub fn part<V: IntoAny + 'static>(mut of: impl FnMut() -> V + Send + 'static) ->
     Box::new(move || of().into_any())
 }
 
-/// A list of parts, put together anew when it changes.
-pub fn parts(mut of: impl FnMut() -> Vec<AnyView> + Send + 'static) -> Part {
-    Box::new(move || of().into_any())
-}
-
 /// Something to do whenever what it reads changes.
-pub fn effect(mut run: impl FnMut() + 'static) {
-    boxed_effect(Box::new(move || run()));
+pub fn effect(run: impl FnMut() + 'static) {
+    boxed_effect(Box::new(run));
 }
 
 fn boxed_effect(mut run: Box<dyn FnMut()>) {
     Effect::new(move |_| run());
-}
-
-/// Puts views of a list behind one type.
-pub fn each<T>(items: impl IntoIterator<Item = T>, view: impl FnMut(T) -> AnyView) -> AnyView {
-    items.into_iter().map(view).collect::<Vec<_>>().into_any()
 }

@@ -4,8 +4,8 @@ use crate::lessons::session::{Cover, Holds, Reach};
 use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::units::{Quantity, UnitSystem, number};
-use crate::words;
 use crate::view;
+use crate::words;
 use leptos::ev;
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -206,12 +206,25 @@ pub fn Controls(
     on_swap_load: Callback<()>,
 ) -> impl IntoView {
     let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
-    let vane = Memo::new(move |_| bench.with(|b| Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())));
+    let vane = Memo::new(move |_| {
+        bench.with(|b| {
+            Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
+        })
+    });
     let vane = Memo::new(move |_| Shown { symbol: "% open", spoken: "per cent open", ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
-    let load = Memo::new(move |_| bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get())));
+    let load = Memo::new(move |_| {
+        bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
+    });
     let speed = Memo::new(move |_| {
-        bench.with(|b| Shown::new(holds.get().speed.narrow(state::dial_speed(&b.engine)), b.settings.speed_rpm, Quantity::EngineSpeed, units.get()))
+        bench.with(|b| {
+            Shown::new(
+                holds.get().speed.narrow(state::dial_speed(&b.engine)),
+                b.settings.speed_rpm,
+                Quantity::EngineSpeed,
+                units.get(),
+            )
+        })
     });
     let change = move |edit: &dyn Fn(&mut BenchSettings)| {
         let mut next = bench.get_untracked();
@@ -231,9 +244,7 @@ pub fn Controls(
             }
         })
     });
-    let reach = move |shown: Memo<Shown>| {
-        Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))))
-    };
+    let reach = move |shown: Memo<Shown>| Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
     view! {
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=words::SETTINGS>
             <Control id="vane" label=words::VANE shown=vane on_change=set_vane

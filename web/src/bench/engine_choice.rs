@@ -1,8 +1,8 @@
 //! Which engine stands on the bench: one that comes along, or a file of the user's.
 
 use crate::state::{BenchSettings, Origin};
-use crate::words;
 use crate::view;
+use crate::words;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
@@ -12,16 +12,22 @@ use web_sys::HtmlInputElement;
 
 /// The choice in the title block.
 #[component]
-pub fn EngineSelect(bench: Signal<BenchSettings>, #[prop(into)] held: Signal<bool>, on_change: Callback<BenchSettings>) -> impl IntoView {
+pub fn EngineSelect(
+    bench: Signal<BenchSettings>,
+    #[prop(into)] held: Signal<bool>,
+    on_change: Callback<BenchSettings>,
+) -> impl IntoView {
     let titles: Vec<(String, String)> = BUILT_IN
         .iter()
         .map(|(name, text)| (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| e.title)))
         .collect();
     let own = Memo::new(move |_| bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
-    let chosen = move || bench.with(|b| match &b.origin {
-        Origin::BuiltIn(name) => name.clone(),
-        Origin::Own => String::new(),
-    });
+    let chosen = move || {
+        bench.with(|b| match &b.origin {
+            Origin::BuiltIn(name) => name.clone(),
+            Origin::Own => String::new(),
+        })
+    };
     let choose = move |event: ev::Event| {
         let name = event_target_value(&event);
         if let Ok(next) = BenchSettings::built_in(&name) {
@@ -52,7 +58,9 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         Err(e) => set_said.set(Err(e.to_string())),
     };
     let picked = move |event: ev::Event| {
-        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else { return };
+        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else {
+            return;
+        };
         if file.size() > engine_file::MAX_BYTES as f64 {
             set_said.set(Err(words::ENGINE_TOO_LONG.into()));
             return;

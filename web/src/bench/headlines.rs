@@ -4,8 +4,8 @@ use crate::lessons::session::{BALANCE, Cover, PUMPING};
 use crate::plots::scale::share;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};
-use crate::words;
 use crate::view;
+use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::{LimitName, Reading};
@@ -64,15 +64,31 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
         }
         "p3" => {
             let ends = round(Quantity::PressureAbs, (100.0, 700.0), (15.0, 100.0));
-            let h = on_rule(Quantity::PressureAbs, units, r.stations.turbine_inlet.p_pa, ends, limit(LimitName::ExhaustManifoldPressure));
-            Headline { beside: format!("p2 {}", units.unit(Quantity::PressureAbs).number(r.stations.compressor_outlet.p_pa)), ..h }
+            let h = on_rule(
+                Quantity::PressureAbs,
+                units,
+                r.stations.turbine_inlet.p_pa,
+                ends,
+                limit(LimitName::ExhaustManifoldPressure),
+            );
+            Headline {
+                beside: format!("p2 {}", units.unit(Quantity::PressureAbs).number(r.stations.compressor_outlet.p_pa)),
+                ..h
+            }
         }
         "t3" => {
             let ends = round(Quantity::Temperature, (200.0, 900.0), (400.0, 1600.0));
-            let h = on_rule(Quantity::Temperature, units, r.stations.turbine_inlet.t_k, ends, limit(LimitName::TurbineInletTemperature));
+            let h = on_rule(
+                Quantity::Temperature,
+                units,
+                r.stations.turbine_inlet.t_k,
+                ends,
+                limit(LimitName::TurbineInletTemperature),
+            );
             Headline {
                 unit: format!("{} turbine inlet", h.unit),
-                beside: limit(LimitName::TurbineInletTemperature).map_or(String::new(), |k| format!("limit {}", text(Quantity::Temperature, k))),
+                beside: limit(LimitName::TurbineInletTemperature)
+                    .map_or(String::new(), |k| format!("limit {}", text(Quantity::Temperature, k))),
                 ..h
             }
         }
@@ -159,7 +175,10 @@ mod tests {
     fn by_hand_values_of_the_sample() {
         let r = sample::hinders();
         let value = |hook| headline(hook, &r, UnitSystem::Si).value;
-        assert_eq!([value("boost"), value("p3"), value("t3"), value("density"), value("pumping")], ["179", "320", "541", "2.66", "34"]);
+        assert_eq!(
+            [value("boost"), value("p3"), value("t3"), value("density"), value("pumping")],
+            ["179", "320", "541", "2.66", "34"]
+        );
         assert_eq!(headline("p3", &r, UnitSystem::Si).beside, "p2 283");
     }
 }

@@ -4,8 +4,8 @@ use crate::describe;
 use crate::lessons::session::{BALANCE, Cover};
 use crate::run::Run;
 use crate::units::UnitSystem;
-use crate::words;
 use crate::view;
+use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::{LimitName, LimitReading, Outcome, Reading};
@@ -36,10 +36,14 @@ fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
         return vec![of(LimitName::SurgeMargin)];
     }
     let Some(reading) = run.reading().filter(|_| run.holds) else { return Vec::new() };
-    let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)).collect();
+    let mut crossed: Vec<&LimitReading> =
+        reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)).collect();
     crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
     let mut out: Vec<Notice> = crossed.into_iter().map(|l| of(l.name)).collect();
-    if reading.outcome == Outcome::Overspeed && !covers(LimitName::ShaftSpeed, cover) && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed)) {
+    if reading.outcome == Outcome::Overspeed
+        && !covers(LimitName::ShaftSpeed, cover)
+        && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed))
+    {
         out.insert(0, of(LimitName::ShaftSpeed));
     }
     out.extend(describe::unstable(reading).map(|rest| Notice { title: "Unsteady.", rest: rest.into() }));
@@ -73,7 +77,13 @@ fn margins(reading: &Reading, hot: bool, units: UnitSystem, cover: &Cover) -> Ve
 #[component]
 pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     let hot = Memo::new(move |_| run.with(|run| cover.with(|c| notices(run, c))));
-    let beside = move || run.with(|run| run.reading().map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c))).unwrap_or_default());
+    let beside = move || {
+        run.with(|run| {
+            run.reading()
+                .map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c)))
+                .unwrap_or_default()
+        })
+    };
     let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
         <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>

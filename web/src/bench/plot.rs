@@ -93,10 +93,11 @@ where
             });
             return;
         }
-        let drawn = paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
-            draw(&sheet)?;
-            sheet.present()
-        });
+        let drawn =
+            paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
+                draw(&sheet)?;
+                sheet.present()
+            });
         set_fault.set(drawn.err().map(|e| format!("This plot could not be drawn: {}.", e.0)));
     });
     let heading = format!("{id}-h");

@@ -4,8 +4,8 @@ use crate::describe::{self, Stamp};
 use crate::lessons::session::Cover;
 use crate::run::Run;
 use crate::units::UnitSystem;
-use crate::words;
 use crate::view;
+use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
 

@@ -15,7 +15,9 @@ use std::sync::Arc;
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::catalog;
 use volute_lessons::expr::Env;
-use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, Predict, Prediction, Reveal, Step, Task, Transfer};
+use volute_lessons::lesson::{
+    Checkpoint, CheckpointKind, Choice, Lesson, Predict, Prediction, Reveal, Step, Task, Transfer,
+};
 use volute_lessons::mark::{Asked, NumberMark, TaskMark, ValueMark};
 use volute_lessons::number;
 use volute_lessons::paths::quantity;
@@ -208,8 +210,13 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
         move || desk.prose(&predict.ask, &session)
     };
     let answers = match &predict.answer {
-        Prediction::Choice(choices) => options(desk, &session, predict.id.clone(), choices, chosen, locked.into()).into_any(),
-        Prediction::Short => view! { <textarea node_ref=words rows="3" aria-label="Your prediction" disabled=locked></textarea> }.into_any(),
+        Prediction::Choice(choices) => {
+            options(desk, &session, predict.id.clone(), choices, chosen, locked.into()).into_any()
+        }
+        Prediction::Short => {
+            view! { <textarea node_ref=words rows="3" aria-label="Your prediction" disabled=locked></textarea> }
+                .into_any()
+        }
     };
     // The explanation of the own answer comes with the reveal, in its place under the prediction.
     let because = move || {
@@ -217,7 +224,9 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
         let Prediction::Choice(choices) = &predict.answer else { return None };
         let right = predict.right(&session.worked).ok().flatten();
         let word = if right == Some(mine) { "The bench agrees. " } else { "The bench says otherwise. " };
-        Some(view! { <div class="reply" tabindex="-1" id=format!("{}-reply", predict.id) data-right=(right == Some(mine)).to_string()><p><b>{word}</b></p>{desk.prose(&choices[mine].because, &session)}</div> })
+        Some(
+            view! { <div class="reply" tabindex="-1" id=format!("{}-reply", predict.id) data-right=(right == Some(mine)).to_string()><p><b>{word}</b></p>{desk.prose(&choices[mine].because, &session)}</div> },
+        )
     };
     view! {
         <form novalidate on:submit=lock>
@@ -256,9 +265,10 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
                 }
                 match task.judge(&session.worked, reading) {
                     Ok(TaskMark::Done(_)) => Said::Done,
-                    Ok(TaskMark::Misconception(because)) => {
-                        Said::Wrong(task.misconceptions.iter().position(|m| m.because == because).unwrap_or(0), Box::new(reading.clone()))
-                    }
+                    Ok(TaskMark::Misconception(because)) => Said::Wrong(
+                        task.misconceptions.iter().position(|m| m.because == because).unwrap_or(0),
+                        Box::new(reading.clone()),
+                    ),
                     Ok(TaskMark::NotYet) => Said::NotYet,
                     Ok(TaskMark::NoNumbers(_)) => Said::NoPoint,
                     Err(e) => Said::Fault(e.to_string()),
@@ -274,7 +284,8 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
     let show_me = {
         let session = session.clone();
         move |_| {
-            let bench = session.worked.benches.get("start").and_then(|b| b.changed(&task.answer, &session.worked.seeds).ok());
+            let bench =
+                session.worked.benches.get("start").and_then(|b| b.changed(&task.answer, &session.worked.seeds).ok());
             if let Some(Ok(next)) = bench.as_ref().map(bench_settings) {
                 desk.on_bench.run(next);
             }
@@ -339,7 +350,8 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
                     return draw;
                 }
                 let mut solver = CoreSolver::default();
-                let draw = checkpoint.work_out(lesson, &worked, number, &mut solver).map(Arc::new).map_err(|e| e.to_string());
+                let draw =
+                    checkpoint.work_out(lesson, &worked, number, &mut solver).map(Arc::new).map_err(|e| e.to_string());
                 cache.set_value(Some((number, draw.clone())));
                 draw
             }
@@ -366,7 +378,9 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
         }
         match &checkpoint.kind {
             CheckpointKind::Choice(_) => {
-                let Some(mark) = chosen.get_untracked().and_then(|i| asked.mark_choice(i).map(|m| (i, m.right, m.points))) else {
+                let Some(mark) =
+                    chosen.get_untracked().and_then(|i| asked.mark_choice(i).map(|m| (i, m.right, m.points)))
+                else {
                     feedback.set(Some(Feedback::AskBack("Choose one first.".into())));
                     return;
                 };
@@ -415,7 +429,8 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
         }
         CheckpointKind::Number(question) => {
             let id = format!("{}-answer", checkpoint.id);
-            let tolerance = move || drawn.get().ok().and_then(|a| a.tolerance_in_print(desk.style())).unwrap_or_default();
+            let tolerance =
+                move || drawn.get().ok().and_then(|a| a.tolerance_in_print(desk.style())).unwrap_or_default();
             let asks_back = move || feedback.with(|f| matches!(f, Some(Feedback::AskBack(_)))).to_string();
             view! {
                 <div class="answer">
@@ -494,7 +509,9 @@ impl Feedback {
                 view! { <p><b>{word}</b></p>{choices.get(index).map(|c| desk.prose_with(&c.because, env))} }.into_any()
             }
             (Feedback::Number { right, sentences, misconception }, CheckpointKind::Number(question)) => {
-                let why = misconception.and_then(|i| question.misconceptions.get(i)).map(|m| desk.prose_with(&m.because, env));
+                let why = misconception
+                    .and_then(|i| question.misconceptions.get(i))
+                    .map(|m| desk.prose_with(&m.because, env));
                 let word = if right { "" } else { "Not that. " };
                 view! { <p><b>{word}</b>{sentences.join(" ")}</p>{why} }.into_any()
             }
@@ -506,7 +523,11 @@ impl Feedback {
 /// The typed text with the chosen unit, unless a unit was typed as well.
 fn with_unit(typed: &str, chosen: &str) -> String {
     let unit_typed = number::read(typed, Decimal::Point, None).is_ok_and(|written| written.measure.is_some());
-    if chosen.is_empty() || unit_typed || typed.trim().is_empty() { typed.into() } else { format!("{} {chosen}", typed.trim()) }
+    if chosen.is_empty() || unit_typed || typed.trim().is_empty() {
+        typed.into()
+    } else {
+        format!("{} {chosen}", typed.trim())
+    }
 }
 
 /// Units to choose from: none, then every unit of the kind, with its reference where one matters.
@@ -544,7 +565,9 @@ fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal) -> impl Int
                     _ => "kPa",
                 };
                 let decimals = if q.name == "pumping_torque" { 1 } else { 0 };
-                units::read(unit).map(|m| volute_lessons::expr::in_print(si, m, q.is_point(), Some(decimals), style)).unwrap_or_default()
+                units::read(unit)
+                    .map(|m| volute_lessons::expr::in_print(si, m, q.is_point(), Some(decimals), style))
+                    .unwrap_or_default()
             };
             let rows = ROWS.iter().filter_map(|name| quantity(name)).map(|q| {
                 let (x, y) = ((q.of)(&a), (q.of)(&b));
