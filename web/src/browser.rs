@@ -137,7 +137,9 @@ fn write(element: &web_sys::Element, old: Option<&Shape>, new: &Shape) {
             let _ = element.set_attribute(name, value);
         }
     }
-    for (name, _) in old.iter().flat_map(|o| &o.attributes).filter(|(name, _)| !new.attributes.iter().any(|(n, _)| n == name)) {
+    for (name, _) in
+        old.iter().flat_map(|o| &o.attributes).filter(|(name, _)| !new.attributes.iter().any(|(n, _)| n == name))
+    {
         let _ = element.remove_attribute(name);
     }
     if old.is_none_or(|o| o.content != new.content) && (old.is_some() || !new.content.is_empty()) {
@@ -194,7 +196,8 @@ pub fn caption_px(probe: &HtmlElement) -> f64 {
 /// `rgb(1, 2, 3)` as the browser writes a resolved colour.
 fn rgb(text: &str) -> Option<(u8, u8, u8)> {
     let inside = text.split_once('(')?.1.trim_end_matches(')');
-    let mut parts = inside.split([',', ' ', '/']).filter(|p| !p.is_empty()).map(|p| p.parse::<f64>().ok().map(|v| v as u8));
+    let mut parts =
+        inside.split([',', ' ', '/']).filter(|p| !p.is_empty()).map(|p| p.parse::<f64>().ok().map(|v| v as u8));
     Some((parts.next()??, parts.next()??, parts.next()??))
 }
 

@@ -109,20 +109,27 @@ pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
             format!("The intake stands {height} above the exhaust:"),
             format!("breathing is easy and pumping gives back {cost}."),
         ),
-        Stamp::Helps => {
-            (format!("The intake stands {height} above the exhaust:"), format!("yet valves and ports still cost the pistons {cost}."))
+        Stamp::Helps => (
+            format!("The intake stands {height} above the exhaust:"),
+            format!("yet valves and ports still cost the pistons {cost}."),
+        ),
+        Stamp::BreakEven if pumping < 0.0 => {
+            ("Intake and exhaust stand level:".into(), format!("pumping gives back {cost}."))
         }
-        Stamp::BreakEven if pumping < 0.0 => ("Intake and exhaust stand level:".into(), format!("pumping gives back {cost}.")),
         Stamp::BreakEven => ("Intake and exhaust stand level:".into(), format!("pumping costs {cost}.")),
-        _ if pumping < 0.0 => {
-            (format!("The exhaust stands {height} above the intake,"), format!("yet over the whole cycle pumping gives back {cost}."))
-        }
+        _ if pumping < 0.0 => (
+            format!("The exhaust stands {height} above the intake,"),
+            format!("yet over the whole cycle pumping gives back {cost}."),
+        ),
         _ => (
             format!("The exhaust stands {height} above the intake:"),
             format!("pushing gas out costs the pistons {cost}."),
         ),
     };
-    let rest = [breathing, limit_now(r, units), next_step(sight, r, units)].into_iter().filter(|s| !s.is_empty()).collect::<Vec<_>>();
+    let rest = [breathing, limit_now(r, units), next_step(sight, r, units)]
+        .into_iter()
+        .filter(|s| !s.is_empty())
+        .collect::<Vec<_>>();
     Verdict { stamp, lead, rest: rest.join(" ") }
 }
 
@@ -144,7 +151,9 @@ fn limit_now(r: &Reading, units: UnitSystem) -> String {
     }
     // With fuel held, less air shows as smoke long before; a margin under a tenth is worth a word.
     match r.limits.iter().min_by(|a, b| a.margin.total_cmp(&b.margin)) {
-        Some(near) if near.margin < 0.1 => format!("Next limit is {}: {}.", words::limit_in_words(near.name), margin(near, units)),
+        Some(near) if near.margin < 0.1 => {
+            format!("Next limit is {}: {}.", words::limit_in_words(near.name), margin(near, units))
+        }
         _ => String::new(),
     }
 }
@@ -180,7 +189,8 @@ fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
     let wider_pays = wider.as_ref().filter(|w| w.0 > HARDLY && tighter.as_ref().is_none_or(|t| t.0 <= w.0));
     let tighter_pays = tighter.as_ref().filter(|t| t.0 > HARDLY);
     if let Some((share, change, broken, step)) = wider_pays {
-        let boost_words = if *change < 0.0 { format!("gives up {} of boost and ", boost(*change)) } else { String::new() };
+        let boost_words =
+            if *change < 0.0 { format!("gives up {} of boost and ", boost(*change)) } else { String::new() };
         return format!("Opening the vanes {step} % {boost_words}{}{}.", amount(*share), but(*broken));
     }
     if let Some((share, change, broken, step)) = tighter_pays {
@@ -189,7 +199,9 @@ fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
     }
     let what = if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched { "fuel" } else { "torque" };
     match (tighter, wider) {
-        (Some(_), Some(_)) => format!("Either way from here {what} hardly moves: this is about the best vane position."),
+        (Some(_), Some(_)) => {
+            format!("Either way from here {what} hardly moves: this is about the best vane position.")
+        }
         (None, Some(_)) if sight.tighter.is_some() => "A little tighter, no point holds.".into(),
         (None, Some(_)) => format!("Opening the vanes wins nothing: {what} hardly moves."),
         (Some(_), None) if sight.wider.is_some() => "A little wider, no point holds.".into(),
@@ -224,8 +236,9 @@ pub fn margin(limit: &LimitReading, units: UnitSystem) -> String {
 
 /// What the point would do in time, if that is in doubt.
 pub fn unstable(reading: &Reading) -> Option<&'static str> {
-    (reading.stability == Stability::Unstable)
-        .then_some("This point does not stay: a small disturbance grows into surge. A real compressor would bark and shake here.")
+    (reading.stability == Stability::Unstable).then_some(
+        "This point does not stay: a small disturbance grows into surge. A real compressor would bark and shake here.",
+    )
 }
 
 /// What the air-path drawing shows, in a sentence.
@@ -291,7 +304,10 @@ mod tests {
         let v = verdict(&seen(&now, Some(&tighter), Some(&wider)), UnitSystem::Si);
         assert_eq!(v.stamp, Stamp::Hinders);
         assert_eq!(v.lead, "The exhaust stands 37 kPa above the intake:");
-        assert_eq!(v.rest, "pushing gas out costs the pistons 34 N·m. Opening the vanes 5 % gives up 8 kPa of boost and wins 9.0 N·m.");
+        assert_eq!(
+            v.rest,
+            "pushing gas out costs the pistons 34 N·m. Opening the vanes 5 % gives up 8 kPa of boost and wins 9.0 N·m."
+        );
         let helps = sample::helps();
         let v = verdict(&seen(&helps, None, None), UnitSystem::Si);
         assert_eq!((v.stamp, v.rest.as_str()), (Stamp::Helps, "breathing is easy and pumping gives back 2 N·m."));
@@ -299,7 +315,11 @@ mod tests {
         let (a, b) = (moved(928.4, 1.4e5, 50.0), moved(927.0, 1.3e5, 60.0));
         let v = verdict(&seen(&level, Some(&a), Some(&b)), UnitSystem::Si);
         assert_eq!(v.stamp, Stamp::BreakEven);
-        assert!(v.rest.ends_with("Either way from here torque hardly moves: this is about the best vane position."), "{}", v.rest);
+        assert!(
+            v.rest.ends_with("Either way from here torque hardly moves: this is about the best vane position."),
+            "{}",
+            v.rest
+        );
     }
 
     #[test]
@@ -317,13 +337,18 @@ mod tests {
         let mut tighter = moved(960.0, 1.9e5, 50.0);
         tighter.limits[0].crossed = true;
         let v = verdict(&seen(&now, Some(&tighter), None), UnitSystem::Si);
-        assert!(v.rest.ends_with("wins 32 N·m with 11 kPa more boost, but passes the limit of shaft speed."), "{}", v.rest);
+        assert!(
+            v.rest.ends_with("wins 32 N·m with 11 kPa more boost, but passes the limit of shaft speed."),
+            "{}",
+            v.rest
+        );
     }
 
     #[test]
     fn by_hand_no_point_names_the_last_that_holds() {
         let last = sample::hinders();
-        let sight = Sight { shown: Some(&last), outcome: Some(Outcome::Surge), holds: false, tighter: None, wider: None };
+        let sight =
+            Sight { shown: Some(&last), outcome: Some(Outcome::Surge), holds: false, tighter: None, wider: None };
         let v = verdict(&sight, UnitSystem::Si);
         assert_eq!(v.stamp, Stamp::NoPoint);
         assert!(v.lead.contains("surge") && v.rest.contains("vanes 55 % open"));

@@ -18,6 +18,7 @@ pub mod share;
 pub mod state;
 pub mod timing;
 pub mod units;
+pub mod view;
 #[allow(missing_docs, reason = "the names are the texts")]
 pub mod words;
 pub mod worker;

@@ -17,6 +17,7 @@ use crate::run::{self, SweepPoint};
 use crate::share::{self, Shared};
 use crate::state::{BenchSettings, History};
 use crate::units::{Quantity, UnitSystem};
+use crate::view;
 use crate::words;
 use crate::worker::Sweeper;
 use leptos::ev;
@@ -82,7 +83,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let progress = RwSignal::new(Progress::default());
     let sheet_open = RwSignal::new(true);
     let settled = RwSignal::new(0_u32);
-    let cover = Memo::new(move |_| session.with(|s| s.as_ref().map_or_else(Cover::default, |s| progress.with(|p| Cover::of(p, s.lesson)))));
+    let cover = Memo::new(move |_| {
+        session.with(|s| s.as_ref().map_or_else(Cover::default, |s| progress.with(|p| Cover::of(p, s.lesson))))
+    });
     let holds = Memo::new(move |_| session.with(|s| s.as_ref().map_or(Holds::NONE, |s| Holds::of(&s.lesson.start))));
 
     let link = move || {
@@ -226,7 +229,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         browser::set_root_attribute("data-theme", None);
         read_inks();
     };
-    Effect::new(move |_| {
+    view::effect(move || {
         if probe.get().is_some() {
             read_inks();
             browser::on_fonts_ready(move || {
@@ -234,7 +237,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 read_inks();
             });
             browser::on_media_change(&["(prefers-color-scheme: dark)"], system_changed);
-            browser::on_media_change(&["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"], read_inks);
+            browser::on_media_change(
+                &["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"],
+                read_inks,
+            );
         }
     });
     let turn_theme = move |_| {
@@ -265,7 +271,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             show(shared.bench);
             let open = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
             match shared.lesson {
-                Some((id, variant)) if open.as_ref() != Some(&(id.clone(), variant)) => begin(&id, Seed(variant), false),
+                Some((id, variant)) if open.as_ref() != Some(&(id.clone(), variant)) => {
+                    begin(&id, Seed(variant), false)
+                }
                 Some(_) => {}
                 None => session.set(None),
             }
@@ -274,7 +282,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         Err(e) => notice.set(Some(format!("This link is damaged: {e}. The bench keeps its settings."))),
     });
 
-    Effect::new(move |_| browser::set_body_class("stale", !run.with(|r| r.holds)));
+    view::effect(move || browser::set_body_class("stale", !run.with(|r| r.holds)));
 
     let (more, set_more) = signal(false);
     let ambient = move || {
@@ -315,28 +323,28 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             </p>
             <div class="cells">
                 <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench held=engine_held on_change=change/></div>
-                <div><span class="cell-l">{words::AMBIENT}</span><span class="cell-v num">{ambient}</span></div>
+                <div><span class="cell-l">{words::AMBIENT}</span><span class="cell-v num">{view::text(ambient)}</span></div>
             </div>
             <div class="tools" role="group" aria-label=words::BENCH>
-                <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=move || !can_undo()>{words::UNDO}</button>
-                <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=move || !can_redo()>{words::REDO}</button>
+                <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=view::flag(move || !can_undo())>{words::UNDO}</button>
+                <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=view::flag(move || !can_redo())>{words::REDO}</button>
                 <button type="button" id="reset" on:click=reset>{words::RESET}</button>
                 <button type="button" class="fold" id="theme" on:click=turn_theme>
-                    {move || if dark.get() { words::TO_LIGHT } else { words::TO_DARK }}
+                    {view::text(move || if dark.get() { words::TO_LIGHT } else { words::TO_DARK })}
                 </button>
                 <button type="button" class="fold" id="units" on:click=turn_units>
-                    {move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI }}
+                    {view::text(move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI })}
                 </button>
-                <button type="button" class="fold" id="lessons" aria-expanded=move || sheet_open.get().to_string() on:click=toggle_lessons>{words::OPEN_LESSON}</button>
-                <button type="button" class="more" id="more" aria-expanded=move || more.get().to_string()
+                <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{words::OPEN_LESSON}</button>
+                <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
                     on:click=move |_| set_more.update(|on| *on = !*on)>{words::MORE}</button>
                 <button type="button" class="strong" id="copy-link" on:click=copy>{words::COPY_LINK}</button>
             </div>
         </header>
         <div class="notices" role="status">
-            {move || notice.get().map(|text| view! {
+            {view::part(move || notice.get().map(|text| view! {
                 <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{words::DISMISS}</button></p>
-            })}
+            }))}
         </div>
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
@@ -350,10 +358,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 </div>
                 <Limits run units cover/>
             </main>
-            {move || sheet_open.get().then(|| view! { <LessonSheet desk/> })}
+            {view::part(move || sheet_open.get().then(|| view! { <LessonSheet desk/> }))}
             <section class="below" aria-label="More views">
                 <SweepView run points=sweep fault=sweep_fault.into() units cover inks=inks.into()/>
-                {move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=change/> })}
+                {view::part(move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=change/> }))}
             </section>
         </div>
         <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>

@@ -60,16 +60,21 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
         Some(near) => steady::solve_near(&bench.engine, &bench.settings, near),
         None => steady::solve(&bench.engine, &bench.settings),
     };
-    let blank = Run { bench: bench.clone(), outcome: None, holds: false, refused: None, shown: None, tighter: None, wider: None };
+    let blank = Run {
+        bench: bench.clone(),
+        outcome: None,
+        holds: false,
+        refused: None,
+        shown: None,
+        tighter: None,
+        wider: None,
+    };
     let kept = || before.and_then(|run| run.shown.clone());
     match answer {
         Ok(point) => {
             let (outcome, holds) = (point.reading.outcome, point.reading.holds);
-            let shown = if holds {
-                Some(Arc::new(point))
-            } else {
-                point.last_good.map(|good| Arc::new(*good)).or_else(kept)
-            };
+            let shown =
+                if holds { Some(Arc::new(point)) } else { point.last_good.map(|good| Arc::new(*good)).or_else(kept) };
             Run { outcome: Some(outcome), holds, shown, ..blank }
         }
         Err(refused) => Run { refused: Some(refused), shown: kept(), ..blank },
@@ -83,7 +88,10 @@ pub fn look_ahead(run: &mut Run) {
     let ask = |vane_open_pct: f64| {
         let settings = Settings { vane_open_pct: vane_open_pct.clamp(0.0, 100.0), ..run.bench.settings };
         let moved = (settings.vane_open_pct - run.bench.settings.vane_open_pct).abs() >= 1.0;
-        moved.then(|| steady::solve_with(&run.bench.engine, &settings, Some(&here), &GLANCE).ok()).flatten().map(Arc::new)
+        moved
+            .then(|| steady::solve_with(&run.bench.engine, &settings, Some(&here), &GLANCE).ok())
+            .flatten()
+            .map(Arc::new)
     };
     let vane = run.bench.settings.vane_open_pct;
     let (tighter, wider) = (ask(vane - LOOK_AHEAD_PCT), ask(vane + LOOK_AHEAD_PCT));
@@ -103,7 +111,9 @@ pub fn swap_load(run: &Run) -> Load {
             let dial = crate::state::dial_fuel(&run.bench.engine);
             Load::Fuel { fuel_kg_per_cycle: dial.snap(r.fuel_kg_per_cycle) }
         }
-        (Load::Torque { .. }, None) => Load::Fuel { fuel_kg_per_cycle: 0.5 * run.bench.engine.combustion.injector_limit_kg },
+        (Load::Torque { .. }, None) => {
+            Load::Fuel { fuel_kg_per_cycle: 0.5 * run.bench.engine.combustion.injector_limit_kg }
+        }
     }
 }
 
@@ -147,13 +157,29 @@ impl SweepPoint {
     /// The point as a row of numbers.
     pub fn row(&self) -> [f64; Self::WIDTH] {
         let flag = |on: bool| if on { 1.0 } else { 0.0 };
-        [self.vane_open_pct, flag(self.holds), flag(self.past_limit), self.p2_pa, self.p3_pa, self.torque_n_m, self.fuel_kg_per_cycle]
+        [
+            self.vane_open_pct,
+            flag(self.holds),
+            flag(self.past_limit),
+            self.p2_pa,
+            self.p3_pa,
+            self.torque_n_m,
+            self.fuel_kg_per_cycle,
+        ]
     }
 
     /// The point of a row.
     pub fn of_row(row: &[f64]) -> Option<Self> {
         let [vane_open_pct, holds, past, p2_pa, p3_pa, torque_n_m, fuel_kg_per_cycle] = *row else { return None };
-        Some(Self { vane_open_pct, holds: holds > 0.5, past_limit: past > 0.5, p2_pa, p3_pa, torque_n_m, fuel_kg_per_cycle })
+        Some(Self {
+            vane_open_pct,
+            holds: holds > 0.5,
+            past_limit: past > 0.5,
+            p2_pa,
+            p3_pa,
+            torque_n_m,
+            fuel_kg_per_cycle,
+        })
     }
 }
 

@@ -26,9 +26,22 @@ pub fn level() -> Reading {
 }
 
 fn reading(p2_pa: f64, p3_pa: f64, pumping_torque_n_m: f64) -> Reading {
-    let station = |p_pa: f64, t_k: f64| Station { p_pa, t_k, mass_flow_kg_s: 0.243, burned_fuel_fraction: 0.0, density_kg_m3: p_pa / (287.0 * t_k) };
+    let station = |p_pa: f64, t_k: f64| Station {
+        p_pa,
+        t_k,
+        mass_flow_kg_s: 0.243,
+        burned_fuel_fraction: 0.0,
+        density_kg_m3: p_pa / (287.0 * t_k),
+    };
     let intake = p2_pa - 4e3;
-    let limit = |name, value: f64, limit: f64, unit, margin| LimitReading { name, value, limit, unit, margin, crossed: margin < 0.0 };
+    let limit = |name, value: f64, limit: f64, unit, margin| LimitReading {
+        name,
+        value,
+        limit,
+        unit,
+        margin,
+        crossed: margin < 0.0,
+    };
     Reading {
         settings: SettingsReading { speed_rpm: 1400.0, torque_n_m: None, fuel_kg_s: Some(7.7e-3), vane_open_pct: 55.0 },
         outcome: Outcome::Matched,
@@ -51,8 +64,25 @@ fn reading(p2_pa: f64, p3_pa: f64, pumping_torque_n_m: f64) -> Reading {
         boost_pa: intake - 1e5,
         pressure_balance_pa: p2_pa - p3_pa,
         density_ratio: 2.66,
-        compressor: CompressorReading { power_w: 33.0e3, efficiency: 0.75, pressure_ratio: 2.86, density_ratio: 1.94, surge_margin: 0.59, choke_margin: 0.4, tip_speed_m_s: 421.0 },
-        turbine: TurbineReading { power_w: 33.9e3, efficiency: 0.6, expansion_ratio: 3.0, throat_area_m2: 5.7e-4, blade_speed_ratio: 0.6, flow_parameter: 2.2e-5, choked: true, ..TurbineReading::default() },
+        compressor: CompressorReading {
+            power_w: 33.0e3,
+            efficiency: 0.75,
+            pressure_ratio: 2.86,
+            density_ratio: 1.94,
+            surge_margin: 0.59,
+            choke_margin: 0.4,
+            tip_speed_m_s: 421.0,
+        },
+        turbine: TurbineReading {
+            power_w: 33.9e3,
+            efficiency: 0.6,
+            expansion_ratio: 3.0,
+            throat_area_m2: 5.7e-4,
+            blade_speed_ratio: 0.6,
+            flow_parameter: 2.2e-5,
+            choked: true,
+            ..TurbineReading::default()
+        },
         shaft: ShaftReading { speed_rad_s: 10_786.0, bearing_loss_w: 870.0 },
         heat: HeatReading::default(),
         brake: BrakeReading { torque_n_m: 928.0, power_w: 136.0e3, mep_pa: 16.1e5, efficiency: 0.41 },

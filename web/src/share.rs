@@ -164,8 +164,12 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
         };
         match *name {
             "engine" => {}
-            "name" if origin == Origin::Own => engine.name = value.chars().filter(|c| !c.is_control()).take(60).collect(),
-            "title" if origin == Origin::Own => engine.title = value.chars().filter(|c| !c.is_control()).take(120).collect(),
+            "name" if origin == Origin::Own => {
+                engine.name = value.chars().filter(|c| !c.is_control()).take(60).collect()
+            }
+            "title" if origin == Origin::Own => {
+                engine.title = value.chars().filter(|c| !c.is_control()).take(120).collect()
+            }
             "vane" => bench.settings.vane_open_pct = number()?,
             "fuel_kg" => bench.settings.load = Load::Fuel { fuel_kg_per_cycle: number()? },
             "torque" => bench.settings.load = Load::Torque { torque_n_m: number()? },
@@ -330,7 +334,8 @@ mod tests {
             seed ^= seed << 17;
             seed
         };
-        let good = encode(&Shared { bench: bench("van-four"), units: UnitSystem::Customary, lesson: Some(("a b".into(), 7)) });
+        let good =
+            encode(&Shared { bench: bench("van-four"), units: UnitSystem::Customary, lesson: Some(("a b".into(), 7)) });
         for _ in 0..3000 {
             let mut bytes: Vec<char> = good.chars().collect();
             for _ in 0..1 + next() % 4 {

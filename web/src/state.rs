@@ -114,7 +114,11 @@ pub fn dial_speed(engine: &Engine) -> Dial {
 pub fn dial_fuel(engine: &Engine) -> Dial {
     let c = &engine.combustion;
     let step = slider_step(c.injector_limit_kg);
-    Dial { min: clean((c.least_fuel_kg / step).ceil().max(1.0), step), max: clean((c.injector_limit_kg / step).floor(), step), step }
+    Dial {
+        min: clean((c.least_fuel_kg / step).ceil().max(1.0), step),
+        max: clean((c.injector_limit_kg / step).floor(), step),
+        step,
+    }
 }
 
 /// Torque, N m.
@@ -128,7 +132,11 @@ fn slider_step(span: f64) -> f64 {
     let power = rough.log10().floor() as i32;
     let base = 10f64.powi(power.abs());
     let unit = if power < 0 { 1.0 / base } else { base };
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| if power < 0 { m / base } else { m * unit }).find(|s| *s >= rough).unwrap_or(10.0 * unit)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|m| if power < 0 { m / base } else { m * unit })
+        .find(|s| *s >= rough)
+        .unwrap_or(10.0 * unit)
 }
 
 /// Undo and redo, of settled settings.
@@ -167,7 +175,11 @@ impl History {
         Self::step(&mut self.future, &mut self.past, &mut self.settled)
     }
 
-    fn step(from: &mut Vec<BenchSettings>, to: &mut Vec<BenchSettings>, now: &mut Option<BenchSettings>) -> Option<BenchSettings> {
+    fn step(
+        from: &mut Vec<BenchSettings>,
+        to: &mut Vec<BenchSettings>,
+        now: &mut Option<BenchSettings>,
+    ) -> Option<BenchSettings> {
         let target = from.pop()?;
         to.extend(now.replace(target.clone()));
         Some(target)

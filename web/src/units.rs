@@ -89,7 +89,9 @@ impl UnitSystem {
             Quantity::CylinderPressure if si => plain("bar", "bar", 0, 1e5),
             Quantity::CylinderPressure => plain("psia", "pounds per square inch absolute", 0, PSI_PA),
             Quantity::Temperature if si => Unit { zero_si: 273.15, ..plain("°C", "degrees Celsius", 0, 1.0) },
-            Quantity::Temperature => Unit { zero_si: 273.15 - 32.0 / 1.8, ..plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8) },
+            Quantity::Temperature => {
+                Unit { zero_si: 273.15 - 32.0 / 1.8, ..plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8) }
+            }
             Quantity::TemperatureDifference if si => plain("°C", "degrees Celsius", 0, 1.0),
             Quantity::TemperatureDifference => plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8),
             Quantity::Torque if si => plain("N·m", "newton metres", 0, 1.0),
@@ -248,8 +250,24 @@ mod tests {
         use Quantity::*;
         for system in [UnitSystem::Si, UnitSystem::Customary] {
             for quantity in [
-                PressureAbs, PressureGauge, PressureDifference, CylinderPressure, Temperature, TemperatureDifference, Torque,
-                Power, Area, GasFlow, FuelFlow, FuelPerCycle, Volume, ShaftSpeed, EngineSpeed, TipSpeed, Share, Ratio,
+                PressureAbs,
+                PressureGauge,
+                PressureDifference,
+                CylinderPressure,
+                Temperature,
+                TemperatureDifference,
+                Torque,
+                Power,
+                Area,
+                GasFlow,
+                FuelFlow,
+                FuelPerCycle,
+                Volume,
+                ShaftSpeed,
+                EngineSpeed,
+                TipSpeed,
+                Share,
+                Ratio,
             ] {
                 let unit = system.unit(quantity);
                 for si in [0.0, 1e-6, 0.37, 298.15, 2.5e5] {

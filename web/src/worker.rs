@@ -52,7 +52,8 @@ impl Sweeper {
         let options = WorkerOptions::new();
         options.set_type(WorkerType::Module);
         let worker = Worker::new_with_options(&boot, &options).ok()?;
-        let inner = Rc::new(RefCell::new(Inner { worker: worker.clone(), ready: false, busy: false, waiting: None, asked: 0 }));
+        let inner =
+            Rc::new(RefCell::new(Inner { worker: worker.clone(), ready: false, busy: false, waiting: None, asked: 0 }));
         let heard = inner.clone();
         let listen = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
             let data = event.data();

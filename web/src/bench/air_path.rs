@@ -10,6 +10,7 @@ use crate::lessons::session::{BALANCE, Cover, TORQUE};
 use crate::run::{self, Run};
 use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
+use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -42,11 +43,17 @@ fn fixed() -> String {
     svg.rect(326.0, 32.0, 70.0, 36.0, "part i");
     svg.path("M332 50l5-12 8 24 8-24 8 24 8-24 8 24 8-24 5 12", "thin");
     svg.text_mid(361.0, 25.0, "lb", "charge cooler");
-    for (x, y, dx, dy) in [(236.0, INTAKE_Y, 1.0, 0.0), (424.0, INTAKE_Y, 1.0, 0.0), (519.0, 92.0, 0.0, 1.0), (88.0, 96.0, 1.0, 0.0)] {
+    for (x, y, dx, dy) in
+        [(236.0, INTAKE_Y, 1.0, 0.0), (424.0, INTAKE_Y, 1.0, 0.0), (519.0, 92.0, 0.0, 1.0), (88.0, 96.0, 1.0, 0.0)]
+    {
         svg.arrow(x, y, dx, dy, Intake);
     }
     // Exhaust side.
-    svg.duct(&format!("M574 126V112Q574 96 590 96H608Q624 96 624 112V336Q624 {EXHAUST_Y} 608 {EXHAUST_Y}H{}", t.0), Exhaust, 19.0);
+    svg.duct(
+        &format!("M574 126V112Q574 96 590 96H608Q624 96 624 112V336Q624 {EXHAUST_Y} 608 {EXHAUST_Y}H{}", t.0),
+        Exhaust,
+        19.0,
+    );
     svg.duct("M18 278H58", Exhaust, 17.0);
     svg.rect(440.0, 337.0, 132.0, 30.0, "part e");
     svg.text_mid(506.0, 356.5, "b", "exhaust manifold");
@@ -55,7 +62,12 @@ fn fixed() -> String {
     svg.circle(t.0, t.1, 70.0, "part e");
     svg.wheel(t, 33.0, 11, -0.6);
     svg.path("M60 269.5H124M60 286.5H124", "hid");
-    for (x, y, dx, dy) in [(252.0, EXHAUST_Y, -1.0, 0.0), (412.0, EXHAUST_Y, -1.0, 0.0), (624.0, 232.0, 0.0, 1.0), (16.0, 278.0, -1.0, 0.0)] {
+    for (x, y, dx, dy) in [
+        (252.0, EXHAUST_Y, -1.0, 0.0),
+        (412.0, EXHAUST_Y, -1.0, 0.0),
+        (624.0, 232.0, 0.0, 1.0),
+        (16.0, 278.0, -1.0, 0.0),
+    ] {
         svg.arrow(x, y, dx, dy, Exhaust);
     }
     // Shaft.
@@ -71,7 +83,10 @@ fn fixed() -> String {
     svg.path(&format!("M{} {crown}H{}V{}H{}Z", left + 3.0, left + width - 3.0, crown + 42.0, left + 3.0), "part");
     let (a, b) = (left + 3.0, left + width - 3.0);
     svg.path(&format!("M{a} {}H{b}M{a} {}H{b}", crown + 8.0, crown + 14.0), "thin");
-    svg.path(&format!("M{} {}L{} 288M{} {}L{} 284", mid - 5.0, crown + 28.0, mid + 7.0, mid + 5.0, crown + 28.0, mid + 17.0), "thin");
+    svg.path(
+        &format!("M{} {}L{} 288M{} {}L{} 284", mid - 5.0, crown + 28.0, mid + 7.0, mid + 5.0, crown + 28.0, mid + 17.0),
+        "thin",
+    );
     svg.circle(mid, crown + 28.0, 6.0, "part");
     svg.circle(mid + 12.0, 286.0, 5.5, "part");
     svg.path(&format!("M519 104V134M509 {}Q519 {} 529 {}Z", top + 13.0, top + 4.0, top + 13.0), "part");
@@ -109,7 +124,12 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
     svg.text(44.0, 143.0, "v", &t(s.compressor_inlet.t_k));
     svg.text(178.0, 81.0, "b v in", &open(&["p2"], p(s.compressor_outlet.p_pa)));
     svg.text(178.0, 96.0, "v", &open(&["t2"], t(s.compressor_outlet.t_k)));
-    svg.text(216.0, 379.0, "b v ex", &format!("{} · {}", open(BALANCE, p(s.turbine_inlet.p_pa)), open(&["t3"], t(s.turbine_inlet.t_k))));
+    svg.text(
+        216.0,
+        379.0,
+        "b v ex",
+        &format!("{} · {}", open(BALANCE, p(s.turbine_inlet.p_pa)), open(&["t3"], t(s.turbine_inlet.t_k))),
+    );
     svg.text(8.0, 307.0, "b v", &p(s.turbine_outlet.p_pa));
     svg.text(8.0, 322.0, "v", &t(s.turbine_outlet.t_k));
     let cooled = s.compressor_outlet.t_k - s.charge_cooler_outlet.t_k;
@@ -120,8 +140,18 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
     let speed = (shaft.shown(reading.shaft.speed_rad_s) / 100.0).round() * 100.0;
     let power = units.unit(Quantity::Power);
     svg.text(146.0, 160.0, "b v", &open(&["shaft", "tip_speed"], format!("{} {}", number(speed, 0), shaft.symbol)));
-    svg.text(146.0, 175.0, "v ex", &open(&["turbine_power", "shaft"], format!("gives {}", power.text(reading.turbine.power_w))));
-    svg.text(146.0, 190.0, "v in", &open(&["compressor_power", "shaft"], format!("takes {}", power.text(reading.compressor.power_w))));
+    svg.text(
+        146.0,
+        175.0,
+        "v ex",
+        &open(&["turbine_power", "shaft"], format!("gives {}", power.text(reading.turbine.power_w))),
+    );
+    svg.text(
+        146.0,
+        190.0,
+        "v in",
+        &open(&["compressor_power", "shaft"], format!("takes {}", power.text(reading.compressor.power_w))),
+    );
     svg.text(8.0, 196.0, "b v", &format!("vanes {} %", number(bench.settings.vane_open_pct, 0)));
     svg.text(8.0, 211.0, "v", &format!("throat {}", units.unit(Quantity::Area).text(run::throat_area_m2(bench))));
     let mid = 546.0;
@@ -130,7 +160,12 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
     svg.named("torque");
     svg.text_mid(mid, 184.0, "lb v", &format!("{} at crank", torque.symbol));
     let peak = units.unit(Quantity::CylinderPressure);
-    svg.text_mid(mid, 200.0, "v", &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())));
+    svg.text_mid(
+        mid,
+        200.0,
+        "v",
+        &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())),
+    );
     svg.text_end(490.0, 114.0, "v", &format!("air {}", units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s)));
     svg.text_mid(mid, 331.5, "v", &format!("fuel {}", units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s)));
     svg.text_end(490.0, 300.0, "v", &format!("air–fuel {}", number(reading.air_fuel_ratio, 0)));
@@ -143,13 +178,14 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
     let (as_table, set_as_table) = signal(false);
     let layer = NodeRef::<leptos::svg::G>::new();
     // Shapes stay; only what changed on them is written. Replacing all of them took three times as long.
-    Effect::new(move |before: Option<Vec<Shape>>| {
+    let mut before: Vec<Shape> = Vec::new();
+    view::effect(move || {
         let run = run.get();
         let drawn = run.reading().map(|r| cover.with(|c| moving(r, &run.bench, units.get(), c))).unwrap_or_default();
         if let Some(layer) = layer.get() {
-            browser::redraw(&layer, before.as_deref().unwrap_or_default(), &drawn.0);
+            browser::redraw(&layer, &before, &drawn.0);
         }
-        drawn.0
+        before = drawn.0;
     });
     let said = move || {
         if cover.with(|c| c.hides_any(BALANCE)) {
@@ -161,16 +197,16 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
             <figcaption>
                 <h2 id="air-h">{words::AIR_PATH}</h2>
-                <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
+                <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE }}
+                    {view::text(move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE })}
                 </button>
             </figcaption>
             <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
                 <g inner_html=fixed()></g>
                 <g node_ref=layer></g>
             </svg>
-            <p class="sr" id="air-d">{said}</p>
+            <p class="sr" id="air-d">{view::text(said)}</p>
             <stations::Stations run units cover open=as_table/>
         </figure>
     }

@@ -4,6 +4,7 @@ use crate::lessons::session::{Cover, Holds, Reach};
 use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::units::{Quantity, UnitSystem, number};
+use crate::view;
 use crate::words;
 use leptos::ev;
 use leptos::prelude::*;
@@ -91,7 +92,8 @@ fn Control(
     let (fault, set_fault) = signal(None::<String>);
 
     // Ends before value: an input clamps its value to the ends it has at that moment.
-    Effect::new(move |before: Option<Shown>| {
+    let mut before: Option<Shown> = None;
+    view::effect(move || {
         let shown = shown.get();
         if let (Some(range), Some(field)) = (range.get(), field.get()) {
             let reach = |s: &Shown| (s.min, s.max, s.step);
@@ -111,7 +113,7 @@ fn Control(
                 set_fault.set(None);
             }
         }
-        shown
+        before = Some(shown);
     });
 
     let move_by = move |steps: f64| {
@@ -152,26 +154,26 @@ fn Control(
             <label for=id>{label}</label>
             <span class="field">
                 <input node_ref=field class="num" type="number" id=format!("{id}-n") inputmode="decimal"
-                    aria-label=move || shown.with(|s| format!("{}, {}", label.get(), s.spoken))
-                    aria-invalid=move || fault.with(|f| f.is_some().then_some("true"))
+                    aria-label=view::text(move || shown.with(|s| format!("{}, {}", label.get(), s.spoken)))
+                    aria-invalid=view::text(move || fault.with(Option::is_some).to_string())
                     aria-describedby=format!("{id}-fault") disabled=held
                     on:change=entered/>
-                <span class="unit">{move || shown.with(|s| s.symbol)}</span>
+                <span class="unit">{view::text(move || shown.with(|s| s.symbol))}</span>
             </span>
             <div class="track">
-                {move || past.get().into_iter().map(|(from, to)| view! {
+                {view::part(move || past.get().into_iter().map(|(from, to)| view! {
                     <span class="past" aria-hidden="true"
                         style=("--from", from.to_string()) style=("--to", to.to_string())></span>
-                }).collect_view()}
-                <input node_ref=range type="range" id=id disabled=held aria-valuetext=spoken on:input=slid on:keydown=keys/>
+                }).collect_view())}
+                <input node_ref=range type="range" id=id disabled=held aria-valuetext=view::text(spoken) on:input=slid on:keydown=keys/>
             </div>
             <p class="ends">
-                <span>{move || ends.get().0}</span>
-                {move || held.get().then(|| view! { <span class="held-by">{words::HELD}</span> })}
+                <span>{view::text(move || ends.get().0)}</span>
+                {view::part(move || held.get().then(|| view! { <span class="held-by">{words::HELD}</span> }))}
                 {children.map(|c| c())}
-                <span>{move || ends.get().1}</span>
+                <span>{view::text(move || ends.get().1)}</span>
             </p>
-            <p class="fault" id=format!("{id}-fault") role="alert">{fault}</p>
+            <p class="fault" id=format!("{id}-fault") role="alert">{view::text(move || fault.get().unwrap_or_default())}</p>
         </div>
     }
 }
@@ -204,12 +206,25 @@ pub fn Controls(
     on_swap_load: Callback<()>,
 ) -> impl IntoView {
     let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
-    let vane = Memo::new(move |_| bench.with(|b| Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())));
+    let vane = Memo::new(move |_| {
+        bench.with(|b| {
+            Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
+        })
+    });
     let vane = Memo::new(move |_| Shown { symbol: "% open", spoken: "per cent open", ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
-    let load = Memo::new(move |_| bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get())));
+    let load = Memo::new(move |_| {
+        bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
+    });
     let speed = Memo::new(move |_| {
-        bench.with(|b| Shown::new(holds.get().speed.narrow(state::dial_speed(&b.engine)), b.settings.speed_rpm, Quantity::EngineSpeed, units.get()))
+        bench.with(|b| {
+            Shown::new(
+                holds.get().speed.narrow(state::dial_speed(&b.engine)),
+                b.settings.speed_rpm,
+                Quantity::EngineSpeed,
+                units.get(),
+            )
+        })
     });
     let change = move |edit: &dyn Fn(&mut BenchSettings)| {
         let mut next = bench.get_untracked();
@@ -229,9 +244,7 @@ pub fn Controls(
             }
         })
     });
-    let reach = move |shown: Memo<Shown>| {
-        Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))))
-    };
+    let reach = move |shown: Memo<Shown>| Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
     view! {
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=words::SETTINGS>
             <Control id="vane" label=words::VANE shown=vane on_change=set_vane
@@ -240,11 +253,11 @@ pub fn Controls(
                 past=Signal::derive(move || if !cover.with(Cover::is_off) { Vec::new() } else { vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))) })/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
-                {move || (holds.get().load == Reach::Free).then(|| view! {
+                {view::part(move || (holds.get().load == Reach::Free).then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
-                        {move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL }}
+                        {view::text(move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL })}
                     </button>
-                })}
+                }))}
             </Control>
             <Control id="speed" label=words::SPEED shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed == Reach::Held)/>
         </section>

@@ -12,12 +12,23 @@ use std::sync::Arc;
 
 /// The loop.
 #[component]
-pub fn CycleView(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>, inks: Signal<Option<Inks>>) -> impl IntoView {
+pub fn CycleView(
+    run: Signal<Arc<Run>>,
+    units: Signal<UnitSystem>,
+    cover: Signal<Cover>,
+    inks: Signal<Option<Inks>>,
+) -> impl IntoView {
     let covered = Signal::derive(move || cover.with(|c| c.hides_any(PUMPING)));
-    let sentence = Signal::derive(move || run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::cycle(r, units.get()))));
+    let sentence = Signal::derive(move || {
+        run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::cycle(r, units.get())))
+    });
     let columns = Signal::derive(move || {
         let unit = |q| units.get().unit(q).symbol;
-        vec!["crank angle, °".into(), format!("volume, {}", unit(Quantity::Volume)), format!("pressure, {}", unit(Quantity::PressureAbs))]
+        vec![
+            "crank angle, °".into(),
+            format!("volume, {}", unit(Quantity::Volume)),
+            format!("pressure, {}", unit(Quantity::PressureAbs)),
+        ]
     });
     let rows = Signal::derive(move || {
         run.with(|run| {

@@ -72,7 +72,12 @@ impl Svg {
     }
 
     fn lettered(&mut self, x: f64, y: f64, class: &str, anchor: &str, text: &str) {
-        let place = [("x", format!("{x:.1}")), ("y", format!("{y:.1}")), ("class", class.into()), ("text-anchor", anchor.into())];
+        let place = [
+            ("x", format!("{x:.1}")),
+            ("y", format!("{y:.1}")),
+            ("class", class.into()),
+            ("text-anchor", anchor.into()),
+        ];
         self.shape("text", place.into(), text);
     }
 
@@ -85,7 +90,8 @@ impl Svg {
 
     /// A box.
     pub fn rect(&mut self, x: f64, y: f64, w: f64, h: f64, class: &str) {
-        let size = [("x", x), ("y", y), ("width", w.max(0.0)), ("height", h.max(0.0))].map(|(name, v)| (name, format!("{v:.1}")));
+        let size = [("x", x), ("y", y), ("width", w.max(0.0)), ("height", h.max(0.0))]
+            .map(|(name, v)| (name, format!("{v:.1}")));
         let mut attributes = Vec::from(size);
         attributes.push(("class", class.into()));
         self.shape("rect", attributes, "");
@@ -101,7 +107,8 @@ impl Svg {
 
     /// A circle.
     pub fn circle(&mut self, x: f64, y: f64, r: f64, class: &str) {
-        let attributes = vec![("cx", format!("{x:.1}")), ("cy", format!("{y:.1}")), ("r", r.to_string()), ("class", class.into())];
+        let attributes =
+            vec![("cx", format!("{x:.1}")), ("cy", format!("{y:.1}")), ("r", r.to_string()), ("class", class.into())];
         self.shape("circle", attributes, "");
     }
 
@@ -153,7 +160,10 @@ impl Svg {
             let a = i as f64 / blades as f64 * 2.0 * PI;
             let at = |share: f64, angle: f64| (c.0 + share * r * angle.cos(), c.1 + share * r * angle.sin());
             let (hub, bend, tip) = (at(0.3, a), at(0.72, a + 0.2 * lean), at(0.97, a + lean));
-            self.path(&format!("M{:.1} {:.1}Q{:.1} {:.1} {:.1} {:.1}", hub.0, hub.1, bend.0, bend.1, tip.0, tip.1), "thin");
+            self.path(
+                &format!("M{:.1} {:.1}Q{:.1} {:.1} {:.1} {:.1}", hub.0, hub.1, bend.0, bend.1, tip.0, tip.1),
+                "thin",
+            );
         }
     }
 }
@@ -255,5 +265,7 @@ pub fn hatches(id: &str) -> String {
 
 /// A quantity's symbol: italic letter, small index.
 pub fn symbol(letter: &str, index: &str) -> String {
-    format!("<tspan class=\"sym\">{letter}</tspan><tspan dy=\"3\" font-size=\"10\">{index}</tspan><tspan dy=\"-3\">\u{200a}</tspan>")
+    format!(
+        "<tspan class=\"sym\">{letter}</tspan><tspan dy=\"3\" font-size=\"10\">{index}</tspan><tspan dy=\"-3\">\u{200a}</tspan>"
+    )
 }

@@ -1,6 +1,7 @@
 //! Which engine stands on the bench: one that comes along, or a file of the user's.
 
 use crate::state::{BenchSettings, Origin};
+use crate::view;
 use crate::words;
 use leptos::ev;
 use leptos::html;
@@ -11,16 +12,22 @@ use web_sys::HtmlInputElement;
 
 /// The choice in the title block.
 #[component]
-pub fn EngineSelect(bench: Signal<BenchSettings>, #[prop(into)] held: Signal<bool>, on_change: Callback<BenchSettings>) -> impl IntoView {
+pub fn EngineSelect(
+    bench: Signal<BenchSettings>,
+    #[prop(into)] held: Signal<bool>,
+    on_change: Callback<BenchSettings>,
+) -> impl IntoView {
     let titles: Vec<(String, String)> = BUILT_IN
         .iter()
         .map(|(name, text)| (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| e.title)))
         .collect();
     let own = Memo::new(move |_| bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
-    let chosen = move || bench.with(|b| match &b.origin {
-        Origin::BuiltIn(name) => name.clone(),
-        Origin::Own => String::new(),
-    });
+    let chosen = move || {
+        bench.with(|b| match &b.origin {
+            Origin::BuiltIn(name) => name.clone(),
+            Origin::Own => String::new(),
+        })
+    };
     let choose = move |event: ev::Event| {
         let name = event_target_value(&event);
         if let Ok(next) = BenchSettings::built_in(&name) {
@@ -28,12 +35,12 @@ pub fn EngineSelect(bench: Signal<BenchSettings>, #[prop(into)] held: Signal<boo
         }
     };
     view! {
-        <select id="engine" aria-label=words::ENGINE disabled=held on:change=choose prop:value=chosen>
+        <select id="engine" aria-label=words::ENGINE disabled=held on:change=choose prop:value=view::text(chosen)>
             {titles.into_iter().map(|(name, title)| {
                 let value = name.clone();
-                view! { <option value=value selected=move || chosen() == name>{title}</option> }
+                view! { <option value=value selected=view::flag(move || chosen() == name)>{title}</option> }
             }).collect_view()}
-            {move || own.get().map(|title| view! { <option value="" selected=true>{title}</option> })}
+            {view::part(move || own.get().map(|title| view! { <option value="" selected=true>{title}</option> }))}
         </select>
     }
 }
@@ -51,7 +58,9 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         Err(e) => set_said.set(Err(e.to_string())),
     };
     let picked = move |event: ev::Event| {
-        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else { return };
+        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else {
+            return;
+        };
         if file.size() > engine_file::MAX_BYTES as f64 {
             set_said.set(Err(words::ENGINE_TOO_LONG.into()));
             return;
@@ -85,7 +94,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
                 </p>
                 <label for="engine-text">{words::ENGINE_TEXT}</label>
                 <textarea id="engine-text" node_ref=text rows="12" spellcheck="false" aria-describedby="engine-said"
-                    aria-invalid=move || said.with(|s| s.is_err().then_some("true"))></textarea>
+                    aria-invalid=view::text(move || said.with(|s| s.is_err()).to_string())></textarea>
                 <p class="row2">
                     <button type="button" class="strong" id="engine-read"
                         on:click=move |_| if let Some(area) = text.get_untracked() { read(&area.value()) }>
@@ -93,8 +102,8 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
                     </button>
                     <button type="button" on:click=start>{words::ENGINE_START}</button>
                 </p>
-                <p id="engine-said" role="status" class="said" class:wrong=move || said.with(|s| s.is_err())>
-                    {move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() })}
+                <p id="engine-said" role="status" class="said" class:wrong=view::flag(move || said.with(|s| s.is_err()))>
+                    {view::text(move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() }))}
                 </p>
             </div>
         </details>

@@ -4,6 +4,7 @@ use crate::lessons::session::{BALANCE, Cover, PUMPING};
 use crate::plots::scale::share;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};
+use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -63,15 +64,31 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
         }
         "p3" => {
             let ends = round(Quantity::PressureAbs, (100.0, 700.0), (15.0, 100.0));
-            let h = on_rule(Quantity::PressureAbs, units, r.stations.turbine_inlet.p_pa, ends, limit(LimitName::ExhaustManifoldPressure));
-            Headline { beside: format!("p2 {}", units.unit(Quantity::PressureAbs).number(r.stations.compressor_outlet.p_pa)), ..h }
+            let h = on_rule(
+                Quantity::PressureAbs,
+                units,
+                r.stations.turbine_inlet.p_pa,
+                ends,
+                limit(LimitName::ExhaustManifoldPressure),
+            );
+            Headline {
+                beside: format!("p2 {}", units.unit(Quantity::PressureAbs).number(r.stations.compressor_outlet.p_pa)),
+                ..h
+            }
         }
         "t3" => {
             let ends = round(Quantity::Temperature, (200.0, 900.0), (400.0, 1600.0));
-            let h = on_rule(Quantity::Temperature, units, r.stations.turbine_inlet.t_k, ends, limit(LimitName::TurbineInletTemperature));
+            let h = on_rule(
+                Quantity::Temperature,
+                units,
+                r.stations.turbine_inlet.t_k,
+                ends,
+                limit(LimitName::TurbineInletTemperature),
+            );
             Headline {
                 unit: format!("{} turbine inlet", h.unit),
-                beside: limit(LimitName::TurbineInletTemperature).map_or(String::new(), |k| format!("limit {}", text(Quantity::Temperature, k))),
+                beside: limit(LimitName::TurbineInletTemperature)
+                    .map_or(String::new(), |k| format!("limit {}", text(Quantity::Temperature, k))),
                 ..h
             }
         }
@@ -117,17 +134,17 @@ pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal
                 view! {
                     <div class="q" data-q=hook class:covered=covered>
                         <span class="l">{label}</span>
-                        <span class="v num">{move || now.with(|h| h.value.clone())}</span>
-                        <span class="u">{move || now.with(|h| h.unit.clone())}</span>
+                        <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
+                        <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">
-                            {move || now.with(|h| h.zero).map(|x| view! { <i class="zero" style=("--x", x.to_string())></i> })}
-                            {move || now.with(|h| h.limit).map(|x| view! { <i class="lim" style=("--x", x.to_string())></i> })}
-                            <i class="now" style=("--x", move || now.with(|h| h.now.to_string()))></i>
+                            {view::part(move || now.with(|h| h.zero).map(|x| view! { <i class="zero" style=("--x", x.to_string())></i> }))}
+                            {view::part(move || now.with(|h| h.limit).map(|x| view! { <i class="lim" style=("--x", x.to_string())></i> }))}
+                            <i class="now" style=("--x", view::text(move || now.with(|h| h.now.to_string())))></i>
                         </div>
                         <div class="d num">
-                            <span aria-hidden="true">{move || now.with(|h| h.ends.0.clone())}</span>
-                            <span class="by">{move || if covered.get() { words::COVERED_SHORT.into() } else { now.with(|h| h.beside.clone()) }}</span>
-                            <span aria-hidden="true">{move || now.with(|h| h.ends.1.clone())}</span>
+                            <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.0.clone()))}</span>
+                            <span class="by">{view::text(move || if covered.get() { words::COVERED_SHORT.into() } else { now.with(|h| h.beside.clone()) })}</span>
+                            <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.1.clone()))}</span>
                         </div>
                     </div>
                 }
@@ -158,7 +175,10 @@ mod tests {
     fn by_hand_values_of_the_sample() {
         let r = sample::hinders();
         let value = |hook| headline(hook, &r, UnitSystem::Si).value;
-        assert_eq!([value("boost"), value("p3"), value("t3"), value("density"), value("pumping")], ["179", "320", "541", "2.66", "34"]);
+        assert_eq!(
+            [value("boost"), value("p3"), value("t3"), value("density"), value("pumping")],
+            ["179", "320", "541", "2.66", "34"]
+        );
         assert_eq!(headline("p3", &r, UnitSystem::Si).beside, "p2 283");
     }
 }

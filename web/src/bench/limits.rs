@@ -4,6 +4,7 @@ use crate::describe;
 use crate::lessons::session::{BALANCE, Cover};
 use crate::run::Run;
 use crate::units::UnitSystem;
+use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -35,10 +36,14 @@ fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
         return vec![of(LimitName::SurgeMargin)];
     }
     let Some(reading) = run.reading().filter(|_| run.holds) else { return Vec::new() };
-    let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)).collect();
+    let mut crossed: Vec<&LimitReading> =
+        reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)).collect();
     crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
     let mut out: Vec<Notice> = crossed.into_iter().map(|l| of(l.name)).collect();
-    if reading.outcome == Outcome::Overspeed && !covers(LimitName::ShaftSpeed, cover) && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed)) {
+    if reading.outcome == Outcome::Overspeed
+        && !covers(LimitName::ShaftSpeed, cover)
+        && !out.iter().any(|n| *n == of(LimitName::ShaftSpeed))
+    {
         out.insert(0, of(LimitName::ShaftSpeed));
     }
     out.extend(describe::unstable(reading).map(|rest| Notice { title: "Unsteady.", rest: rest.into() }));
@@ -72,20 +77,26 @@ fn margins(reading: &Reading, hot: bool, units: UnitSystem, cover: &Cover) -> Ve
 #[component]
 pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     let hot = Memo::new(move |_| run.with(|run| cover.with(|c| notices(run, c))));
-    let beside = move || run.with(|run| run.reading().map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c))).unwrap_or_default());
+    let beside = move || {
+        run.with(|run| {
+            run.reading()
+                .map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c)))
+                .unwrap_or_default()
+        })
+    };
     let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
-        <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=move || hot.with(|h| !h.is_empty())>
-            {move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> })}
-            {move || hot.get().into_iter().map(|notice| view! {
+        <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
+            {view::part(move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> }))}
+            {view::part(move || hot.get().into_iter().map(|notice| view! {
                 <p class="head">
                     <svg viewBox="0 0 22 20" aria-hidden="true">
                         <path d="M11 1.5 21 18.5H1ZM11 7v6M11 14.8v2" fill="none" stroke="currentColor" stroke-width="1.8"></path>
                     </svg>
                     <span><b>{notice.title}</b>" "{notice.rest}</span>
                 </p>
-            }).collect_view()}
-            {move || beside().into_iter().map(|(name, text)| view! { <p class="m num">{name}" "<b>{text}</b></p> }).collect_view()}
+            }).collect_view())}
+            {view::part(move || beside().into_iter().map(|(name, text)| view! { <p class="m num">{name}" "<b>{text}</b></p> }).collect_view())}
         </section>
     }
 }

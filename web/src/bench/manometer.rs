@@ -24,10 +24,26 @@ fn tube() -> String {
     let (l, r, h, top) = (P2_X, P3_X, HALF, TOP);
     format!(
         "M{} {FOOT}V{}Q{} {} {} {}H{}Q{} {} {} {}V{FOOT}H{}V{top}Q{} {} {} {}H{}Q{} {} {} {top}V{FOOT}Z",
-        l - h, top - 6.0, l - h, top - 26.0, l + 10.0, top - 26.0,
-        r - 10.0, r + h, top - 26.0, r + h, top - 6.0,
-        r - h, r - h, top - 5.0, r - h - 5.0, top - 5.0,
-        l + h + 5.0, l + h, top - 5.0, l + h,
+        l - h,
+        top - 6.0,
+        l - h,
+        top - 26.0,
+        l + 10.0,
+        top - 26.0,
+        r - 10.0,
+        r + h,
+        top - 26.0,
+        r + h,
+        top - 6.0,
+        r - h,
+        r - h,
+        top - 5.0,
+        r - h - 5.0,
+        top - 5.0,
+        l + h + 5.0,
+        l + h,
+        top - 5.0,
+        l + h,
     )
 }
 
@@ -50,7 +66,8 @@ pub fn covered(svg: &mut Svg) {
 /// The columns, their scale, the gap and what it says.
 pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
     let unit = units.unit(Quantity::PressureAbs);
-    let (p2, p3) = (unit.shown(reading.stations.compressor_outlet.p_pa), unit.shown(reading.stations.turbine_inlet.p_pa));
+    let (p2, p3) =
+        (unit.shown(reading.stations.compressor_outlet.p_pa), unit.shown(reading.stations.turbine_inlet.p_pa));
     let ambient = unit.shown(reading.ambient.p_pa);
     let scales = if units == UnitSystem::Si { FULL_KPA } else { FULL_PSI };
     let full = scales.into_iter().find(|full| p2.max(p3) * 1.04 < *full).unwrap_or(scales[scales.len() - 1]);

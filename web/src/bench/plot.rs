@@ -3,6 +3,7 @@
 use crate::browser;
 use crate::plots::canvas::{Canvas, paper};
 use crate::plots::paper::{Drawn, Palette, Paper};
+use crate::view;
 use leptos::html;
 use leptos::prelude::*;
 
@@ -57,26 +58,31 @@ where
     let (fault, set_fault) = signal(None::<String>);
     let holder = NodeRef::<html::Div>::new();
     let canvas = NodeRef::<html::Canvas>::new();
-    Effect::new(move |_| {
+    view::effect(move || {
         if let Some(holder) = holder.get() {
             browser::on_resize(&holder, move |w, h| set_size.set((w, h)));
             browser::on_sight(&holder, move |now| set_seen.set(now));
         }
     });
-    Effect::new(move |drawn_for: Option<u32>| {
+    let mut drawn_for: Option<u32> = None;
+    view::effect(move || {
         let this = due.get();
+        let before = drawn_for.replace(this);
         let (width, height) = size.get();
-        let (Some(canvas), Some(inks)) = (canvas.get(), inks.get()) else { return drawn_for.unwrap_or(0) };
+        let (Some(canvas), Some(inks)) = (canvas.get(), inks.get()) else {
+            drawn_for = before;
+            return;
+        };
         if width < 80.0 || height < 80.0 || as_table.get() {
-            return this;
+            return;
         }
         if covered.get() {
             // Drawn before it was covered, it would still stand on the canvas.
             canvas.set_width(1);
-            return this;
+            return;
         }
         // A plot below the fold waits until things have come to rest, so that no slider waits for it.
-        if !seen.get() && drawn_for == Some(this) {
+        if !seen.get() && before == Some(this) {
             data.track();
             let ticket = asked.with_value(|a| a.wrapping_add(1));
             asked.set_value(ticket);
@@ -85,14 +91,14 @@ where
                     set_due.update(|d| *d = d.wrapping_add(1));
                 }
             });
-            return this;
+            return;
         }
-        let drawn = paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
-            draw(&sheet)?;
-            sheet.present()
-        });
+        let drawn =
+            paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
+                draw(&sheet)?;
+                sheet.present()
+            });
         set_fault.set(drawn.err().map(|e| format!("This plot could not be drawn: {}.", e.0)));
-        this
     });
     let heading = format!("{id}-h");
     let caption = format!("{id}-c");
@@ -101,15 +107,15 @@ where
         <figure class=format!("sheet plot {class}") aria-labelledby=heading.clone() class:tabled=as_table class:covered=covered>
             <figcaption>
                 <h2 id=heading.clone()>{title}</h2>
-                <button type="button" class="link" aria-pressed=move || as_table.get().to_string()
+                <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {move || if as_table.get() { "back to the plot" } else { crate::words::VALUES_AS_TABLE }}
+                    {view::text(move || if as_table.get() { "back to the plot" } else { crate::words::VALUES_AS_TABLE })}
                 </button>
             </figcaption>
             <div class="paper" node_ref=holder>
                 <canvas id=id node_ref=canvas role="img" aria-labelledby=labelled></canvas>
             </div>
-            {move || (as_table.get() && !covered.get()).then(|| view! {
+            {view::part(move || (as_table.get() && !covered.get()).then(|| view! {
                 <div class="scroll" tabindex="0" role="region" aria-label=table_title>
                     <table>
                         <caption class="sr">{table_title}</caption>
@@ -121,8 +127,8 @@ where
                         </tbody>
                     </table>
                 </div>
-            })}
-            <p class="caption" id=caption>{move || if covered.get() { crate::words::COVERED.into() } else { fault.get().unwrap_or_else(|| sentence.get()) }}</p>
+            }))}
+            <p class="caption" id=caption>{view::text(move || if covered.get() { crate::words::COVERED.into() } else { fault.get().unwrap_or_else(|| sentence.get()) })}</p>
         </figure>
     }
 }

@@ -21,7 +21,9 @@ pub fn SweepView(
     cover: Signal<Cover>,
     inks: Signal<Option<Inks>>,
 ) -> impl IntoView {
-    let result = move || run.with(|run| if matches!(run.bench.settings.load, Load::Fuel { .. }) { Result::Torque } else { Result::Fuel });
+    let result = move || {
+        run.with(|run| if matches!(run.bench.settings.load, Load::Fuel { .. }) { Result::Torque } else { Result::Fuel })
+    };
     let covered = Signal::derive(move || cover.with(|c| c.hides_any(PUMPING) || c.hides_any(TORQUE) || c.hides("p2")));
     let sentence = Signal::derive(move || match (fault.get(), points.with(|p| p.is_empty())) {
         (Some(fault), _) => fault.into(),
@@ -39,7 +41,8 @@ pub fn SweepView(
             head("fuel", Quantity::FuelPerCycle),
         ]
     });
-    let rows = Signal::derive(move || points.with(|p| sweep::table(p, units.get()).into_iter().map(Vec::from).collect()));
+    let rows =
+        Signal::derive(move || points.with(|p| sweep::table(p, units.get()).into_iter().map(Vec::from).collect()));
     let draw = move |paper: &_| {
         let now = run.with(|run| Now {
             vane_open_pct: run.bench.settings.vane_open_pct,

@@ -4,6 +4,7 @@ use crate::describe::{self, Stamp};
 use crate::lessons::session::Cover;
 use crate::run::Run;
 use crate::units::UnitSystem;
+use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -37,19 +38,19 @@ pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
     view! {
         <section class="sheet verdict" id="verdict" aria-labelledby="v-h">
             <h2 class="sr" id="v-h">{words::VERDICT}</h2>
-            {move || if covered.get() {
+            {view::part(move || if covered.get() {
                 view! { <p class="say covered" id="say">{words::COVERED}</p> }.into_any()
             } else {
                 view! {
-                    <p class="stamp" id="stamp" data-k=move || stamp().key()>
+                    <p class="stamp" id="stamp" data-k=view::text(move || stamp().key())>
                         <svg viewBox="0 0 26 24" aria-hidden="true">
-                            <path d=move || icon(stamp()) fill="none" stroke="currentColor" stroke-width="2"></path>
+                            <path d=view::text(move || icon(stamp())) fill="none" stroke="currentColor" stroke-width="2"></path>
                         </svg>
-                        {move || stamp().word()}
+                        {view::text(move || stamp().word())}
                     </p>
-                    <p class="say" id="say"><b>{move || verdict.with(|v| v.lead.clone())}</b>" "{move || verdict.with(|v| v.rest.clone())}</p>
+                    <p class="say" id="say"><b>{view::text(move || verdict.with(|v| v.lead.clone()))}</b>" "{view::text(move || verdict.with(|v| v.rest.clone()))}</p>
                 }.into_any()
-            }}
+            })}
         </section>
     }
 }

@@ -6,6 +6,7 @@ use crate::browser;
 use crate::run::Run;
 use crate::state::BenchSettings;
 use crate::units::UnitSystem;
+use crate::view;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
@@ -14,7 +15,9 @@ use std::sync::Arc;
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::catalog;
 use volute_lessons::expr::Env;
-use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, Predict, Prediction, Reveal, Step, Task, Transfer};
+use volute_lessons::lesson::{
+    Checkpoint, CheckpointKind, Choice, Lesson, Predict, Prediction, Reveal, Step, Task, Transfer,
+};
 use volute_lessons::mark::{Asked, NumberMark, TaskMark, ValueMark};
 use volute_lessons::number;
 use volute_lessons::paths::quantity;
@@ -63,10 +66,10 @@ impl Desk {
 pub fn LessonSheet(desk: Desk) -> impl IntoView {
     view! {
         <aside class="sheet lesson" id="lesson" aria-labelledby="l-h" tabindex="-1">
-            {move || match desk.session.get() {
+            {view::part(move || match desk.session.get() {
                 None => view! { <Contents desk/> }.into_any(),
                 Some(session) => view! { <Reader desk session/> }.into_any(),
-            }}
+            })}
         </aside>
     }
 }
@@ -116,32 +119,32 @@ fn Reader(desk: Desk, session: Session) -> impl IntoView {
             <p class="crumb">{crumb}</p>
             <p class="crumb"><button type="button" class="link" id="close-lesson" on:click=move |_| desk.on_close.run(())>"close, keep settings"</button></p>
         </div>
-        <h2 id="l-h">{title}</h2>
+        <h2 id="l-h">{view::part(title)}</h2>
         <ol class="steps" aria-label="Parts of this lesson">
-            {move || stages.get().into_iter().enumerate().map(|(i, (name, done))| view! {
-                <li class:done=done class:here=move || here() == Some(i) aria-current=move || (here() == Some(i)).then_some("step")>
+            {view::part(move || stages.get().into_iter().enumerate().map(|(i, (name, done))| view! {
+                <li class:done=done class:here=view::flag(move || here() == Some(i)) aria-current=view::text(move || if here() == Some(i) { "step" } else { "false" })>
                     {done.then(|| view! { <span class="sr">"done: "</span> })}{name}
                 </li>
-            }).collect_view()}
+            }).collect_view())}
         </ol>
         // A step is put on the page when it may be seen, and stays as it is while later ones follow.
         <For each=move || 0..shown.get() key=|i| *i let:i>
             {step(desk, &session, &lesson.steps[i])}
         </For>
-        {move || complete().then(|| view! {
+        {view::part(move || complete().then(|| view! {
             <p class="reply" role="status">
                 {desk.progress.with(|p| format!("Everything in this lesson was tried. Points: {} %.", crate::units::number(100.0 * p.score(lesson), 0)))}
             </p>
-        })}
+        }))}
     }
 }
 
 fn step(desk: Desk, session: &Session, step: &'static Step) -> AnyView {
     let session = session.clone();
     match step {
-        Step::Prose(prose) => view! { <div class="read">{move || desk.prose(prose, &session)}</div> }.into_any(),
+        Step::Prose(prose) => view! { <div class="read">{view::part(move || desk.prose(prose, &session))}</div> }.into_any(),
         Step::Safety(prose) => {
-            view! { <div class="read safety" role="note" aria-label="Safety">{move || desk.prose(prose, &session)}</div> }.into_any()
+            view! { <div class="read safety" role="note" aria-label="Safety">{view::part(move || desk.prose(prose, &session))}</div> }.into_any()
         }
         Step::Predict(predict) => view! { <PredictView desk session predict/> }.into_any(),
         Step::Task(task) => view! { <TaskView desk session task/> }.into_any(),
@@ -166,11 +169,11 @@ fn options(
         .map(|(i, choice)| {
             let (name, session) = (name.clone(), session.clone());
             view! {
-                <label class="opt" class:mine=move || locked.get() && chosen.get() == Some(i)>
+                <label class="opt" class:mine=view::flag(move || locked.get() && chosen.get() == Some(i))>
                     <input type="radio" name=name value=i.to_string() disabled=locked
-                        prop:checked=move || chosen.get() == Some(i)
+                        prop:checked=view::flag(move || chosen.get() == Some(i))
                         on:change=move |_| chosen.set(Some(i))/>
-                    <span>{move || line(&choice.text, &session.worked.env(), desk.style(), desk.on_open)}</span>
+                    <span>{view::part(move || line(&choice.text, &session.worked.env(), desk.style(), desk.on_open))}</span>
                 </label>
             }
         })
@@ -207,8 +210,13 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
         move || desk.prose(&predict.ask, &session)
     };
     let answers = match &predict.answer {
-        Prediction::Choice(choices) => options(desk, &session, predict.id.clone(), choices, chosen, locked.into()).into_any(),
-        Prediction::Short => view! { <textarea node_ref=words rows="3" aria-label="Your prediction" disabled=locked></textarea> }.into_any(),
+        Prediction::Choice(choices) => {
+            options(desk, &session, predict.id.clone(), choices, chosen, locked.into()).into_any()
+        }
+        Prediction::Short => {
+            view! { <textarea node_ref=words rows="3" aria-label="Your prediction" disabled=locked></textarea> }
+                .into_any()
+        }
     };
     // The explanation of the own answer comes with the reveal, in its place under the prediction.
     let because = move || {
@@ -216,21 +224,23 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
         let Prediction::Choice(choices) = &predict.answer else { return None };
         let right = predict.right(&session.worked).ok().flatten();
         let word = if right == Some(mine) { "The bench agrees. " } else { "The bench says otherwise. " };
-        Some(view! { <div class="reply" tabindex="-1" id=format!("{}-reply", predict.id) data-right=(right == Some(mine)).to_string()><p><b>{word}</b></p>{desk.prose(&choices[mine].because, &session)}</div> })
+        Some(
+            view! { <div class="reply" tabindex="-1" id=format!("{}-reply", predict.id) data-right=(right == Some(mine)).to_string()><p><b>{word}</b></p>{desk.prose(&choices[mine].because, &session)}</div> },
+        )
     };
     view! {
         <form novalidate on:submit=lock>
             <fieldset class="ask" data-predict=predict.id.clone() class:locked=locked>
-                <legend>{move || if locked.get() { "Your prediction, locked" } else { "Predict first" }}</legend>
-                {ask}
+                <legend>{view::text(move || if locked.get() { "Your prediction, locked" } else { "Predict first" })}</legend>
+                {view::part(ask)}
                 {answers}
-                {move || (!locked.get()).then(|| view! {
+                {view::part(move || (!locked.get()).then(|| view! {
                     <p class="row2"><button type="submit" class="strong" data-lock=predict.id.clone()>"Lock my prediction"</button></p>
-                })}
-                <p class="feedback" role="status">{fault}</p>
+                }))}
+                <p class="feedback" role="status">{view::text(move || fault.get().unwrap_or_default())}</p>
             </fieldset>
         </form>
-        {because}
+        {view::part(because)}
     }
 }
 
@@ -255,9 +265,10 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
                 }
                 match task.judge(&session.worked, reading) {
                     Ok(TaskMark::Done(_)) => Said::Done,
-                    Ok(TaskMark::Misconception(because)) => {
-                        Said::Wrong(task.misconceptions.iter().position(|m| m.because == because).unwrap_or(0), Box::new(reading.clone()))
-                    }
+                    Ok(TaskMark::Misconception(because)) => Said::Wrong(
+                        task.misconceptions.iter().position(|m| m.because == because).unwrap_or(0),
+                        Box::new(reading.clone()),
+                    ),
                     Ok(TaskMark::NotYet) => Said::NotYet,
                     Ok(TaskMark::NoNumbers(_)) => Said::NoPoint,
                     Err(e) => Said::Fault(e.to_string()),
@@ -265,7 +276,7 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
             })
         }
     });
-    Effect::new(move |_| {
+    view::effect(move || {
         if said.with(|s| *s == Said::Done) && !done.get_untracked() {
             desk.progress.update(|p| p.task_done(&task.id));
         }
@@ -273,7 +284,8 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
     let show_me = {
         let session = session.clone();
         move |_| {
-            let bench = session.worked.benches.get("start").and_then(|b| b.changed(&task.answer, &session.worked.seeds).ok());
+            let bench =
+                session.worked.benches.get("start").and_then(|b| b.changed(&task.answer, &session.worked.seeds).ok());
             if let Some(Ok(next)) = bench.as_ref().map(bench_settings) {
                 desk.on_bench.run(next);
             }
@@ -282,27 +294,27 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
     let back_to_start = move |_| start.clone().into_iter().for_each(|s| desk.on_bench.run(s));
     let (ask, hint_text, reply) = (session.clone(), session.clone(), session);
     view! {
-        <section class="ask" data-task=task.id.clone() data-done=move || done.get().to_string() aria-label="Task on the bench">
-            <h3>{move || if done.get() { "On the bench: done ✓" } else { "On the bench" }}</h3>
-            {move || desk.prose(&task.ask, &ask)}
+        <section class="ask" data-task=task.id.clone() data-done=view::text(move || done.get().to_string()) aria-label="Task on the bench">
+            <h3>{view::text(move || if done.get() { "On the bench: done ✓" } else { "On the bench" })}</h3>
+            {view::part(move || desk.prose(&task.ask, &ask))}
             <div class="feedback" role="status">
-                {move || match said.get() {
+                {view::part(move || match said.get() {
                     Said::Nothing => ().into_any(),
                     Said::Done => desk.prose(&task.done, &reply),
                     Said::Wrong(i, reading) => desk.prose_with(&task.misconceptions[i].because, &reply.worked.env_with(&reading)),
                     Said::NotYet => view! { <p>"Not there yet."</p> }.into_any(),
                     Said::NoPoint => view! { <p>"No point holds here, so there is nothing to judge."</p> }.into_any(),
                     Said::Fault(reason) => view! { <p class="caution">{reason}</p> }.into_any(),
-                }}
+                })}
             </div>
-            {move || hint.get().then(|| view! { <div class="hint-text">{desk.prose(&task.hint, &hint_text)}</div> })}
-            {move || (!done.get()).then(|| view! {
+            {view::part(move || hint.get().then(|| view! { <div class="hint-text">{desk.prose(&task.hint, &hint_text)}</div> }))}
+            {view::part(move || (!done.get()).then(|| view! {
                 <p class="row2">
                     <button type="button" class="link" on:click=move |_| set_hint.update(|h| *h = !*h)>"hint"</button>
                     <button type="button" class="link" on:click=show_me.clone()>"show me"</button>
                     <button type="button" class="link" on:click=back_to_start.clone()>"bench back to the start"</button>
                 </p>
-            })}
+            }))}
         </section>
     }
 }
@@ -338,7 +350,8 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
                     return draw;
                 }
                 let mut solver = CoreSolver::default();
-                let draw = checkpoint.work_out(lesson, &worked, number, &mut solver).map(Arc::new).map_err(|e| e.to_string());
+                let draw =
+                    checkpoint.work_out(lesson, &worked, number, &mut solver).map(Arc::new).map_err(|e| e.to_string());
                 cache.set_value(Some((number, draw.clone())));
                 draw
             }
@@ -365,7 +378,9 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
         }
         match &checkpoint.kind {
             CheckpointKind::Choice(_) => {
-                let Some(mark) = chosen.get_untracked().and_then(|i| asked.mark_choice(i).map(|m| (i, m.right, m.points))) else {
+                let Some(mark) =
+                    chosen.get_untracked().and_then(|i| asked.mark_choice(i).map(|m| (i, m.right, m.points)))
+                else {
                     feedback.set(Some(Feedback::AskBack("Choose one first.".into())));
                     return;
                 };
@@ -414,50 +429,51 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
         }
         CheckpointKind::Number(question) => {
             let id = format!("{}-answer", checkpoint.id);
-            let tolerance = move || drawn.get().ok().and_then(|a| a.tolerance_in_print(desk.style())).unwrap_or_default();
-            let asks_back = move || feedback.with(|f| matches!(f, Some(Feedback::AskBack(_))).then_some("true"));
+            let tolerance =
+                move || drawn.get().ok().and_then(|a| a.tolerance_in_print(desk.style())).unwrap_or_default();
+            let asks_back = move || feedback.with(|f| matches!(f, Some(Feedback::AskBack(_)))).to_string();
             view! {
                 <div class="answer">
                     <label class="sr" for=id.clone()>"Your answer"</label>
                     <input class="num" type="text" id=id inputmode="decimal" autocomplete="off" node_ref=field disabled=over
-                        aria-invalid=asks_back aria-describedby=format!("{}-said", checkpoint.id)/>
+                        aria-invalid=view::text(asks_back) aria-describedby=format!("{}-said", checkpoint.id)/>
                     <select aria-label="Unit of your answer" disabled=over on:change=move |e| unit.set(event_target_value(&e))>
                         {unit_choices(question.measure).into_iter().map(|(value, shown)| view! { <option value=value>{shown}</option> }).collect_view()}
                     </select>
                 </div>
-                <p class="hint">{tolerance}". Comma or point both count."</p>
+                <p class="hint">{view::text(tolerance)}". Comma or point both count."</p>
             }
             .into_any()
         }
     };
     let (hint_session, say_session) = (session.clone(), session);
     view! {
-        <form class="ask" novalidate data-checkpoint=checkpoint.id.clone() data-right=move || (tries.get().best > 0.0 && over.get()).to_string() on:submit=check>
+        <form class="ask" novalidate data-checkpoint=checkpoint.id.clone() data-right=view::text(move || (tries.get().best > 0.0 && over.get()).to_string()) on:submit=check>
             <h3>"Checkpoint"</h3>
-            {move || match drawn.get() {
+            {view::part(move || match drawn.get() {
                 Ok(asked) => desk.prose_with(&checkpoint.ask, &asked.env()),
                 Err(e) => view! { <p class="caution">"This question could not be drawn: "{e}"."</p> }.into_any(),
-            }}
+            })}
             {answer}
             <p class="row2">
-                {move || (!over.get()).then(|| view! { <button type="submit" class="strong">"Check"</button> })}
+                {view::part(move || (!over.get()).then(|| view! { <button type="submit" class="strong">"Check"</button> }))}
                 {checkpoint.bench.is_some().then(|| view! { <button type="button" on:click=set_bench>"Set the bench"</button> })}
-                {move || (!over.get()).then(|| view! { <button type="button" class="link" on:click=move |_| set_hint.update(|h| *h = !*h)>"hint"</button> })}
-                {move || (over.get() && !checkpoint.seeds.is_empty()).then(|| view! { <button type="button" on:click=again>"Again, with new numbers"</button> })}
+                {view::part(move || (!over.get()).then(|| view! { <button type="button" class="link" on:click=move |_| set_hint.update(|h| *h = !*h)>"hint"</button> }))}
+                {view::part(move || (over.get() && !checkpoint.seeds.is_empty()).then(|| view! { <button type="button" on:click=again>"Again, with new numbers"</button> }))}
             </p>
-            {move || hint.get().then(|| view! { <div class="hint-text">{
+            {view::part(move || hint.get().then(|| view! { <div class="hint-text">{
                 match drawn.get() {
                     Ok(asked) => desk.prose_with(&checkpoint.hint, &asked.env()),
                     Err(_) => desk.prose(&checkpoint.hint, &hint_session),
                 }
-            }</div> })}
+            }</div> }))}
             <div class="feedback" role="status" tabindex="-1" id=format!("{}-said", checkpoint.id)>
-                {move || feedback.get().map(|f| match drawn.get() {
+                {view::part(move || feedback.get().map(|f| match drawn.get() {
                     Ok(asked) => f.view(desk, checkpoint, &asked.env()),
                     Err(_) => f.view(desk, checkpoint, &say_session.worked.env()),
-                })}
-                {move || (!over.get() && tries.get().used > 0).then(|| view! { <p class="hint">{format!("Try {} of {TRIES}.", tries.get().used + 1)}</p> })}
-                {move || over.get().then(|| drawn.get().ok()).flatten().map(|asked| view! { <div class="worked">{desk.prose_with(&checkpoint.worked, &asked.env())}</div> })}
+                }))}
+                {view::part(move || (!over.get() && tries.get().used > 0).then(|| view! { <p class="hint">{format!("Try {} of {TRIES}.", tries.get().used + 1)}</p> }))}
+                {view::part(move || over.get().then(|| drawn.get().ok()).flatten().map(|asked| view! { <div class="worked">{desk.prose_with(&checkpoint.worked, &asked.env())}</div> }))}
             </div>
         </form>
     }
@@ -493,7 +509,9 @@ impl Feedback {
                 view! { <p><b>{word}</b></p>{choices.get(index).map(|c| desk.prose_with(&c.because, env))} }.into_any()
             }
             (Feedback::Number { right, sentences, misconception }, CheckpointKind::Number(question)) => {
-                let why = misconception.and_then(|i| question.misconceptions.get(i)).map(|m| desk.prose_with(&m.because, env));
+                let why = misconception
+                    .and_then(|i| question.misconceptions.get(i))
+                    .map(|m| desk.prose_with(&m.because, env));
                 let word = if right { "" } else { "Not that. " };
                 view! { <p><b>{word}</b>{sentences.join(" ")}</p>{why} }.into_any()
             }
@@ -505,7 +523,11 @@ impl Feedback {
 /// The typed text with the chosen unit, unless a unit was typed as well.
 fn with_unit(typed: &str, chosen: &str) -> String {
     let unit_typed = number::read(typed, Decimal::Point, None).is_ok_and(|written| written.measure.is_some());
-    if chosen.is_empty() || unit_typed || typed.trim().is_empty() { typed.into() } else { format!("{} {chosen}", typed.trim()) }
+    if chosen.is_empty() || unit_typed || typed.trim().is_empty() {
+        typed.into()
+    } else {
+        format!("{} {chosen}", typed.trim())
+    }
 }
 
 /// Units to choose from: none, then every unit of the kind, with its reference where one matters.
@@ -543,7 +565,9 @@ fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal) -> impl Int
                     _ => "kPa",
                 };
                 let decimals = if q.name == "pumping_torque" { 1 } else { 0 };
-                units::read(unit).map(|m| volute_lessons::expr::in_print(si, m, q.is_point(), Some(decimals), style)).unwrap_or_default()
+                units::read(unit)
+                    .map(|m| volute_lessons::expr::in_print(si, m, q.is_point(), Some(decimals), style))
+                    .unwrap_or_default()
             };
             let rows = ROWS.iter().filter_map(|name| quantity(name)).map(|q| {
                 let (x, y) = ((q.of)(&a), (q.of)(&b));
@@ -560,8 +584,8 @@ fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal) -> impl Int
     };
     view! {
         <section class="reply reveal" data-reveal=reveal.after.clone() aria-label="What the bench says">
-            {move || desk.prose(&reveal.text, &session)}
-            {table}
+            {view::part(move || desk.prose(&reveal.text, &session))}
+            {view::part(table)}
         </section>
     }
 }
@@ -584,12 +608,12 @@ fn TransferView(desk: Desk, session: Session, transfer: &'static Transfer) -> im
     view! {
         <section class="ask" data-transfer=transfer.id.clone() aria-label="In other words">
             <h3>"In your own words"</h3>
-            {move || desk.prose(&transfer.ask, &ask)}
+            {view::part(move || desk.prose(&transfer.ask, &ask))}
             <textarea node_ref=words rows="4" aria-label="Your answer"></textarea>
             <p class="row2"><button type="button" on:click=compare>"Compare with what matters"</button></p>
             <div class="feedback" role="status">
-                {fault}
-                {move || seen.get().then(|| desk.prose(&transfer.consider, &session))}
+                {view::text(move || fault.get().unwrap_or_default())}
+                {view::part(move || seen.get().then(|| desk.prose(&transfer.consider, &session)))}
             </div>
         </section>
     }

@@ -43,7 +43,8 @@ impl Session {
 /// A bench of a lesson as the page holds one. Errors: as for `Bench::engine`, in words.
 pub fn bench_settings(bench: &Bench) -> Result<BenchSettings, String> {
     let engine = bench.engine().map_err(|e| e.to_string())?;
-    let name = bench.engine.clone().unwrap_or_else(|| BUILT_IN.first().map_or_else(String::new, |(n, _)| n.to_string()));
+    let name =
+        bench.engine.clone().unwrap_or_else(|| BUILT_IN.first().map_or_else(String::new, |(n, _)| n.to_string()));
     Ok(BenchSettings { engine: Arc::new(engine), origin: Origin::BuiltIn(name), settings: bench.settings })
 }
 
@@ -171,7 +172,9 @@ pub fn moved(a: &BenchSettings, b: &BenchSettings) -> bool {
         Load::Torque { torque_n_m } => torque_n_m,
         Load::Fuel { fuel_kg_per_cycle } => fuel_kg_per_cycle,
     };
-    a.settings.vane_open_pct != b.settings.vane_open_pct || a.settings.speed_rpm != b.settings.speed_rpm || load(a) != load(b)
+    a.settings.vane_open_pct != b.settings.vane_open_pct
+        || a.settings.speed_rpm != b.settings.speed_rpm
+        || load(a) != load(b)
 }
 
 #[cfg(test)]

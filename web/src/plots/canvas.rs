@@ -4,13 +4,11 @@
 //! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
 //! is drawn with the font that it has already.
 
-use super::paper::{Paper, Palette, PlotError, Strokes};
+use super::paper::{Palette, Paper, PlotError, Strokes};
 use plotters::drawing::IntoDrawingArea;
-use plotters_backend::{
-    BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
-};
-use plotters_canvas::CanvasBackend;
 use plotters_backend::text_anchor::{HPos, VPos};
+use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
+use plotters_canvas::CanvasBackend;
 use std::cell::RefCell;
 use wasm_bindgen::JsCast;
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
@@ -59,16 +57,36 @@ impl DrawingBackend for Canvas {
     fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Done<Self::ErrorType> {
         self.inner.draw_line(from, to, style)
     }
-    fn draw_rect<S: BackendStyle>(&mut self, a: BackendCoord, b: BackendCoord, style: &S, fill: bool) -> Done<Self::ErrorType> {
+    fn draw_rect<S: BackendStyle>(
+        &mut self,
+        a: BackendCoord,
+        b: BackendCoord,
+        style: &S,
+        fill: bool,
+    ) -> Done<Self::ErrorType> {
         self.inner.draw_rect(a, b, style, fill)
     }
-    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, path: I, style: &S) -> Done<Self::ErrorType> {
+    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+        &mut self,
+        path: I,
+        style: &S,
+    ) -> Done<Self::ErrorType> {
         self.inner.draw_path(path, style)
     }
-    fn draw_circle<S: BackendStyle>(&mut self, at: BackendCoord, radius: u32, style: &S, fill: bool) -> Done<Self::ErrorType> {
+    fn draw_circle<S: BackendStyle>(
+        &mut self,
+        at: BackendCoord,
+        radius: u32,
+        style: &S,
+        fill: bool,
+    ) -> Done<Self::ErrorType> {
         self.inner.draw_circle(at, radius, style, fill)
     }
-    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, path: I, style: &S) -> Done<Self::ErrorType> {
+    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+        &mut self,
+        path: I,
+        style: &S,
+    ) -> Done<Self::ErrorType> {
         self.inner.fill_polygon(path, style)
     }
     fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
@@ -90,7 +108,11 @@ impl DrawingBackend for Canvas {
         let _ = self.context.fill_text(text, f64::from(at.0), f64::from(at.1));
         Ok(())
     }
-    fn estimate_text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
+    fn estimate_text_size<S: BackendTextStyle>(
+        &self,
+        text: &str,
+        style: &S,
+    ) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
         self.set_font(style);
         let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
         Ok((width.ceil() as u32, style.size().ceil() as u32))
@@ -115,7 +137,14 @@ impl Strokes for Canvas {
 
 /// Paper on a canvas of `width` by `height` CSS pixels. The canvas is given at least two device pixels to each, because
 /// plotters rounds to whole ones and lines would look stepped.
-pub fn paper(canvas: &HtmlCanvasElement, width: f64, height: f64, device_ratio: f64, palette: Palette, text_px: f64) -> Result<Paper<Canvas>, PlotError> {
+pub fn paper(
+    canvas: &HtmlCanvasElement,
+    width: f64,
+    height: f64,
+    device_ratio: f64,
+    palette: Palette,
+    text_px: f64,
+) -> Result<Paper<Canvas>, PlotError> {
     let ratio = device_ratio.clamp(2.0, 4.0);
     let pixels = |css: f64| (css * ratio).round().clamp(1.0, 8192.0) as u32;
     // Setting the size also clears and resets the context: only when it changes.

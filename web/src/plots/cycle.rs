@@ -69,7 +69,8 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem
     };
     let swept_end = cycle.exhaust.iter().map(|s| s.0).fold(0.0, f64::max);
     let least = cycle.exhaust.iter().map(|s| s.0).fold(f64::INFINITY, f64::min);
-    let exchange_high = cycle.exhaust.iter().skip(cycle.exhaust.len() / 8).chain(&cycle.intake).map(|s| s.1).fold(0.0, f64::max);
+    let exchange_high =
+        cycle.exhaust.iter().skip(cycle.exhaust.len() / 8).chain(&cycle.intake).map(|s| s.1).fold(0.0, f64::max);
     let exchange_low = cycle.exhaust.iter().chain(&cycle.intake).map(|s| s.1).fold(f64::INFINITY, f64::min);
     let (_, top) = round_ends(0.0, 1.15 * exchange_high, 9);
 
@@ -137,7 +138,13 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem
         let whole: Vec<Place> = cycle.all().map(|s| (ix.at(s.0), iy.at(s.1))).collect();
         paper.line(&whole, Tone::Ink2, 1.1)?;
         let shown_top = iy.at(top);
-        let frame = [(left + 3.0, shown_top), (right - 3.0, shown_top), (right - 3.0, bottom - 3.0), (left + 3.0, bottom - 3.0), (left + 3.0, shown_top)];
+        let frame = [
+            (left + 3.0, shown_top),
+            (right - 3.0, shown_top),
+            (right - 3.0, bottom - 3.0),
+            (left + 3.0, bottom - 3.0),
+            (left + 3.0, shown_top),
+        ];
         paper.dashed(&frame, Tone::Ink, 1.0, dashes::HIDDEN)?;
         let at = (right - 7.0, inset_top + 0.9 * text);
         paper.text(at, "whole cycle", Letter::plain(Tone::Ink2).right())?;
@@ -150,18 +157,27 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem
     // Each stroke is named on its own free side, judged along the whole length of the name; two names on one side, where
     // the strokes cross between them, stand in two lines.
     let mut taken: Option<(f64, f64, f64)> = None;
-    let names = [("← exhaust stroke", &cycle.exhaust, &cycle.intake, Tone::Exhaust, 0.30), ("intake stroke →", &cycle.intake, &cycle.exhaust, Tone::Intake, 0.36)];
+    let names = [
+        ("← exhaust stroke", &cycle.exhaust, &cycle.intake, Tone::Exhaust, 0.30),
+        ("intake stroke →", &cycle.intake, &cycle.exhaust, Tone::Intake, 0.36),
+    ];
     for (name, own, other, tone, share) in names {
         let letter = Letter::name(tone);
         let half = paper.text_width(name, &letter)? / 2.0 + 2.0;
         let middle = (x.start + share * (x.end - x.start)).max(x.at(least) + half + 4.0);
         let (from, to) = (x.value_at(middle - half), x.value_at(middle + half));
-        let span = |stroke: &[State]| (0..=8).map(|i| y.at(pressure_at(stroke, from + (to - from) * i as f64 / 8.0).min(top))).collect::<Vec<_>>();
+        let span = |stroke: &[State]| {
+            (0..=8).map(|i| y.at(pressure_at(stroke, from + (to - from) * i as f64 / 8.0).min(top))).collect::<Vec<_>>()
+        };
         let (mine, theirs) = (span(own), span(other));
         let sum = |s: &[f64]| s.iter().sum::<f64>();
         let above = sum(&mine) < sum(&theirs) || (sum(&mine) == sum(&theirs) && tone == Tone::Exhaust);
         let both = mine.iter().chain(&theirs);
-        let height = if above { both.copied().fold(f64::INFINITY, f64::min) - 0.9 * text } else { both.copied().fold(0.0, f64::max) + 0.95 * text };
+        let height = if above {
+            both.copied().fold(f64::INFINITY, f64::min) - 0.9 * text
+        } else {
+            both.copied().fold(0.0, f64::max) + 0.95 * text
+        };
         let floor = if middle + half > x.end - 160.0 { inset_top } else { y.start };
         let mut height = height.clamp(y.end + 0.7 * text, floor - 0.7 * text);
         if let Some((from, to, at)) = taken

@@ -133,7 +133,11 @@ pub mod dashes {
 /// A backend that may draw many straight strokes of one style at once: a hatch has hundreds of them.
 pub trait Strokes: DrawingBackend {
     /// Draws a stroke from each even point to the one after it.
-    fn strokes<S: BackendStyle>(&mut self, ends: &[BackendCoord], style: &S) -> Result<(), DrawingErrorKind<Self::ErrorType>> {
+    fn strokes<S: BackendStyle>(
+        &mut self,
+        ends: &[BackendCoord],
+        style: &S,
+    ) -> Result<(), DrawingErrorKind<Self::ErrorType>> {
         ends.chunks_exact(2).try_for_each(|pair| self.draw_line(pair[0], pair[1], style))
     }
 }

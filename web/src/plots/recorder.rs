@@ -86,7 +86,11 @@ impl DrawingBackend for Recorder {
         Ok(())
     }
     /// A width that the plot's own face does not exceed: half the height for each letter.
-    fn estimate_text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> Result<(u32, u32), DrawingErrorKind<Never>> {
+    fn estimate_text_size<S: BackendTextStyle>(
+        &self,
+        text: &str,
+        style: &S,
+    ) -> Result<(u32, u32), DrawingErrorKind<Never>> {
         Ok(((text.chars().count() as f64 * 0.5 * style.size()).ceil() as u32, style.size().ceil() as u32))
     }
 }
@@ -105,6 +109,9 @@ pub fn check(record: &Record, size: (u32, u32)) {
         assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
     }
     for p in &record.points {
-        assert!(-2 <= p.0 && p.0 <= w as i32 + 2 && -2 <= p.1 && p.1 <= h as i32 + 2, "a line leaves the sheet at {p:?}");
+        assert!(
+            -2 <= p.0 && p.0 <= w as i32 + 2 && -2 <= p.1 && p.1 <= h as i32 + 2,
+            "a line leaves the sheet at {p:?}"
+        );
     }
 }

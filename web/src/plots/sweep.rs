@@ -69,7 +69,13 @@ fn gaps(points: &[SweepPoint]) -> Vec<(f64, f64)> {
 }
 
 /// Draws a sweep.
-pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Result, now: Now, units: UnitSystem) -> Drawn {
+pub fn draw<DB: Strokes>(
+    paper: &Paper<DB>,
+    points: &[SweepPoint],
+    result: Result,
+    now: Now,
+    units: UnitSystem,
+) -> Drawn {
     paper.clear()?;
     let held: Vec<&SweepPoint> = points.iter().filter(|p| p.holds).collect();
     if held.is_empty() {
@@ -100,17 +106,23 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Resul
 
     for (from, to) in gaps(points) {
         for scale in [&y, &z] {
-            paper.hatched(&[(x.at(from), scale.end), (x.at(to), scale.end), (x.at(to), scale.start), (x.at(from), scale.start)], Hatch::Limit)?;
+            paper.hatched(
+                &[(x.at(from), scale.end), (x.at(to), scale.end), (x.at(to), scale.start), (x.at(from), scale.start)],
+                Hatch::Limit,
+            )?;
         }
     }
     paper.axes((&x, &none, ""), (&y, &ticks(low, high, 4), &format!("{}, {}", result.word(), unit.symbol)))?;
     paper.axes((&x, &ticks(0.0, 100.0, 5), "vane position, % open"), (&z, &ticks(0.0, top, 4), pressure.symbol))?;
 
     for run in runs(points) {
-        let curve = |of: &dyn Fn(&SweepPoint) -> f64| run.iter().map(|p| (p.vane_open_pct, pressure.shown(of(p)))).collect::<Vec<_>>();
+        let curve = |of: &dyn Fn(&SweepPoint) -> f64| {
+            run.iter().map(|p| (p.vane_open_pct, pressure.shown(of(p)))).collect::<Vec<_>>()
+        };
         let place = |s: &(f64, f64)| -> Place { (x.at(s.0), z.at(s.1.min(top))) };
         let (p2_line, p3_line) = (curve(&|p| p.p2_pa), curve(&|p| p.p3_pa));
-        let (p2, p3): (Vec<Place>, Vec<Place>) = (p2_line.iter().map(place).collect(), p3_line.iter().map(place).collect());
+        let (p2, p3): (Vec<Place>, Vec<Place>) =
+            (p2_line.iter().map(place).collect(), p3_line.iter().map(place).collect());
         // Between the two curves, cut where they cross.
         let mut start = 0;
         for i in 1..=run.len() {
@@ -143,7 +155,9 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Resul
     // Each curve is named on its own free side, where that side is widest and away from the cursor.
     let cursor_at = x.at(now.vane_open_pct);
     let mut taken: Option<(f64, f64, f64)> = None;
-    for (name, is_p3, tone) in [("p3 exhaust manifold", true, Tone::Exhaust), ("p2 compressor outlet", false, Tone::Intake)] {
+    for (name, is_p3, tone) in
+        [("p3 exhaust manifold", true, Tone::Exhaust), ("p2 compressor outlet", false, Tone::Intake)]
+    {
         let letter = Letter { patch: false, ..Letter::name(tone) };
         let half = paper.text_width(name, &letter)? / 2.0 + 3.0;
         let mut best: Option<(f64, f64, f64)> = None;
@@ -151,7 +165,8 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Resul
             let middle = x.start + half + 4.0 + (x.end - x.start - 2.0 * half - 8.0) * f64::from(step) / 40.0;
             let under: Vec<&SweepPoint> =
                 held.iter().copied().filter(|p| (x.at(p.vane_open_pct) - middle).abs() <= half + 6.0).collect();
-            let all_there = under.len() as f64 * 100.0 / (points.len().max(2) - 1) as f64 >= 0.8 * 2.0 * half / (x.end - x.start) * 100.0;
+            let all_there = under.len() as f64 * 100.0 / (points.len().max(2) - 1) as f64
+                >= 0.8 * 2.0 * half / (x.end - x.start) * 100.0;
             let above = under.iter().all(|p| (p.p3_pa >= p.p2_pa) == is_p3);
             let below = under.iter().all(|p| (p.p3_pa <= p.p2_pa) == is_p3);
             if under.is_empty() || !all_there || !(above || below) {
@@ -171,8 +186,11 @@ pub fn draw<DB: Strokes>(paper: &Paper<DB>, points: &[SweepPoint], result: Resul
             };
             // A name over the cursor would be struck through; one over the other name could not be read.
             let struck = (middle - cursor_at).abs() < half + 8.0;
-            let clash = taken.is_some_and(|(from, to, at)| middle - half < to && from < middle + half && (height - at).abs() < 1.3 * text);
-            let worth = room.min(3.0 * text) - if struck { 2.0 * text } else { 0.0 } - if clash { 100.0 * text } else { 0.0 };
+            let clash = taken.is_some_and(|(from, to, at)| {
+                middle - half < to && from < middle + half && (height - at).abs() < 1.3 * text
+            });
+            let worth =
+                room.min(3.0 * text) - if struck { 2.0 * text } else { 0.0 } - if clash { 100.0 * text } else { 0.0 };
             if room >= 1.4 * text && !clash && best.is_none_or(|b| b.2 < worth) {
                 best = Some((middle, height, worth));
             }
@@ -213,7 +231,12 @@ pub fn sentence(points: &[SweepPoint], result: Result, units: UnitSystem) -> Str
         None => "p2 stands above p3 throughout.".into(),
     };
     let superlative = if result == Result::Torque { "greatest" } else { "least" };
-    format!("{} is {superlative} at {} % open: {}. {balance}", capital(result.word()), number(best.vane_open_pct, 0), unit.text(result.of(best)))
+    format!(
+        "{} is {superlative} at {} % open: {}. {balance}",
+        capital(result.word()),
+        number(best.vane_open_pct, 0),
+        unit.text(result.of(best))
+    )
 }
 
 fn capital(word: &str) -> String {
@@ -223,7 +246,8 @@ fn capital(word: &str) -> String {
 
 /// Rows of the table that says the same.
 pub fn table(points: &[SweepPoint], units: UnitSystem) -> Vec<[String; 5]> {
-    let (p, t, f) = (units.unit(Quantity::PressureAbs), units.unit(Quantity::Torque), units.unit(Quantity::FuelPerCycle));
+    let (p, t, f) =
+        (units.unit(Quantity::PressureAbs), units.unit(Quantity::Torque), units.unit(Quantity::FuelPerCycle));
     points
         .iter()
         .map(|s| {
