@@ -2,6 +2,7 @@
 
 mod agree;
 
+use std::cell::RefCell;
 use volute_core::engine::Engine;
 use volute_core::engine_file;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
@@ -39,6 +40,20 @@ fn solved(engine: &Engine, settings: &Settings, near: Option<&Point>) -> Result<
 pub fn solve() -> Result<f64, String> {
     let (engine, settings) = bench(50.0)?;
     Ok(solved(&engine, &settings, None)?.reading.boost_pa)
+}
+
+thread_local! {
+    static NEIGHBOUR: RefCell<Option<Point>> = const { RefCell::new(None) };
+}
+
+/// The point of one step of the vane slider, from the point of the step before: up and down between 40 and 60 per cent.
+#[wasm_bindgen]
+pub fn step(round: u32) -> Result<f64, String> {
+    let (engine, settings) = bench(40.0 + f64::from((round % 40).abs_diff(20)))?;
+    NEIGHBOUR.with_borrow_mut(|near| {
+        let point = solved(&engine, &settings, near.as_ref())?;
+        Ok(near.insert(point).reading.boost_pa)
+    })
 }
 
 /// A sweep over the vanes from wide open to tight, each point from its neighbour. Returns how many points hold.

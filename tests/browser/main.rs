@@ -126,7 +126,7 @@ fn a_broken_link_gives_a_message_and_the_page_lives() {
         ("#v=1&vane=abc", "`vane=abc` is not a number"),
         ("#v=1&vane=250", "outside 0 to 100"),
         ("#v=99", "version `99`"),
-        ("#%zz", "`v=1`"),
+        ("#%zz", "`%zz`"),
         ("#v=1&engine=no-such", "no engine `no-such`"),
         ("#v=1&vane=NaN&speed=1e999", "vane"),
     ] {

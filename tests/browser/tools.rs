@@ -18,16 +18,16 @@ fn main() -> ExitCode {
     ExitCode::SUCCESS
 }
 
-/// Moves one slider to a row of positions, shares of its length. Each event begins in a frame, as a real one does; the
+/// Moves one slider to a row of positions. Each event begins in a frame, as a real one does; the
 /// clock stops in the first task after the browser has painted that frame, so script, style, layout and paint all count.
 /// Returns the times in ms and how many different readings were seen.
 const EVENTS: &str = "
-    const [id, shares, done] = arguments;
+    const [id, positions, done] = arguments;
     const slider = document.getElementById(id), times = [], seen = new Set();
     const next = (i) => requestAnimationFrame(() => {
-        if (i === shares.length) return done([times, seen.size]);
+        if (i === positions.length) return done([times, seen.size]);
         const begun = performance.now();
-        slider.value = Number(slider.min) + shares[i] * (slider.max - slider.min);
+        slider.value = positions[i];
         slider.dispatchEvent(new Event('input', { bubbles: true }));
         const painted = new MessageChannel();
         painted.port1.onmessage = () => {
@@ -46,17 +46,22 @@ fn bench() {
     browse(dist(), DESK, async |page| {
         page.open("").await;
         println!("slider event to painted page, {COUNT} events each      median      95 %   longest");
-        let drag: Vec<f64> = (0..COUNT).map(|i| 0.25 + 0.5 * i as f64 / COUNT as f64).collect();
-        // Jumps all over the slider that never repeat: steps by the golden ratio.
-        let jump: Vec<f64> = (0..COUNT).map(|i| (i as f64 * 0.618_033_988_75).fract()).collect();
         for id in ["vane", "load", "speed"] {
-            for (how, shares) in [("dragged through its middle half", &drag), ("thrown from end to end", &jump)] {
-                let answer = page.run_async(EVENTS, vec![json!(id), json!(shares)]).await;
+            let ends = format!("['min', 'max', 'step'].map((end) => Number(document.getElementById('{id}')[end]))");
+            let [min, max, step] = numbers(&page.value(&ends).await)[..] else { panic!("{id} is no slider") };
+            let steps = ((max - min) / step).floor();
+            // Step by step up and down the middle half of the slider, as a hand drags it; then by the golden ratio of its
+            // length, which jumps all over it.
+            let drag = (0..COUNT).map(|i| (0.25 * steps).round() + triangle(i as f64, (0.5 * steps).round()));
+            let jump = (0..COUNT).map(|i| ((i as f64 * 0.618_033_988_75).fract() * steps).round());
+            for (how, places) in
+                [("dragged step by step", drag.collect::<Vec<_>>()), ("thrown from end to end", jump.collect())]
+            {
+                let positions: Vec<f64> = places.iter().map(|place| min + place * step).collect();
+                let answer = page.run_async(EVENTS, vec![json!(id), json!(positions)]).await;
                 let times = numbers(&answer[0]);
-                assert!(
-                    times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4),
-                    "the readings did not follow {id}: {answer}"
-                );
+                let followed = times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4);
+                assert!(followed, "the readings did not follow {id}: {answer}");
                 row(&format!("{id}, {how}"), &times);
             }
         }
@@ -65,6 +70,7 @@ fn bench() {
         page.visit("").await;
         println!("\nthe core alone, in WASM                                 median      95 %   longest");
         row("one point from nothing", &timed(page, "core.solve()", 40).await);
+        row("one point from a neighbour", &timed(page, "core.step(i)", 200).await);
         row("sweep of 41 points over the vanes", &timed(page, "core.sweep(41)", 20).await);
         let intervals = 2000;
         let march = timed(page, &format!("core.march({intervals}) - core.march(0)"), 10).await;
@@ -77,6 +83,11 @@ fn bench() {
             1000.0 * simulated_s / median_ms
         );
     });
+}
+
+/// `0, 1, 2 … top … 2, 1, 0, 1 …`
+fn triangle(at: f64, top: f64) -> f64 {
+    top - (at.rem_euclid(2.0 * top) - top).abs()
 }
 
 /// Times an expression of the core's module, in ms.
