@@ -3,11 +3,14 @@
 //! Allowed: paragraphs, headings of level 2 and 3, emphasis, strong, code, ordered and unordered lists, quotes, line breaks,
 //! links to https addresses and to lessons, and values `{{expression | unit | decimals}}`. All else is refused when the file
 //! is read, raw HTML first of all.
+//!
+//! The reader is our own because the page carries it: a full Markdown library weighs as much in WASM as the whole of the
+//! core, and brings tables of entities that no lesson may use.
 
 use crate::expr::{Env, EvalError, Scope, Shown, ShownProblem};
 use crate::problem::{Origin, ProblemKind, Problems};
 use crate::units::Style;
-use pulldown_cmark::{CowStr, Event, HeadingLevel, Options, Parser, Tag, TagEnd};
+use std::cell::Cell;
 
 /// A block of prose.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,8 +86,13 @@ type Masked = (Option<Shown>, usize);
 pub(crate) fn parse(text: &str, origin: Origin, scope: &Scope, problems: &mut Problems) -> Vec<Prose> {
     let (masked, values) = mask(text, origin, scope, problems);
     let mut reader = Reader { origin, values, problems, depth: 0 };
-    let mut events = Parser::new_ext(&masked, Options::empty()).into_offset_iter();
-    reader.blocks(&mut events, None)
+    let mut lines = Vec::new();
+    let mut at = 0;
+    for text in masked.split('\n') {
+        lines.push(Line { at, text: text.strip_suffix('\r').unwrap_or(text) });
+        at += text.len() + 1;
+    }
+    reader.blocks(&lines)
 }
 
 /// Replaces every `{{…}}` by a mark of the same length, so that Markdown sees one word and offsets stay true.
@@ -141,153 +149,356 @@ struct Reader<'a, 't> {
     depth: usize,
 }
 
-type Events<'e> = pulldown_cmark::OffsetIter<'e, pulldown_cmark::DefaultBrokenLinkCallback>;
+/// A line without the marks of the lists and quotes around it, and where it begins in the text.
+#[derive(Clone, Copy)]
+struct Line<'t> {
+    at: usize,
+    text: &'t str,
+}
+
+impl<'t> Line<'t> {
+    /// The line without its first `bytes`.
+    fn later(self, bytes: usize) -> Self {
+        Self { at: self.at + bytes, text: &self.text[bytes..] }
+    }
+
+    fn is_blank(self) -> bool {
+        self.text.trim().is_empty()
+    }
+
+    fn indent(self) -> usize {
+        self.text.len() - self.text.trim_start_matches(' ').len()
+    }
+
+    /// The line without up to `spaces` leading spaces.
+    fn outdented(self, spaces: usize) -> Self {
+        self.later(self.indent().min(spaces))
+    }
+}
+
+/// What a line begins.
+enum Opens {
+    Heading { level: usize, skip: usize },
+    Quote,
+    /// The first number of an ordered list, and how many bytes its mark takes.
+    Item { first: Option<u64>, skip: usize },
+    Rule,
+    Html,
+    Fence,
+    Indented,
+    Text,
+}
+
+fn opens(line: Line) -> Opens {
+    let indent = line.indent();
+    if indent >= 4 {
+        return Opens::Indented;
+    }
+    let text = &line.text[indent..];
+    let bytes = text.as_bytes();
+    let hashes = bytes.iter().take_while(|b| **b == b'#').count();
+    if hashes > 0 && (bytes.len() == hashes || bytes[hashes] == b' ') {
+        return Opens::Heading { level: hashes, skip: indent + hashes };
+    }
+    if bytes.first() == Some(&b'>') {
+        return Opens::Quote;
+    }
+    let bare: String = text.chars().filter(|c| !c.is_whitespace()).collect();
+    if bare.len() >= 3 && ['-', '*', '_'].iter().any(|mark| bare.chars().all(|c| c == *mark)) {
+        return Opens::Rule;
+    }
+    if let [b'-' | b'*' | b'+', b' ', ..] = bytes {
+        return Opens::Item { first: None, skip: indent + 2 };
+    }
+    let digits = bytes.iter().take_while(|b| b.is_ascii_digit()).count();
+    if (1..=9).contains(&digits)
+        && let Some([b'.' | b')', b' ']) = bytes.get(digits..digits + 2)
+    {
+        return Opens::Item { first: text[..digits].parse().ok(), skip: indent + digits + 2 };
+    }
+    if text.starts_with("```") || text.starts_with("~~~") {
+        return Opens::Fence;
+    }
+    if begins_html(text) { Opens::Html } else { Opens::Text }
+}
+
+/// Whether text begins what a browser would take for markup.
+fn begins_html(text: &str) -> bool {
+    let mut bytes = text.bytes();
+    bytes.next() == Some(b'<') && bytes.next().is_some_and(|b| b.is_ascii_alphabetic() || matches!(b, b'/' | b'!' | b'?'))
+}
 
 impl Reader<'_, '_> {
     fn refuse(&mut self, at: usize, what: &'static str) {
         self.problems.push(self.origin.byte(at), ProblemKind::Markdown { what, allowed: ALLOWED });
     }
 
-    /// Blocks up to the end tag `until`.
-    fn blocks(&mut self, events: &mut Events, until: Option<TagEnd>) -> Vec<Prose> {
+    fn blocks(&mut self, lines: &[Line]) -> Vec<Prose> {
         let mut blocks = Vec::new();
-        // A tight list item holds its text without a paragraph around it.
-        let mut loose: Vec<Inline> = Vec::new();
-        while let Some((event, range)) = events.next() {
-            let inline_event = matches!(
-                event,
-                Event::Text(_)
-                    | Event::Code(_)
-                    | Event::SoftBreak
-                    | Event::HardBreak
-                    | Event::InlineHtml(_)
-                    | Event::Start(Tag::Emphasis | Tag::Strong | Tag::Link { .. } | Tag::Image { .. })
-            );
-            if inline_event {
-                self.inline(event, range.start, events, &mut loose);
+        let mut i = 0;
+        while i < lines.len() {
+            let line = lines[i];
+            if line.is_blank() {
+                i += 1;
                 continue;
             }
-            if !loose.is_empty() {
-                blocks.push(Prose::Paragraph(std::mem::take(&mut loose)));
-            }
-            match event {
-                Event::End(end) if Some(end) == until => return blocks,
-                Event::Start(Tag::Paragraph) => {
-                    let text = self.inlines(events, TagEnd::Paragraph);
-                    blocks.push(Prose::Paragraph(text));
+            let start = line.at + line.indent();
+            match opens(line) {
+                Opens::Heading { level, skip } => {
+                    if !(2..=3).contains(&level) {
+                        self.refuse(start, "a heading of this level");
+                    }
+                    let text = self.inlines(&[line.later(skip)]);
+                    blocks.push(Prose::Heading { level: if level == 2 { 2 } else { 3 }, text });
+                    i += 1;
                 }
-                Event::Start(Tag::Heading { level, .. }) => {
-                    let number = match level {
-                        HeadingLevel::H2 => 2,
-                        HeadingLevel::H3 => 3,
-                        _ => {
-                            self.refuse(range.start, "a heading of this level");
-                            3
+                Opens::Quote => {
+                    let mut inner = Vec::new();
+                    while i < lines.len() && matches!(opens(lines[i]), Opens::Quote) {
+                        let rest = lines[i].later(lines[i].indent() + 1);
+                        inner.push(rest.outdented(1));
+                        i += 1;
+                    }
+                    blocks.push(Prose::Quote(self.deeper(&inner, start)));
+                }
+                Opens::Item { first, .. } => {
+                    let mut items = Vec::new();
+                    while i < lines.len() {
+                        let Opens::Item { first: number, skip } = opens(lines[i]) else { break };
+                        if number.is_some() != first.is_some() {
+                            break;
                         }
-                    };
-                    let text = self.inlines(events, TagEnd::Heading(level));
-                    blocks.push(Prose::Heading { level: number, text });
-                }
-                Event::Start(Tag::List(first)) => {
-                    let items = self.items(events, first.is_some());
+                        let mut inner = vec![lines[i].later(skip)];
+                        let at = lines[i].at + lines[i].indent();
+                        i += 1;
+                        while i < lines.len() {
+                            let next = lines[i];
+                            let belongs = if next.is_blank() {
+                                // A gap inside an item only if what follows still stands under it.
+                                lines[i..].iter().find(|l| !l.is_blank()).is_some_and(|l| l.indent() >= skip.min(4))
+                            } else {
+                                next.indent() >= skip
+                                    || (!inner.last().is_some_and(|l: &Line| l.is_blank())
+                                        && matches!(opens(next), Opens::Text))
+                            };
+                            if !belongs {
+                                break;
+                            }
+                            inner.push(next.outdented(skip));
+                            i += 1;
+                        }
+                        items.push(self.deeper(&inner, at));
+                        // Items may stand apart.
+                        if let Some(more) = lines[i..].iter().position(|l| !l.is_blank())
+                            && matches!(opens(lines[i + more]), Opens::Item { .. })
+                        {
+                            i += more;
+                        }
+                    }
                     blocks.push(Prose::List { first, items });
                 }
-                Event::Start(Tag::BlockQuote(kind)) => {
-                    let inner = self.deeper(events, TagEnd::BlockQuote(kind), range.start);
-                    blocks.push(Prose::Quote(inner));
+                other @ (Opens::Rule | Opens::Html | Opens::Fence | Opens::Indented) => {
+                    match other {
+                        Opens::Rule => self.refuse(start, "a horizontal rule"),
+                        Opens::Html => self.problems.push(self.origin.byte(start), ProblemKind::Html),
+                        Opens::Indented => self.refuse(start, "an indented block"),
+                        _ => self.refuse(start, "this kind of block"),
+                    }
+                    i += 1;
+                    if !matches!(other, Opens::Rule) {
+                        while i < lines.len() && !lines[i].is_blank() {
+                            i += 1;
+                        }
+                    }
                 }
-                Event::Start(Tag::HtmlBlock) => {
-                    self.problems.push(self.origin.byte(range.start), ProblemKind::Html);
-                    skip(events, TagEnd::HtmlBlock);
+                Opens::Text => {
+                    let from = i;
+                    i += 1;
+                    // An indented line goes on with the paragraph, as a wrapped one does.
+                    while i < lines.len()
+                        && !lines[i].is_blank()
+                        && matches!(opens(lines[i]), Opens::Text | Opens::Indented)
+                    {
+                        i += 1;
+                    }
+                    let text = self.inlines(&lines[from..i]);
+                    blocks.push(Prose::Paragraph(text));
                 }
-                Event::Start(tag) => {
-                    let what =
-                        if matches!(tag, Tag::CodeBlock(_)) { "an indented block" } else { "this kind of block" };
-                    self.refuse(range.start, what);
-                    skip(events, tag.to_end());
-                }
-                Event::Rule => self.refuse(range.start, "a horizontal rule"),
-                _ => {}
             }
-        }
-        if !loose.is_empty() {
-            blocks.push(Prose::Paragraph(loose));
         }
         blocks
     }
 
-    fn deeper(&mut self, events: &mut Events, until: TagEnd, at: usize) -> Vec<Prose> {
+    fn deeper(&mut self, lines: &[Line], at: usize) -> Vec<Prose> {
         if self.depth == DEEPEST {
             self.refuse(at, "a list or quote nested this deep");
-            skip(events, until);
             return Vec::new();
         }
         self.depth += 1;
-        let blocks = self.blocks(events, Some(until));
+        let blocks = self.blocks(lines);
         self.depth -= 1;
         blocks
     }
 
-    fn items(&mut self, events: &mut Events, ordered: bool) -> Vec<Vec<Prose>> {
-        let mut items = Vec::new();
-        while let Some((event, range)) = events.next() {
-            match event {
-                Event::Start(Tag::Item) => {
-                    items.push(self.deeper(events, TagEnd::Item, range.start));
-                }
-                Event::End(TagEnd::List(end)) if end == ordered => break,
-                _ => {}
+    /// The pieces of a heading or a paragraph.
+    fn inlines(&mut self, lines: &[Line]) -> Vec<Inline> {
+        let mut span = Span { text: String::new(), starts: Vec::new(), closed: [const { Cell::new(usize::MAX) }; 4] };
+        for (i, line) in lines.iter().enumerate() {
+            let indent = line.text.len() - line.text.trim_start().len();
+            let line = line.later(indent);
+            let last = i + 1 == lines.len();
+            span.starts.push((span.text.len(), line.at));
+            span.text.push_str(if last { line.text.trim_end() } else { line.text });
+            if !last {
+                span.text.push('\n');
             }
         }
-        items
+        let mut into = Vec::new();
+        let end = span.text.len();
+        self.pieces(&span, 0, end, &mut into);
+        into
     }
 
-    fn inlines(&mut self, events: &mut Events, until: TagEnd) -> Vec<Inline> {
-        let mut inlines = Vec::new();
-        while let Some((event, range)) = events.next() {
-            if matches!(&event, Event::End(end) if *end == until) {
-                break;
-            }
-            self.inline(event, range.start, events, &mut inlines);
-        }
-        inlines
-    }
-
-    fn inline(&mut self, event: Event, at: usize, events: &mut Events, into: &mut Vec<Inline>) {
-        match event {
-            Event::Text(text) => self.text(&text, into),
-            Event::Code(code) => {
-                if code.contains(|c| MARKS.contains(&c)) {
-                    self.refuse(at, "a {{value}} inside `code`");
+    /// The pieces between two bytes of a span.
+    fn pieces(&mut self, span: &Span, mut at: usize, end: usize, into: &mut Vec<Inline>) {
+        let mut plain = String::new();
+        while at < end {
+            let rest = &span.text[at..end];
+            let Some(c) = rest.chars().next() else { break };
+            let after = at + c.len_utf8();
+            match c {
+                '\\' if rest[1..].starts_with('\n') => {
+                    self.flush(&mut plain, into);
+                    into.push(Inline::Break);
+                    at += 2;
                 }
-                into.push(Inline::Code(code.to_string()));
-            }
-            Event::SoftBreak => push_text(into, " "),
-            Event::HardBreak => into.push(Inline::Break),
-            Event::InlineHtml(_) | Event::Html(_) => self.problems.push(self.origin.byte(at), ProblemKind::Html),
-            Event::Start(tag @ (Tag::Emphasis | Tag::Strong | Tag::Link { .. })) if self.depth < DEEPEST => {
-                self.depth += 1;
-                let end = tag.to_end();
-                let to = if let Tag::Link { dest_url, .. } = &tag { self.target(dest_url, at) } else { None };
-                let inner = self.inlines(events, end);
-                self.depth -= 1;
-                match (tag, to) {
-                    (Tag::Emphasis, _) => into.push(Inline::Emphasis(inner)),
-                    (Tag::Strong, _) => into.push(Inline::Strong(inner)),
-                    (_, Some(to)) => into.push(Inline::Link { to, text: inner }),
-                    (_, None) => into.extend(inner),
+                '\\' if rest[1..].starts_with(|c: char| c.is_ascii_punctuation()) => {
+                    plain.push_str(&rest[1..2]);
+                    at += 2;
+                }
+                '\n' => {
+                    if plain.ends_with("  ") {
+                        plain.truncate(plain.trim_end_matches(' ').len());
+                        self.flush(&mut plain, into);
+                        into.push(Inline::Break);
+                    } else {
+                        plain.truncate(plain.trim_end_matches(' ').len());
+                        plain.push(' ');
+                    }
+                    at = after;
+                }
+                '`' => {
+                    let ticks = rest.len() - rest.trim_start_matches('`').len();
+                    match span.close_of(CODE, at + ticks, end, |s, i| closes_code(s, i, ticks)) {
+                        Some(close) => {
+                            self.flush(&mut plain, into);
+                            let code = span.text[at + ticks..close].replace('\n', " ");
+                            if code.contains(|c| MARKS.contains(&c)) {
+                                self.refuse(span.source(at), "a {{value}} inside `code`");
+                            }
+                            let bare = code.strip_prefix(' ').and_then(|c| c.strip_suffix(' '));
+                            into.push(Inline::Code(bare.filter(|b| !b.trim().is_empty()).unwrap_or(&code).to_string()));
+                            at = close + ticks;
+                        }
+                        None => {
+                            plain.push_str(&rest[..ticks]);
+                            at += ticks;
+                        }
+                    }
+                }
+                '*' | '_' => {
+                    let run = rest.len() - rest.trim_start_matches(c).len();
+                    let width = run.min(2);
+                    let open = rest[run..].starts_with(|c: char| !c.is_whitespace())
+                        && (c == '*' || !span.text[..at].ends_with(|c: char| c.is_alphanumeric()));
+                    let kind = if width == 2 { STRONG } else { EMPHASIS };
+                    let close = if open && run <= 3 {
+                        span.close_of(kind, at + run, end, |s, i| closes_mark(s, i, c, width))
+                    } else {
+                        None
+                    };
+                    let Some(close) = close else {
+                        plain.push_str(&rest[..run]);
+                        at += run;
+                        continue;
+                    };
+                    // `***both***`: the inner mark ends first.
+                    let tail = span.text[close..end].bytes().take_while(|b| *b == c as u8).count();
+                    let close = if width == 2 && run == 3 && tail == 3 { close + 1 } else { close };
+                    self.flush(&mut plain, into);
+                    if self.depth == DEEPEST {
+                        self.refuse(span.source(at), "a mark nested this deep");
+                    } else {
+                        self.depth += 1;
+                        let mut inner = Vec::new();
+                        self.pieces(span, at + width, close, &mut inner);
+                        self.depth -= 1;
+                        into.push(if width == 2 { Inline::Strong(inner) } else { Inline::Emphasis(inner) });
+                    }
+                    at = close + width;
+                }
+                '[' | '!' if c == '[' || rest[1..].starts_with('[') => {
+                    let image = c == '!';
+                    let label = at + 1 + usize::from(image);
+                    let close = span.close_of(LINK, label, end, closes_label);
+                    let target = close.and_then(|close| {
+                        let to = close + 2;
+                        // Parentheses in an address come in pairs.
+                        let mut open = 0_usize;
+                        let length = span.text[to..end].find(|c: char| {
+                            match c {
+                                '(' => open += 1,
+                                ')' if open == 0 => return true,
+                                ')' => open -= 1,
+                                _ => {}
+                            }
+                            c == '\n'
+                        })?;
+                        span.text[to + length..].starts_with(')').then_some((close, to, to + length))
+                    });
+                    let Some((close, to, done)) = target else {
+                        plain.push(c);
+                        at = after;
+                        continue;
+                    };
+                    self.flush(&mut plain, into);
+                    if image {
+                        self.refuse(span.source(at), "an image");
+                    } else if self.depth == DEEPEST {
+                        self.refuse(span.source(at), "a mark nested this deep");
+                    } else {
+                        let address = span.text[to..done].to_string();
+                        let target = self.target(&address, span.source(at));
+                        self.depth += 1;
+                        let mut inner = Vec::new();
+                        self.pieces(span, label, close, &mut inner);
+                        self.depth -= 1;
+                        match target {
+                            Some(to) => into.push(Inline::Link { to, text: inner }),
+                            None => into.extend(inner),
+                        }
+                    }
+                    at = done + 1;
+                }
+                '<' if begins_html(rest) => {
+                    self.problems.push(self.origin.byte(span.source(at)), ProblemKind::Html);
+                    at = rest.find('>').map_or(end, |i| at + i + 1);
+                }
+                _ => {
+                    plain.push(c);
+                    at = after;
                 }
             }
-            Event::Start(tag) => {
-                let what = if matches!(tag, Tag::Image { .. }) { "an image" } else { "a mark nested this deep" };
-                self.refuse(at, what);
-                skip(events, tag.to_end());
-            }
-            _ => {}
         }
+        self.flush(&mut plain, into);
     }
 
-    fn target(&mut self, to: &CowStr, at: usize) -> Option<Target> {
+    fn flush(&mut self, plain: &mut String, into: &mut Vec<Inline>) {
+        let text = std::mem::take(plain);
+        self.text(&text, into);
+    }
+
+    fn target(&mut self, to: &str, at: usize) -> Option<Target> {
         let clean = !to.chars().any(|c| c.is_whitespace() || c.is_control() || MARKS.contains(&c));
         if clean && to.starts_with("https://") && to.len() > "https://".len() {
             return Some(Target::Web(to.to_string()));
@@ -318,6 +529,105 @@ impl Reader<'_, '_> {
     }
 }
 
+const CODE: usize = 0;
+const EMPHASIS: usize = 1;
+const STRONG: usize = 2;
+const LINK: usize = 3;
+
+/// The text of a heading or paragraph, lines joined, with the way back to the file.
+struct Span {
+    text: String,
+    /// Byte in `text` and byte in the file at which each line begins.
+    starts: Vec<(usize, usize)>,
+    /// From where on each kind of mark is known to have no end: without it, a line of nothing but openings would be searched
+    /// to its end from each of them.
+    closed: [Cell<usize>; 4],
+}
+
+impl Span {
+    fn source(&self, at: usize) -> usize {
+        let line = self.starts.partition_point(|(start, _)| *start <= at).saturating_sub(1);
+        let (start, source) = self.starts.get(line).copied().unwrap_or((0, 0));
+        source + at - start
+    }
+
+    /// The first byte between two at which `closes` says that a mark ends; escaped letters and code are stepped over.
+    fn close_of(
+        &self,
+        kind: usize,
+        from: usize,
+        end: usize,
+        closes: impl Fn(&str, usize) -> Option<bool>,
+    ) -> Option<usize> {
+        if from >= self.closed[kind].get() {
+            return None;
+        }
+        let bytes = self.text.as_bytes();
+        let (mut at, mut depth) = (from, 0_usize);
+        while at < end {
+            if bytes[at] == b'\\' && kind != CODE {
+                at += 2;
+                continue;
+            }
+            match closes(&self.text[..end], at) {
+                Some(true) if depth == 0 => return Some(at),
+                Some(true) => depth -= 1,
+                Some(false) => depth += 1,
+                None => {}
+            }
+            // A run of ticks or stars counts as a whole.
+            let run = bytes[at];
+            at += 1;
+            while kind != LINK && matches!(run, b'`' | b'*' | b'_') && at < end && bytes[at] == run {
+                at += 1;
+            }
+        }
+        // Searched to the end of everything in vain: whatever begins later ends no sooner.
+        if end == self.text.len() {
+            self.closed[kind].set(self.closed[kind].get().min(from));
+        }
+        None
+    }
+}
+
+/// Whether a run of exactly `ticks` begins at byte `at`.
+fn closes_code(text: &str, at: usize, ticks: usize) -> Option<bool> {
+    let rest = text.as_bytes().get(at..)?;
+    let run = rest.iter().take_while(|b| **b == b'`').count();
+    (run == ticks).then_some(true)
+}
+
+/// Whether emphasis by `width` of `mark` ends at the run that begins at byte `at`, or one more begins there.
+fn closes_mark(text: &str, at: usize, mark: char, width: usize) -> Option<bool> {
+    let bytes = text.as_bytes();
+    if bytes[at] != mark as u8 {
+        return None;
+    }
+    let run = bytes[at..].iter().take_while(|b| **b == mark as u8).count();
+    if run != width && run != 3 {
+        return None;
+    }
+    let word = |c: char| c.is_alphanumeric();
+    let after_text = text[..at].ends_with(|c: char| !c.is_whitespace());
+    let before_text = text[at + run..].starts_with(|c: char| !c.is_whitespace());
+    if after_text && !(mark == '_' && text[at + run..].starts_with(word)) {
+        Some(true)
+    } else if before_text {
+        Some(false)
+    } else {
+        None
+    }
+}
+
+/// Whether a link's label ends at byte `at`: `](`; a `[` opens one more.
+fn closes_label(text: &str, at: usize) -> Option<bool> {
+    match text.as_bytes()[at] {
+        b']' if text.as_bytes().get(at + 1) == Some(&b'(') => Some(true),
+        b'[' => Some(false),
+        _ => None,
+    }
+}
+
 fn push_text(into: &mut Vec<Inline>, text: &str) {
     if text.is_empty() {
         return;
@@ -325,22 +635,6 @@ fn push_text(into: &mut Vec<Inline>, text: &str) {
     match into.last_mut() {
         Some(Inline::Text(last)) => last.push_str(text),
         _ => into.push(Inline::Text(text.into())),
-    }
-}
-
-fn skip(events: &mut Events, until: TagEnd) {
-    let mut depth = 0_usize;
-    for (event, _) in events.by_ref() {
-        match event {
-            Event::Start(tag) if tag.to_end() == until => depth += 1,
-            Event::End(end) if end == until => {
-                if depth == 0 {
-                    return;
-                }
-                depth -= 1;
-            }
-            _ => {}
-        }
     }
 }
 

@@ -425,6 +425,15 @@ fn by_hand_nesting_has_an_end() {
 }
 
 #[test]
+fn by_hand_a_line_of_nothing_but_openings_is_read_in_one_pass() {
+    // Searched to its end from every opening, this would take minutes.
+    for opening in ["*a ", "**a ", "_a ", "`a ``b ", "[a ", "[a](", "![", "\\", "<a ", "- ", "> ", "1. "] {
+        let text = opening.repeat(200_000 / opening.len());
+        let _ = problems(&LESSON.replace("Prose with", &text));
+    }
+}
+
+#[test]
 fn by_hand_problems_come_in_the_order_of_the_file() {
     let text = LESSON
         .replace("kind = \"short\"", "kind = \"x\"")
@@ -437,7 +446,7 @@ fn by_hand_problems_come_in_the_order_of_the_file() {
 
 #[test]
 fn by_hand_prose_becomes_a_tree() {
-    let text = "## *Two*\n\nOne **bold** `code` {{1 kPa * 2 | kPa}}, {{3 | | 0}}x [l](https://a.b/?q=1) [m](lesson:a-lesson).\\\nNext &lt;b>\n\n- a {{4 | | 0}}\n- b\n\n  c\n\n3. x\n\n> q";
+    let text = "## *Two*\n\nOne **bold** `code` {{1 kPa * 2 | kPa}}, {{3 | | 0}}x [l](https://a.b/?q=1) [m](lesson:a-lesson).\\\nNext \\<b>\n\n- a {{4 | | 0}}\n- b\n\n  c\n\n3. x\n\n> q";
     let mut problems = Problems::new(text);
     let prose = text::parse(text, Origin { at: 0, exact: true }, &Scope::default(), &mut problems);
     assert!(problems.is_empty(), "{:?}", problems.finish());
