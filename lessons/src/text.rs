@@ -445,16 +445,19 @@ impl Reader<'_, '_> {
                         let to = close + 2;
                         // Parentheses in an address come in pairs.
                         let mut open = 0_usize;
-                        let length = span.text[to..end].find(|c: char| {
+                        let mut length = 0;
+                        let found = span.text[to..end].chars().take(LONGEST_ADDRESS).any(|c| {
+                            length += c.len_utf8();
                             match c {
                                 '(' => open += 1,
                                 ')' if open == 0 => return true,
                                 ')' => open -= 1,
                                 _ => {}
                             }
-                            c == '\n'
-                        })?;
-                        span.text[to + length..].starts_with(')').then_some((close, to, to + length))
+                            false
+                        });
+                        let done = to + length.saturating_sub(1);
+                        (found && !span.text[to..done].contains('\n')).then_some((close, to, done))
                     });
                     let Some((close, to, done)) = target else {
                         plain.push(c);
@@ -528,6 +531,9 @@ impl Reader<'_, '_> {
         push_text(into, rest);
     }
 }
+
+/// Letters of the longest address.
+const LONGEST_ADDRESS: usize = 2000;
 
 const CODE: usize = 0;
 const EMPHASIS: usize = 1;
