@@ -179,6 +179,11 @@ impl Page {
         }
     }
 
+    /// How many elements `css` finds.
+    pub async fn count(&self, css: &str) -> usize {
+        self.client.find_all(Locator::Css(css)).await.unwrap_or_else(|error| panic!("`{css}`: {error}")).len()
+    }
+
     /// The first element that `css` finds.
     pub async fn find(&self, css: &str) -> Element {
         self.client.find(Locator::Css(css)).await.unwrap_or_else(|error| panic!("`{css}`: {error}"))

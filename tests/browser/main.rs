@@ -1,6 +1,7 @@
 //! The page in a real browser, from a slider to a checkpoint. Run by `cargo xtask test`.
 
 mod agree;
+mod lessons;
 
 use serde_json::{Value, json};
 use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist};
