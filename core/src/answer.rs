@@ -140,7 +140,8 @@ pub(crate) fn reading(
     let c = &engine.coolant;
     let coolant_flow = coolant::flow_m3_s(c.flow_m3_s, machine.speed_rpm);
     // The engine's ranges exclude a pump that stands still, which is all that can be wrong here.
-    let rise = coolant::rise_k(coolant_w, coolant_flow, c.density_kg_m3, c.heat_capacity_j_kg_k).unwrap_or(f64::INFINITY);
+    let rise =
+        coolant::rise_k(coolant_w, coolant_flow, c.density_kg_m3, c.heat_capacity_j_kg_k).unwrap_or(f64::INFINITY);
     let bearing_loss_w = engine.shaft.bearing_loss_w_s2 * shaft_rad_s * shaft_rad_s;
     let exhaust_gas_w = (means.turbine_h_j - means.turbine_j) * rate
         - air * machine.ambient_h_j_kg()
@@ -227,12 +228,34 @@ fn limits(
     let smoke = machine.engine.combustion.smoke_limit_afr;
     vec![
         below(LimitName::ShaftSpeed, shaft_rad_s, machine.engine.shaft_limit_rad_s(), "rad/s", 0.0),
-        above(LimitName::SurgeMargin, compressor.surge_margin, l.surge_margin, compressor.surge_margin - l.surge_margin),
-        above(LimitName::ChokeMargin, compressor.choke_margin, l.choke_margin, compressor.choke_margin - l.choke_margin),
+        above(
+            LimitName::SurgeMargin,
+            compressor.surge_margin,
+            l.surge_margin,
+            compressor.surge_margin - l.surge_margin,
+        ),
+        above(
+            LimitName::ChokeMargin,
+            compressor.choke_margin,
+            l.choke_margin,
+            compressor.choke_margin - l.choke_margin,
+        ),
         below(LimitName::TurbineInletTemperature, stations.turbine_inlet.t_k, l.turbine_inlet_k, "K", t_amb),
-        below(LimitName::CompressorOutletTemperature, stations.compressor_outlet.t_k, l.compressor_outlet_k, "K", t_amb),
+        below(
+            LimitName::CompressorOutletTemperature,
+            stations.compressor_outlet.t_k,
+            l.compressor_outlet_k,
+            "K",
+            t_amb,
+        ),
         below(LimitName::CylinderPressure, indicated.peak_pressure_pa, l.cylinder_pressure_pa, "Pa", 0.0),
-        below(LimitName::ExhaustManifoldPressure, stations.turbine_inlet.p_pa, l.exhaust_manifold_pa, "Pa", machine.ambient.p_pa),
+        below(
+            LimitName::ExhaustManifoldPressure,
+            stations.turbine_inlet.p_pa,
+            l.exhaust_manifold_pa,
+            "Pa",
+            machine.ambient.p_pa,
+        ),
         // At the limit itself the fuel is being held there, which the outcome says: crossed is only what lies beyond.
         LimitReading {
             crossed: air_fuel_ratio < smoke * (1.0 - 1e-3),

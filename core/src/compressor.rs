@@ -66,7 +66,8 @@ impl SpeedLine {
         let mach = tip_speed_m_s / math::sqrt(gamma * inlet.r_j_kg_k * inlet.t_k);
         // Beyond the fastest wheel the polynomials in Mach number mean nothing: hold their end values there.
         let dm = mach.min(2.2) - 1.0;
-        let peak_head = (map.peak_head + dm * (map.peak_head_slope + dm * map.peak_head_curve)).max(0.1) * map.head_factor;
+        let peak_head =
+            (map.peak_head + dm * (map.peak_head_slope + dm * map.peak_head_curve)).max(0.1) * map.head_factor;
         let surge_flow = (map.surge_flow + map.surge_flow_slope * mach.min(2.2)).max(0.004);
         let choke_flow =
             (map.choke_flow + dm * (map.choke_flow_slope + dm * map.choke_flow_curve)).max(surge_flow + 0.01);

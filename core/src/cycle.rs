@@ -507,12 +507,7 @@ impl Machine {
         let mr = self.gas.mr_j_k(v.m_kg, v.x_kg);
         let port = self.port(gas, mr, v.m_kg, v.u_j, v.x_kg, inverse_1_m3);
         let inverse_1_kg = 1.0 / v.m_kg;
-        Manifold {
-            port,
-            t_k: gas.t_k,
-            r_j_kg_k: mr * inverse_1_kg,
-            cp_j_kg_k: (gas.heat_j_k + mr) * inverse_1_kg,
-        }
+        Manifold { port, t_k: gas.t_k, r_j_kg_k: mr * inverse_1_kg, cp_j_kg_k: (gas.heat_j_k + mr) * inverse_1_kg }
     }
 
     #[inline(always)]
@@ -765,12 +760,9 @@ impl Machine {
         let degree = 1.0 / self.steps_per_degree as f64;
         let first_slot = self.closed_slots;
         // Only the first coupled slot, which begins with shut valves, can still see fuel burning.
-        let release = Some(HeatRelease::new(
-            &engine.combustion,
-            self.speed_rpm,
-            state.cylinders[first_cylinder].fuel_kg,
-        ))
-        .filter(|release| release.end_deg() > self.slot_deg(first_slot));
+        let release =
+            Some(HeatRelease::new(&engine.combustion, self.speed_rpm, state.cylinders[first_cylinder].fuel_kg))
+                .filter(|release| release.end_deg() > self.slot_deg(first_slot));
         let mut nodes: [usize; 12] = [0; 12];
         for (i, node) in nodes.iter_mut().enumerate().take(open) {
             *node = self.node(first_slot + i, 0);
@@ -817,7 +809,8 @@ impl Machine {
             if let Some(release) = &release {
                 let deg = nodes[0] as f64 * degree;
                 let deg = if deg > 500.0 { deg - 720.0 } else { deg };
-                burn_kg = state.cylinders[first_cylinder].fuel_kg * (release.burned(deg + degree) - release.burned(deg));
+                burn_kg =
+                    state.cylinders[first_cylinder].fuel_kg * (release.burned(deg + degree) - release.burned(deg));
             }
             for i in 0..open {
                 let index = nodes[i];
@@ -932,8 +925,7 @@ impl Machine {
             if turbine_kg > 0.0 {
                 state.t4_k = em1.t_k - turbine_j / (turbine_kg * em1.cp_j_kg_k);
             }
-            let p4_target_pa =
-                self.p4_target_pa(turbine_kg / self.dt_s, state.t4_k, em1.r_j_kg_k, friction_factor);
+            let p4_target_pa = self.p4_target_pa(turbine_kg / self.dt_s, state.t4_k, em1.r_j_kg_k, friction_factor);
             let p4_before = state.p4_pa;
             state.p4_pa += p4_follow * (p4_target_pa - state.p4_pa);
             let compressor_j = if delivery.at_kg_s > LEAST_FLOW_KG_S {

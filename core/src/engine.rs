@@ -469,7 +469,10 @@ impl Engine {
             return Err(EngineError::VanesDoNotOpen { shut_area_m2: t.shut_area_m2, open_area_m2 });
         }
         if self.range.speed_min_rpm >= self.range.speed_max_rpm {
-            return Err(EngineError::SpeedRange { min_rpm: self.range.speed_min_rpm, max_rpm: self.range.speed_max_rpm });
+            return Err(EngineError::SpeedRange {
+                min_rpm: self.range.speed_min_rpm,
+                max_rpm: self.range.speed_max_rpm,
+            });
         }
         if self.combustion.least_fuel_kg >= self.combustion.injector_limit_kg {
             return Err(EngineError::FuelRange {
@@ -487,17 +490,25 @@ impl Engine {
 pub enum EngineError {
     #[error(transparent)]
     Key(#[from] KeyError),
-    #[error("`cylinders.count = {count}`: the firing interval must be whole degrees, so 3, 4, 5, 6, 8, 9, 10 or 12 cylinders")]
+    #[error(
+        "`cylinders.count = {count}`: the firing interval must be whole degrees, so 3, 4, 5, 6, 8, 9, 10 or 12 cylinders"
+    )]
     CylinderCount { count: f64 },
     #[error("`{key} = {angle_deg}`: valve events are whole degrees, since the integration steps end there")]
     WholeDegrees { key: &'static str, angle_deg: f64 },
-    #[error("`valves`: closed for {closed_deg} degrees, shorter than the firing interval of {interval_deg}; close the intake earlier or open the exhaust later")]
+    #[error(
+        "`valves`: closed for {closed_deg} degrees, shorter than the firing interval of {interval_deg}; close the intake earlier or open the exhaust later"
+    )]
     ClosedTooShort { closed_deg: f64, interval_deg: f64 },
     #[error("`cylinders.conrod_m = {conrod_m}`: shorter than {least_m}, which is 0.7 of the stroke")]
     RodTooShort { conrod_m: f64, least_m: f64 },
-    #[error("`compressor`: at Mach number {mach} the head coefficient of the surge line is {head:.3}, more than 0.95 of the work input {work:.3}; lower `peak_head` or raise `work_input`")]
+    #[error(
+        "`compressor`: at Mach number {mach} the head coefficient of the surge line is {head:.3}, more than 0.95 of the work input {work:.3}; lower `peak_head` or raise `work_input`"
+    )]
     HeadBeatsWork { mach: f64, head: f64, work: f64 },
-    #[error("`turbine`: {open_area_m2} m2 open is not at least 1.5 times {shut_area_m2} m2 shut, or the area does not grow all the way")]
+    #[error(
+        "`turbine`: {open_area_m2} m2 open is not at least 1.5 times {shut_area_m2} m2 shut, or the area does not grow all the way"
+    )]
     VanesDoNotOpen { shut_area_m2: f64, open_area_m2: f64 },
     #[error("`range`: speed_min_rpm = {min_rpm} is not below speed_max_rpm = {max_rpm}")]
     SpeedRange { min_rpm: f64, max_rpm: f64 },

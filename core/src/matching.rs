@@ -120,13 +120,12 @@ impl Factors {
         let in_kg = if math::fabs(means.in_kg) > 1e-9 { means.in_kg } else { 1e-9 };
         let drawn_k = gas.t_of_h_k(means.in_h_j / in_kg, means.in_x_kg / in_kg, means.intake_k);
         let (t3_k, x3) = turbine_inlet(machine, means);
-        let (air_h, _) = machine.cooled(
-            cooler::effectiveness(&engine.charge_cooler, flow),
-            means.compressor_j / time / flow,
-        );
+        let (air_h, _) =
+            machine.cooled(cooler::effectiveness(&engine.charge_cooler, flow), means.compressor_j / time / flow);
         let loss_w = engine.manifolds.exhaust_loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
         let setting = turbine::Setting::at(&engine.turbine, state.vane);
-        let modelled = turbine_point(machine, &setting, means.p3_pa, t3_k, x3, state.t4_k, means.p4_pa, state.shaft_rad_s);
+        let modelled =
+            turbine_point(machine, &setting, means.p3_pa, t3_k, x3, state.t4_k, means.p4_pa, state.shaft_rad_s);
         let turbine_flow = means.turbine_kg / time;
         let energy_j = fuel_kg * engine.fuel.lhv_j_kg;
         let swept = crank::swept_m3(&engine.cylinders);
@@ -254,8 +253,8 @@ impl<'a> Problem<'a> {
         let walls_j = f.walls * energy_j;
         let total_flow = flow + fuel_flow;
         let x3 = fuel_flow / total_flow;
-        let out_h_w = flow * air_h + fuel_flow * gas.fuel_h_j_kg
-            - cycles_per_s * (gross_j - pumping_pa * swept + walls_j);
+        let out_h_w =
+            flow * air_h + fuel_flow * gas.fuel_h_j_kg - cycles_per_s * (gross_j - pumping_pa * swept + walls_j);
         // The exhaust manifold's loss depends on its own temperature: Newton's method for both at once.
         let loss_w_k = f.exhaust_loss * engine.manifolds.exhaust_loss_w_k;
         let mut t3_k = 850.0_f64;
@@ -276,8 +275,8 @@ impl<'a> Problem<'a> {
         let bearing_w = engine.shaft.bearing_loss_w_s2 * shaft * shaft;
 
         let friction_pa = friction::mep_pa(&engine.friction, f.peak * intake_pa, machine.piston_speed_m_s());
-        let torque_n_m = (gross_j - (pumping_pa + friction_pa) * swept) * engine.cylinders.count
-            / (4.0 * core::f64::consts::PI);
+        let torque_n_m =
+            (gross_j - (pumping_pa + friction_pa) * swept) * engine.cylinders.count / (4.0 * core::f64::consts::PI);
         let (load, fuel_by) = self.load_residual(torque_n_m, fuel_kg, flow / cycles_per_s);
         let residuals = [
             math::ln(engine_flow / flow),
@@ -443,8 +442,9 @@ fn eliminate(mut a: [[f64; 5]; 4]) -> Option<[f64; 4]> {
         for row in 0..4 {
             if row != column {
                 let share = a[row][column] / head;
-                for k in column..5 {
-                    a[row][k] -= share * a[column][k];
+                let pivot_row = a[column];
+                for (value, above) in a[row].iter_mut().zip(pivot_row).skip(column) {
+                    *value -= share * above;
                 }
             }
         }

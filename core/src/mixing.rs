@@ -82,9 +82,9 @@ fn least_squares(changes: &VecDeque<(Vec<f64>, Vec<f64>)>, residual: &[f64]) -> 
         for row in 0..n {
             if row != column {
                 let share = rows[row][column] / head;
-                for k in column..=n {
-                    let value = rows[column][k];
-                    rows[row][k] -= share * value;
+                let pivot_row = rows[column].clone();
+                for (value, above) in rows[row].iter_mut().zip(&pivot_row).skip(column) {
+                    *value -= share * above;
                 }
             }
         }

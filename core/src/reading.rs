@@ -47,12 +47,18 @@ impl Outcome {
     pub fn meaning(self) -> &'static str {
         match self {
             Outcome::Matched => "The cycle repeats and the turbocharger shaft is in balance at the load asked for.",
-            Outcome::SmokeLimited => "There is not enough air for the fuel that this load needs: the smoke limit holds the fuel back.",
+            Outcome::SmokeLimited => {
+                "There is not enough air for the fuel that this load needs: the smoke limit holds the fuel back."
+            }
             Outcome::InjectorLimited => "The injector gives no more fuel: this load is out of its reach.",
             Outcome::LeastFuel => "Even the least fuel makes more torque than this load takes.",
             Outcome::Overspeed => "The shaft would run past its speed limit: a real wheel can burst.",
-            Outcome::Surge => "The compressor cannot hold its flow against the pressure: it surges, and no steady point exists.",
-            Outcome::TorqueNotReachable => "The engine cannot carry its own losses here: pumping and friction eat what the fuel gives.",
+            Outcome::Surge => {
+                "The compressor cannot hold its flow against the pressure: it surges, and no steady point exists."
+            }
+            Outcome::TorqueNotReachable => {
+                "The engine cannot carry its own losses here: pumping and friction eat what the fuel gives."
+            }
             Outcome::NoSolution => "No steady point was found at these settings.",
         }
     }

@@ -44,10 +44,26 @@ pub struct Settings {
     pub ambient: Ambient,
 }
 
-const SPEED: Key = Key { group: "settings", name: "speed_rpm", unit: "1/min", min: 300.0, max: 8000.0, about: "Engine speed." };
-const VANE: Key = Key { group: "settings", name: "vane_open_pct", unit: "%", min: 0.0, max: 100.0, about: "Vane position, 0 tightest, 100 fully open." };
-const TORQUE: Key = Key { group: "settings", name: "torque_n_m", unit: "N m", min: 0.0, max: 2.0e4, about: "Torque held." };
-const FUEL: Key = Key { group: "settings", name: "fuel_kg_per_cycle", unit: "kg", min: 1.0e-7, max: 2.0e-3, about: "Fuel held, for a cylinder and cycle." };
+const SPEED: Key =
+    Key { group: "settings", name: "speed_rpm", unit: "1/min", min: 300.0, max: 8000.0, about: "Engine speed." };
+const VANE: Key = Key {
+    group: "settings",
+    name: "vane_open_pct",
+    unit: "%",
+    min: 0.0,
+    max: 100.0,
+    about: "Vane position, 0 tightest, 100 fully open.",
+};
+const TORQUE: Key =
+    Key { group: "settings", name: "torque_n_m", unit: "N m", min: 0.0, max: 2.0e4, about: "Torque held." };
+const FUEL: Key = Key {
+    group: "settings",
+    name: "fuel_kg_per_cycle",
+    unit: "kg",
+    min: 1.0e-7,
+    max: 2.0e-3,
+    about: "Fuel held, for a cylinder and cycle.",
+};
 
 /// Standard reference day of the bench: 100 kPa, 25 degrees Celsius, dry.
 pub const REFERENCE_DAY: Ambient = Ambient { p_pa: 1.0e5, t_k: 298.15, relative_humidity: 0.0 };
@@ -56,7 +72,8 @@ impl Settings {
     /// Every number against its range, the engine's own speed range included. Errors: the first that is outside.
     pub fn check(&self, engine: &Engine) -> Result<(), KeyError> {
         let r = &engine.range;
-        let speed = Key { min: SPEED.min.max(0.8 * r.speed_min_rpm), max: SPEED.max.min(1.2 * r.speed_max_rpm), ..SPEED };
+        let speed =
+            Key { min: SPEED.min.max(0.8 * r.speed_min_rpm), max: SPEED.max.min(1.2 * r.speed_max_rpm), ..SPEED };
         speed.check(self.speed_rpm)?;
         VANE.check(self.vane_open_pct)?;
         match self.load {

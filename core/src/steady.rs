@@ -229,12 +229,8 @@ impl Misses {
 pub(crate) fn energy_miss(machine: &Machine, means: &Means) -> f64 {
     let fuel_j = means.fuel_kg * machine.engine.fuel.lhv_j_kg;
     let into = means.air_kg * machine.ambient_h_j_kg() + means.compressor_j + means.fuel_kg * machine.gas.fuel_h_j_kg;
-    let out = means.cooler_j
-        + means.walls_j
-        + means.gross_j
-        + means.exchange_j
-        + means.exhaust_loss_j
-        + means.turbine_h_j;
+    let out =
+        means.cooler_j + means.walls_j + means.gross_j + means.exchange_j + means.exhaust_loss_j + means.turbine_h_j;
     (into - out) / fuel_j.max(1e-9)
 }
 
@@ -317,7 +313,8 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
             found_means = Some(means);
             break;
         }
-        fast = if matched.shaft_rad_s > 1.12 * limit && iterate.state.shaft_rad_s > 1.08 * limit { fast + 1 } else { 0 };
+        fast =
+            if matched.shaft_rad_s > 1.12 * limit && iterate.state.shaft_rad_s > 1.08 * limit { fast + 1 } else { 0 };
         reversed = if means.flow_coefficient < 0.25 * engine.compressor.surge_flow_slope { reversed + 1 } else { 0 };
         if fast >= 3 && intervals > 6 {
             end = End::Runaway;
@@ -380,15 +377,7 @@ fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, opt
     let holds = matches!(end, End::Found);
     let found = answer::Found { outcome, holds, intervals, misses };
     let reading = answer::reading(machine, settings, &iterate, &means, &found, recorder.as_ref());
-    Point {
-        reading,
-        last_good: None,
-        settings: *settings,
-        machine: machine.clone(),
-        iterate,
-        factors,
-        matched,
-    }
+    Point { reading, last_good: None, settings: *settings, machine: machine.clone(), iterate, factors, matched }
 }
 
 /// Near surge: does the point hold in time? Where a point does not hold: which is the nearest with wider vanes that does?

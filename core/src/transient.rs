@@ -144,7 +144,9 @@ impl Transient {
                 let gross = self.gross.clamp(0.2, 0.65);
                 ((brake_pa + self.losses_pa) * swept / (gross * engine.fuel.lhv_j_kg), combustion.smoke_limit_afr)
             }
-            Load::Fuel { fuel_kg_per_cycle } => (fuel_kg_per_cycle, LEAST_EXCESS_AIR * machine.gas.stoichiometric_ratio),
+            Load::Fuel { fuel_kg_per_cycle } => {
+                (fuel_kg_per_cycle, LEAST_EXCESS_AIR * machine.gas.stoichiometric_ratio)
+            }
         };
         let smoke_kg = air_kg / least_ratio;
         let fuel_kg = asked_kg.max(combustion.least_fuel_kg).min(combustion.injector_limit_kg).min(smoke_kg.max(0.0));
@@ -170,7 +172,8 @@ impl Transient {
         let (t3_k, _) = turbine_inlet(machine, &means);
         Sample {
             time_s: self.time_s,
-            torque_n_m: (gross_pa - pumping_pa - friction_pa) * engine.displacement_m3() / (4.0 * core::f64::consts::PI),
+            torque_n_m: (gross_pa - pumping_pa - friction_pa) * engine.displacement_m3()
+                / (4.0 * core::f64::consts::PI),
             fuel_kg_per_cycle: fuel_kg,
             smoke_limit_fuel_kg: smoke_kg,
             vane_open_pct: 100.0 * self.state.vane,

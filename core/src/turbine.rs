@@ -108,8 +108,7 @@ impl Setting {
         let (up, down) = flow::rounding(1.0 - nozzle_ratio, ROUNDING);
         let flow_kg_s = self.area_m2 * inlet.p_pa * math::sqrt(psi2 * up / (rt * down));
         let drop = rt * gamma_term * (1.0 - ratio / (a * a));
-        let power_w =
-            flow_kg_s * tip_speed_m_s * (self.linear * math::sqrt(2.0 * drop) - self.square * tip_speed_m_s);
+        let power_w = flow_kg_s * tip_speed_m_s * (self.linear * math::sqrt(2.0 * drop) - self.square * tip_speed_m_s);
         TurbinePoint { flow_kg_s, power_w, isentropic_drop_j_kg: drop }
     }
 }

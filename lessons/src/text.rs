@@ -178,10 +178,16 @@ impl<'t> Line<'t> {
 
 /// What a line begins.
 enum Opens {
-    Heading { level: usize, skip: usize },
+    Heading {
+        level: usize,
+        skip: usize,
+    },
     Quote,
     /// The first number of an ordered list, and how many bytes its mark takes.
-    Item { first: Option<u64>, skip: usize },
+    Item {
+        first: Option<u64>,
+        skip: usize,
+    },
     Rule,
     Html,
     Fence,
@@ -225,7 +231,8 @@ fn opens(line: Line) -> Opens {
 /// Whether text begins what a browser would take for markup.
 fn begins_html(text: &str) -> bool {
     let mut bytes = text.bytes();
-    bytes.next() == Some(b'<') && bytes.next().is_some_and(|b| b.is_ascii_alphabetic() || matches!(b, b'/' | b'!' | b'?'))
+    bytes.next() == Some(b'<')
+        && bytes.next().is_some_and(|b| b.is_ascii_alphabetic() || matches!(b, b'/' | b'!' | b'?'))
 }
 
 impl Reader<'_, '_> {

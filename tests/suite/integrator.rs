@@ -118,7 +118,11 @@ impl Model<'_> {
             place.reference_k_per_pa,
             if firing { (g.p_pa - motored_pa).max(0.0) } else { 0.0 },
         );
-        let alpha = w.multiplier * 3.26 * gear.bore_m.powf(-0.2) * (g.p_pa / 1000.0).powf(0.8) * g.t_k.powf(-0.55)
+        let alpha = w.multiplier
+            * 3.26
+            * gear.bore_m.powf(-0.2)
+            * (g.p_pa / 1000.0).powf(0.8)
+            * g.t_k.powf(-0.55)
             * velocity.powf(0.8);
         let liner_m2 = PI * gear.bore_m * crank::travel_m(gear, rad);
         let head_m2 = 2.0 * crank::piston_area_m2(gear);
@@ -129,14 +133,7 @@ impl Model<'_> {
         let burn_kg_s =
             place.fuel_kg * (release.burned(after + h) - release.burned(after - h)) / (2.0 * h) * 6.0 * self.speed_rpm;
 
-        let mut rates = [
-            burn_kg_s,
-            burn_kg_s * self.gas.fuel_h_j_kg - work_w - walls_w,
-            burn_kg_s,
-            0.0,
-            0.0,
-            walls_w,
-        ];
+        let mut rates = [burn_kg_s, burn_kg_s * self.gas.fuel_h_j_kg - work_w - walls_w, burn_kg_s, 0.0, 0.0, walls_w];
         rates[if (180.0..540.0).contains(&deg) { 4 } else { 3 }] = work_w;
         let (mut drawn, mut given) = ([0.0; 3], [0.0; 3]);
         if let Some((im, em)) = manifolds {
@@ -345,7 +342,8 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
 
     // The cylinder whose intake has just closed, through its closed slots.
     let last = FIRST + 6 * (open - 1);
-    let mut newest = Cylinder { m_kg: end[last], u_j: end[last + 1], x_kg: end[last + 2], t_k: 380.0, ..Cylinder::default() };
+    let mut newest =
+        Cylinder { m_kg: end[last], u_j: end[last + 1], x_kg: end[last + 2], t_k: 380.0, ..Cylinder::default() };
     machine.close_intake(&mut newest, fuel_kg);
     let closed = Closed { model: &model, place: place(0, &newest) };
     let start_deg = HeatRelease::new(&engine.combustion, speed_rpm, fuel_kg).start_deg;
@@ -417,7 +415,12 @@ fn agrees_everyday_step_with_a_tight_integrator() {
             pumping_pa / 1e3,
             reference.drift
         );
-        assert!(reference.drift < 1e-4, "{}: the tight integrator does not come back: {}", engine.name, reference.drift);
+        assert!(
+            reference.drift < 1e-4,
+            "{}: the tight integrator does not come back: {}",
+            engine.name,
+            reference.drift
+        );
         assert!(torque.abs() < 5e-4, "{}: torque {torque:+e}", engine.name);
         assert!(pumping_pa.abs() < 300.0, "{}: pumping {pumping_pa} Pa", engine.name);
     }
