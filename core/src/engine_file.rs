@@ -14,10 +14,21 @@ use core::fmt;
 use core::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// The engines that come with Volute: short name and text of the file.
+/// The engines that come with Volute: short name and text of the file; in the browser without its comments (see `build.rs`).
+#[cfg(not(target_arch = "wasm32"))]
 pub const BUILT_IN: &[(&str, &str)] = &[
     ("harbour-six", include_str!("../engines/harbour-six.toml")),
     ("van-four", include_str!("../engines/van-four.toml")),
+];
+/// The same, for the browser.
+#[cfg(target_arch = "wasm32")]
+pub const BUILT_IN: &[(&str, &str)] = BARE;
+
+/// The engines without comments.
+#[cfg(any(test, target_arch = "wasm32"))]
+const BARE: &[(&str, &str)] = &[
+    ("harbour-six", include_str!(concat!(env!("OUT_DIR"), "/harbour-six.toml"))),
+    ("van-four", include_str!(concat!(env!("OUT_DIR"), "/van-four.toml"))),
 ];
 
 /// Longest file that is read, in bytes. Chosen: a full file has about 15 kB, so this leaves room for any comments.
@@ -205,11 +216,13 @@ impl Report<'_> {
             return;
         }
         let line = at.map(|offset| 1 + self.text.bytes().take(offset).filter(|byte| *byte == b'\n').count());
-        self.problems.push(Problem { line, fault });
+        // In the order of the file; what is about the whole of it comes last.
+        let order = |line: Option<usize>| line.unwrap_or(usize::MAX);
+        let place = self.problems.partition_point(|problem| order(problem.line) <= order(line));
+        self.problems.insert(place, Problem { line, fault });
     }
 
-    fn finish(mut self) -> EngineFileError {
-        self.problems.sort_by_key(|problem| problem.line.unwrap_or(usize::MAX));
+    fn finish(self) -> EngineFileError {
         EngineFileError { problems: self.problems, more: self.more }
     }
 }
@@ -487,6 +500,15 @@ mod tests {
             assert_eq!(built_in(name), Some(engine));
         }
         assert_eq!(built_in("no-such"), None);
+    }
+
+    #[test]
+    fn identity_the_browsers_engines_are_the_same() {
+        assert_eq!(BARE.len(), BUILT_IN.len());
+        for ((name, text), (_, bare)) in BUILT_IN.iter().zip(BARE) {
+            assert_eq!(parse(bare), parse(text), "{name}");
+            assert!(!bare.contains("# "));
+        }
     }
 
     #[test]

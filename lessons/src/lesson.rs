@@ -359,7 +359,11 @@ impl Worked {
 impl Lesson {
     /// Draws the lesson's own numbers, SI.
     pub fn draw(&self, seed: Seed) -> BTreeMap<String, f64> {
-        self.seeds.iter().map(|range| (range.name.clone(), range.draw_si(seed, &self.id, "", 0))).collect()
+        let mut drawn = BTreeMap::new();
+        for range in &self.seeds {
+            drawn.insert(range.name.clone(), range.draw_si(seed, &self.id, "", 0));
+        }
+        drawn
     }
 
     /// How the bench stands at the start, for this learner. Errors: a setting that is no finite number.

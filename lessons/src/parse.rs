@@ -328,9 +328,12 @@ impl<'t> FileReader<'_, 't> {
             let name = key.get_ref().as_ref();
             if !asked.contains(&name) {
                 let nearest = paths::nearest(name, asked.iter().copied()).map(String::from);
-                let mut allowed: Vec<&str> = asked.clone();
-                allowed.sort_unstable();
-                allowed.dedup();
+                let mut allowed: Vec<&str> = Vec::new();
+                for name in asked.iter() {
+                    if let Err(at) = allowed.binary_search(name) {
+                        allowed.insert(at, name);
+                    }
+                }
                 let kind = ProblemKind::UnknownKey {
                     block: f.block.clone(),
                     key: name.chars().take(40).collect(),

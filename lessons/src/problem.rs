@@ -117,7 +117,7 @@ pub enum ProblemKind {
     OneParagraph { key: String },
 }
 
-/// Collects problems, up to a number that a person can still read.
+/// Collects problems in the order of the file, up to a number that a person can still read.
 #[derive(Debug)]
 pub(crate) struct Problems<'t> {
     text: &'t str,
@@ -134,7 +134,7 @@ impl<'t> Problems<'t> {
     /// Notes a problem at byte `at` of the file.
     pub(crate) fn push(&mut self, at: usize, kind: ProblemKind) {
         if self.list.len() <= MOST {
-            self.list.push((at, kind));
+            self.list.insert(self.list.partition_point(|(other, _)| *other <= at), (at, kind));
         }
     }
 
@@ -151,7 +151,6 @@ impl<'t> Problems<'t> {
     pub(crate) fn finish(mut self) -> Vec<Problem> {
         let cut = self.list.len() > MOST;
         self.list.truncate(MOST);
-        self.list.sort_by_key(|(at, _)| *at);
         let mut problems: Vec<Problem> =
             self.list.into_iter().map(|(at, kind)| Problem { place: Place::of(self.text, at), kind }).collect();
         if cut && let Some(last) = problems.last() {

@@ -213,8 +213,8 @@ fn the_first_view_holds_sliders_and_headlines() {
     });
 }
 
-/// Most that a first visit may transfer, in bytes. FIXME: the promise is 400 000; the views' reactive code is what is too much.
-const FIRST_VISIT: usize = 490_000;
+/// Most that a first visit may transfer, in bytes.
+const FIRST_VISIT: usize = 400_000;
 
 #[test]
 fn the_first_visit_is_light() {

@@ -36,9 +36,10 @@ fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
         return vec![of(LimitName::SurgeMargin)];
     }
     let Some(reading) = run.reading().filter(|_| run.holds) else { return Vec::new() };
-    let mut crossed: Vec<&LimitReading> =
-        reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)).collect();
-    crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
+    let mut crossed: Vec<&LimitReading> = Vec::new();
+    for limit in reading.limits.iter().filter(|l| l.crossed && !covers(l.name, cover)) {
+        crossed.insert(crossed.partition_point(|l| l.margin <= limit.margin), limit);
+    }
     let mut out: Vec<Notice> = crossed.into_iter().map(|l| of(l.name)).collect();
     if reading.outcome == Outcome::Overspeed
         && !covers(LimitName::ShaftSpeed, cover)
@@ -68,9 +69,7 @@ fn covers(limit: LimitName, cover: &Cover) -> bool {
 /// The margins beside it.
 fn margins(reading: &Reading, hot: bool, units: UnitSystem, cover: &Cover) -> Vec<(&'static str, String)> {
     let wanted = |l: &&LimitReading| !covers(l.name, cover) && if hot { l.crossed } else { STRIP.contains(&l.name) };
-    let mut shown: Vec<&LimitReading> = reading.limits.iter().filter(wanted).collect();
-    shown.sort_by_key(|l| STRIP.iter().position(|n| *n == l.name).unwrap_or(STRIP.len()));
-    shown.into_iter().map(|l| (words::limit_name(l.name), describe::margin(l, units))).collect()
+    reading.limits.iter().filter(wanted).map(|l| (words::limit_name(l.name), describe::margin(l, units))).collect()
 }
 
 /// The strip.

@@ -45,10 +45,10 @@ fn slanted(polygon: &[Place], spacing: f64, slope: f64) -> Vec<(Place, Place)> {
             let (ha, hb) = (height(a) - level, height(b) - level);
             if (ha < 0.0) != (hb < 0.0) {
                 let t = ha / (ha - hb);
-                cuts.push((a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1)));
+                let cut = (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1));
+                cuts.insert(cuts.partition_point(|c| c.0 < cut.0), cut);
             }
         }
-        cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
         out.extend(cuts.chunks_exact(2).map(|pair| (pair[0], pair[1])));
         k += 1.0;
     }
