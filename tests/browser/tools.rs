@@ -20,15 +20,16 @@ fn main() -> ExitCode {
 
 /// Moves one slider to a row of positions. Each event begins in a frame, as a real one does; the
 /// clock stops in the first task after the browser has painted that frame, so script, style, layout and paint all count.
-/// Returns the times in ms and how many different readings were seen.
+/// Returns the times in ms, how many different readings were seen, and how much of each time was script.
 const EVENTS: &str = "
     const [id, positions, done] = arguments;
-    const slider = document.getElementById(id), times = [], seen = new Set();
+    const slider = document.getElementById(id), times = [], scripts = [], seen = new Set();
     const next = (i) => requestAnimationFrame(() => {
-        if (i === positions.length) return done([times, seen.size]);
+        if (i === positions.length) return done([times, seen.size, scripts]);
         const begun = performance.now();
         slider.value = positions[i];
         slider.dispatchEvent(new Event('input', { bubbles: true }));
+        scripts.push(performance.now() - begun);
         const painted = new MessageChannel();
         painted.port1.onmessage = () => {
             times.push(performance.now() - begun);
@@ -63,6 +64,7 @@ fn bench() {
                 let followed = times.len() == COUNT && answer[1].as_u64() > Some(COUNT as u64 / 4);
                 assert!(followed, "the readings did not follow {id}: {answer}");
                 row(&format!("{id}, {how}"), &times);
+                row("  of which script: core, numbers, drawings", &numbers(&answer[2]));
             }
         }
     });

@@ -31,6 +31,9 @@ use volute_lessons::seed::Seed;
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
 
+/// While a slider moves, a sweep is asked for this often at most: the worker leaves the processors to the slider.
+const SWEEP_EVERY_MS: i32 = 120;
+
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
 
@@ -95,14 +98,29 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
 
     // Sweeps: the vanes do not matter to one, so it is asked again only when something else moves.
     let sweeper = StoredValue::new_local(None::<Sweeper>);
-    let swept_for = StoredValue::new(String::new());
+    let swept_for = StoredValue::new(None::<BenchSettings>);
+    let sweep_due = StoredValue::new(false);
     let ask_sweep = move || {
-        let mut wanted = Shared { bench: bench.get_untracked(), units: UnitSystem::Si, lesson: None };
-        wanted.bench.settings.vane_open_pct = 0.0;
-        let fragment = share::encode(&wanted);
-        if swept_for.with_value(|done| *done != fragment) {
-            sweeper.with_value(|s| s.iter().for_each(|s| s.ask(fragment.clone())));
-            swept_for.set_value(fragment);
+        let mut wanted = bench.get_untracked();
+        wanted.settings.vane_open_pct = 0.0;
+        if swept_for.with_value(|done| done.as_ref() != Some(&wanted)) {
+            let job = share::encode(&Shared { bench: wanted.clone(), units: UnitSystem::Si, lesson: None });
+            sweeper.with_value(|s| {
+                if let Some(s) = s {
+                    s.ask(job);
+                }
+            });
+            swept_for.set_value(Some(wanted));
+        }
+    };
+    let ask_sweep_soon = move || {
+        if !sweep_due.get_value() {
+            sweep_due.set_value(true);
+            browser::after(SWEEP_EVERY_MS, move || {
+                if sweep_due.try_set_value(false).is_none() {
+                    ask_sweep();
+                }
+            });
         }
     };
     let no_sweep = move || sweep_fault.set(Some("This browser runs no worker for the sweep."));
@@ -149,7 +167,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         run::look_ahead(&mut answer);
         bench.set(next);
         run.set(Arc::new(answer));
-        ask_sweep();
+        ask_sweep_soon();
         settle_soon();
     };
     let change = Callback::new(show);

@@ -202,10 +202,12 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
                     {view::text(move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE })}
                 </button>
             </figcaption>
-            <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
-                <g inner_html=fixed()></g>
-                <g node_ref=layer></g>
-            </svg>
+            <div class="board">
+                <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
+                    <g inner_html=fixed()></g>
+                    <g node_ref=layer></g>
+                </svg>
+            </div>
             <p class="sr" id="air-d">{view::text(said)}</p>
             <stations::Stations run units cover open=as_table/>
         </figure>

@@ -245,12 +245,16 @@ pub fn Controls(
         })
     });
     let reach = move |shown: Memo<Shown>| Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
+    let past = Memo::new(move |_| {
+        let (min, max) = vane.with(|s| (s.min, s.max));
+        if cover.with(Cover::is_off) { sweep.with(|points| stretches(points, min, max)) } else { Vec::new() }
+    });
     view! {
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=words::SETTINGS>
             <Control id="vane" label=words::VANE shown=vane on_change=set_vane
                 ends=Signal::derive(move || vane.with(|s| (format!("{} tight", number(s.min, 0)), format!("wide open {}", number(s.max, 0)))))
                 held=Signal::derive(move || holds.get().vane == Reach::Held)
-                past=Signal::derive(move || if !cover.with(Cover::is_off) { Vec::new() } else { vane.with(|s| sweep.with(|points| stretches(points, s.min, s.max))) })/>
+                past/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
                 {view::part(move || (holds.get().load == Reach::Free).then(|| view! {

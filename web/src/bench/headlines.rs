@@ -120,6 +120,12 @@ fn covers(hook: &str, cover: &Cover) -> bool {
     }
 }
 
+/// A mark on a headline's rule, if it has one.
+fn mark(class: &'static str, at: Signal<Option<f64>>) -> impl IntoView {
+    let x = view::text(move || at.get().unwrap_or_default().to_string());
+    view! { <i class=class hidden=view::flag(move || at.get().is_none()) style=("--x", x)></i> }
+}
+
 /// The row of five.
 #[component]
 pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
@@ -137,9 +143,9 @@ pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal
                         <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
                         <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">
-                            {view::part(move || now.with(|h| h.zero).map(|x| view! { <i class="zero" style=("--x", x.to_string())></i> }))}
-                            {view::part(move || now.with(|h| h.limit).map(|x| view! { <i class="lim" style=("--x", x.to_string())></i> }))}
-                            <i class="now" style=("--x", view::text(move || now.with(|h| h.now.to_string())))></i>
+                            {mark("zero", Signal::derive(move || now.with(|h| h.zero)))}
+                            {mark("lim", Signal::derive(move || now.with(|h| h.limit)))}
+                            {mark("now", Signal::derive(move || now.with(|h| Some(h.now))))}
                         </div>
                         <div class="d num">
                             <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.0.clone()))}</span>

@@ -95,7 +95,7 @@ pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Co
                     <span><b>{notice.title}</b>" "{notice.rest}</span>
                 </p>
             }).collect_view())}
-            {view::part(move || beside().into_iter().map(|(name, text)| view! { <p class="m num">{name}" "<b>{text}</b></p> }).collect_view())}
+            <div class="margins">{view::part(move || beside().into_iter().map(|(name, text)| view! { <p>{name}" "<b>{text}</b></p> }).collect_view())}</div>
         </section>
     }
 }

@@ -8,58 +8,73 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::reading::Reading;
+use volute_core::reading::{Reading, Station};
 
-/// One line: balloon or nothing, part, value, and the quantities that cover it.
-type Line = (&'static str, &'static str, String, &'static [&'static str]);
+/// What a line says.
+type Value = fn(&Reading, &BenchSettings, UnitSystem) -> String;
 
-/// Every line, in the order of the flow.
-fn lines(r: &Reading, bench: &BenchSettings, units: UnitSystem) -> Vec<Line> {
-    let s = &r.stations;
-    let at = |p_pa: f64, t_k: f64| {
-        format!("{} · {}", units.unit(Quantity::PressureAbs).text(p_pa), units.unit(Quantity::Temperature).text(t_k))
-    };
-    let unit = |q: Quantity, si: f64| units.unit(q).text(si);
-    vec![
-        ("1", "compressor inlet", at(s.compressor_inlet.p_pa, s.compressor_inlet.t_k), &["p1", "t1"]),
-        ("2", "compressor outlet", at(s.compressor_outlet.p_pa, s.compressor_outlet.t_k), &["p2", "t2"]),
-        ("", "intake manifold", at(s.intake_manifold.p_pa, s.intake_manifold.t_k), &["p_im", "t_im"]),
-        ("3", "turbine inlet", at(s.turbine_inlet.p_pa, s.turbine_inlet.t_k), BALANCE),
-        ("4", "turbine outlet", at(s.turbine_outlet.p_pa, s.turbine_outlet.t_k), &["p4", "t4"]),
-        ("", "balance p2 − p3", units.unit(Quantity::PressureDifference).signed(r.pressure_balance_pa), BALANCE),
-        (
-            "",
-            "vanes, throat",
-            format!(
-                "{} % open, {}",
-                number(bench.settings.vane_open_pct, 0),
-                unit(Quantity::Area, run::throat_area_m2(bench))
-            ),
-            &["nozzle_area"],
-        ),
-        ("", "shaft", unit(Quantity::ShaftSpeed, r.shaft.speed_rad_s), &["shaft", "tip_speed"]),
-        ("", "turbine gives", unit(Quantity::Power, r.turbine.power_w), &["turbine_power", "shaft"]),
-        ("", "compressor takes", unit(Quantity::Power, r.compressor.power_w), &["compressor_power", "shaft"]),
-        ("", "compressor efficiency", unit(Quantity::Share, r.compressor.efficiency), &["compressor_efficiency"]),
-        ("", "turbine efficiency", unit(Quantity::Share, r.turbine.cycle_efficiency), &["turbine_efficiency"]),
-        ("", "air flow", unit(Quantity::GasFlow, r.air_flow_kg_s), &["air_flow"]),
-        ("", "fuel flow", unit(Quantity::FuelFlow, r.fuel_flow_kg_s), &["fuel_flow"]),
-        ("", "air–fuel ratio", number(r.air_fuel_ratio, 1), &["afr"]),
-        ("", "torque at the crank", unit(Quantity::Torque, r.brake.torque_n_m), TORQUE),
-        ("", "power at the crank", unit(Quantity::Power, r.brake.power_w), TORQUE),
-        (
-            "",
-            "peak cylinder pressure",
-            unit(Quantity::CylinderPressure, r.indicated.peak_pressure_pa),
-            &["peak_pressure"],
-        ),
-    ]
+/// One line of the list.
+struct Line {
+    /// Number of the balloon in the drawing, or nothing.
+    balloon: &'static str,
+    name: &'static str,
+    value: Value,
+    /// Quantities that cover it.
+    by: &'static [&'static str],
+    /// Shown on a phone under the drawing too; the table has them all.
+    short: bool,
 }
 
-/// Lines without a balloon that a phone shows under the drawing; the table has them all.
-const SHORT: [&str; 5] = ["intake manifold", "balance p2 − p3", "vanes, throat", "shaft", "torque at the crank"];
+fn station(s: &Station, units: UnitSystem) -> String {
+    format!("{} · {}", units.unit(Quantity::PressureAbs).text(s.p_pa), units.unit(Quantity::Temperature).text(s.t_k))
+}
 
-/// The list.
+const fn line(name: &'static str, by: &'static [&'static str], value: Value) -> Line {
+    Line { balloon: "", name, value, by, short: false }
+}
+
+const fn at(balloon: &'static str, name: &'static str, by: &'static [&'static str], value: Value) -> Line {
+    Line { balloon, name, value, by, short: true }
+}
+
+const fn short(name: &'static str, by: &'static [&'static str], value: Value) -> Line {
+    Line { balloon: "", name, value, by, short: true }
+}
+
+/// Every line, in the order of the flow.
+const LINES: [Line; 18] = [
+    at("1", "compressor inlet", &["p1", "t1"], |r, _, u| station(&r.stations.compressor_inlet, u)),
+    at("2", "compressor outlet", &["p2", "t2"], |r, _, u| station(&r.stations.compressor_outlet, u)),
+    short("intake manifold", &["p_im", "t_im"], |r, _, u| station(&r.stations.intake_manifold, u)),
+    at("3", "turbine inlet", BALANCE, |r, _, u| station(&r.stations.turbine_inlet, u)),
+    at("4", "turbine outlet", &["p4", "t4"], |r, _, u| station(&r.stations.turbine_outlet, u)),
+    short("balance p2 − p3", BALANCE, |r, _, u| u.unit(Quantity::PressureDifference).signed(r.pressure_balance_pa)),
+    short("vanes, throat", &["nozzle_area"], |_, bench, u| {
+        let throat = u.unit(Quantity::Area).text(run::throat_area_m2(bench));
+        format!("{} % open, {throat}", number(bench.settings.vane_open_pct, 0))
+    }),
+    short("shaft", &["shaft", "tip_speed"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
+    line("turbine gives", &["turbine_power", "shaft"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
+    line("compressor takes", &["compressor_power", "shaft"], |r, _, u| {
+        u.unit(Quantity::Power).text(r.compressor.power_w)
+    }),
+    line("compressor efficiency", &["compressor_efficiency"], |r, _, u| {
+        u.unit(Quantity::Share).text(r.compressor.efficiency)
+    }),
+    line("turbine efficiency", &["turbine_efficiency"], |r, _, u| {
+        u.unit(Quantity::Share).text(r.turbine.cycle_efficiency)
+    }),
+    line("air flow", &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.air_flow_kg_s)),
+    line("fuel flow", &["fuel_flow"], |r, _, u| u.unit(Quantity::FuelFlow).text(r.fuel_flow_kg_s)),
+    line("air–fuel ratio", &["afr"], |r, _, _| number(r.air_fuel_ratio, 1)),
+    short("torque at the crank", TORQUE, |r, _, u| u.unit(Quantity::Torque).text(r.brake.torque_n_m)),
+    line("power at the crank", TORQUE, |r, _, u| u.unit(Quantity::Power).text(r.brake.power_w)),
+    line("peak cylinder pressure", &["peak_pressure"], |r, _, u| {
+        u.unit(Quantity::CylinderPressure).text(r.indicated.peak_pressure_pa)
+    }),
+];
+
+/// The list. Lines stand; only their values change.
 #[component]
 pub fn Stations(
     run: Signal<Arc<Run>>,
@@ -67,25 +82,23 @@ pub fn Stations(
     cover: Signal<Cover>,
     #[prop(into)] open: Signal<bool>,
 ) -> impl IntoView {
-    let rows = move || {
-        let run = run.get();
-        let all = run.reading().map(|r| lines(r, &run.bench, units.get())).unwrap_or_default();
-        all.into_iter()
-            .map(|(balloon, name, value, by)| {
-                let value = if cover.with(|c| c.hides_any(by)) { words::COVERED_SHORT.to_string() } else { value };
-                (balloon, name, value)
-            })
-            .collect::<Vec<_>>()
+    let value = move |line: &'static Line| {
+        view::text(move || {
+            if cover.with(|c| c.hides_any(line.by)) {
+                return words::COVERED_SHORT.to_string();
+            }
+            run.with(|run| run.reading().map_or_else(|| "–".into(), |r| (line.value)(r, &run.bench, units.get())))
+        })
     };
     view! {
         <div class="stations" class:open=open id="stations" role="region" aria-label=words::STATIONS tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
             <dl>
-                {view::part(move || rows().into_iter().map(|(balloon, name, value)| view! {
-                    <div class:extra=balloon.is_empty() && !SHORT.contains(&name)>
-                        <dt>{(!balloon.is_empty()).then(|| view! { <b>{balloon}</b> })}{name}</dt>
-                        <dd class="num">{value}</dd>
+                {LINES.iter().map(|line| view! {
+                    <div class:extra=!line.short>
+                        <dt>{(!line.balloon.is_empty()).then(|| view! { <b>{line.balloon}</b> })}{line.name}</dt>
+                        <dd>{value(line)}</dd>
                     </div>
-                }).collect_view())}
+                }).collect_view()}
             </dl>
         </div>
     }

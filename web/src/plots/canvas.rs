@@ -10,8 +10,20 @@ use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
 use plotters_canvas::CanvasBackend;
 use std::cell::RefCell;
-use wasm_bindgen::JsCast;
+use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
+
+/// plotters rounds places to whole units: with this many to a device pixel, no line looks stepped.
+const FINE: u32 = 4;
+
+thread_local! {
+    /// Every plot covers its whole sheet, so the browser need not blend it.
+    static OPAQUE: JsValue = {
+        let options = js_sys::Object::new();
+        let _ = js_sys::Reflect::set(&options, &"alpha".into(), &false.into());
+        options.into()
+    };
+}
 
 /// The backend.
 pub struct Canvas {
@@ -23,7 +35,8 @@ pub struct Canvas {
 
 impl Canvas {
     fn on(canvas: &HtmlCanvasElement) -> Option<Self> {
-        let context = canvas.get_context("2d").ok()??.dyn_into().ok()?;
+        let context =
+            canvas.get_context_with_context_options("2d", &OPAQUE.with(Clone::clone)).ok()??.dyn_into().ok()?;
         Some(Self { inner: CanvasBackend::with_canvas_object(canvas.clone())?, context, font: RefCell::default() })
     }
 
@@ -43,7 +56,8 @@ impl DrawingBackend for Canvas {
     type ErrorType = <CanvasBackend as DrawingBackend>::ErrorType;
 
     fn get_size(&self) -> (u32, u32) {
-        self.inner.get_size()
+        let (width, height) = self.inner.get_size();
+        (width * FINE, height * FINE)
     }
     fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
         self.inner.ensure_prepared()
@@ -135,8 +149,7 @@ impl Strokes for Canvas {
     }
 }
 
-/// Paper on a canvas of `width` by `height` CSS pixels. The canvas is given at least two device pixels to each, because
-/// plotters rounds to whole ones and lines would look stepped.
+/// Paper on a canvas of `width` by `height` CSS pixels.
 pub fn paper(
     canvas: &HtmlCanvasElement,
     width: f64,
@@ -145,7 +158,7 @@ pub fn paper(
     palette: Palette,
     text_px: f64,
 ) -> Result<Paper<Canvas>, PlotError> {
-    let ratio = device_ratio.clamp(2.0, 4.0);
+    let ratio = device_ratio.clamp(1.0, 3.0);
     let pixels = |css: f64| (css * ratio).round().clamp(1.0, 8192.0) as u32;
     // Setting the size also clears and resets the context: only when it changes.
     if (canvas.width(), canvas.height()) != (pixels(width), pixels(height)) {
@@ -153,5 +166,7 @@ pub fn paper(
         canvas.set_height(pixels(height));
     }
     let backend = Canvas::on(canvas).ok_or_else(|| PlotError("this browser gives no drawing context".into()))?;
-    Ok(Paper::new(backend.into_drawing_area(), ratio, palette, text_px))
+    let fine = 1.0 / f64::from(FINE);
+    backend.context.set_transform(fine, 0.0, 0.0, fine, 0.0, 0.0).map_err(|_| PlotError("no scale".into()))?;
+    Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
 }

@@ -120,6 +120,9 @@ impl Letter {
     }
 }
 
+/// Shortest stroke of a line that is drawn, in CSS pixels.
+const LEAST_STROKE: f64 = 0.4;
+
 /// Dash patterns: each line has one meaning on every plot.
 pub mod dashes {
     /// Intake side.
@@ -167,6 +170,18 @@ impl<DB: Strokes> Drawable<DB> for StrokesElement {
     }
 }
 
+/// A line without the points that nobody can tell from the one before: a trace has many more points than there are pixels.
+fn thinned(line: &[Place]) -> impl Iterator<Item = Place> {
+    let mut kept: Option<Place> = None;
+    line.iter().enumerate().filter_map(move |(i, p)| {
+        let far = kept.is_none_or(|k| (p.0 - k.0).abs().max((p.1 - k.1).abs()) >= LEAST_STROKE);
+        (far || i + 1 == line.len()).then(|| {
+            kept = Some(*p);
+            *p
+        })
+    })
+}
+
 /// A drawing surface in CSS pixels.
 pub struct Paper<DB: Strokes> {
     area: DrawingArea<DB, Shift>,
@@ -209,7 +224,7 @@ impl<DB: Strokes> Paper<DB> {
         if line.len() < 2 {
             return Ok(());
         }
-        let points: Vec<_> = line.iter().map(|p| self.device(p)).collect();
+        let points: Vec<_> = thinned(line).map(|p| self.device(&p)).collect();
         self.area.draw(&PathElement::new(points, self.stroke(tone, width))).map_err(failed)
     }
 
