@@ -269,6 +269,34 @@ pub fn cycle(reading: &Reading, units: UnitSystem) -> String {
     )
 }
 
+/// What the whole loop shows, in a sentence.
+pub fn whole_cycle(reading: &Reading, units: UnitSystem) -> String {
+    let i = &reading.indicated;
+    let bar = |pa: f64| units.unit(Quantity::PressureDifference).text(pa);
+    format!(
+        "The large loop gives {} of mean pressure, the small one of gas exchange {} {}; the peak is {} at {}° after dead centre.",
+        bar(i.gross_mep_pa),
+        if i.pumping_mep_pa >= 0.0 { "takes" } else { "adds" },
+        units.unit(Quantity::PressureDifference).join_fine(i.pumping_mep_pa.abs()),
+        units.unit(Quantity::CylinderPressure).text(i.peak_pressure_pa),
+        number(i.peak_pressure_deg, 0)
+    )
+}
+
+/// What the pressures over the crank angle show, in a sentence.
+pub fn over_angle(reading: &Reading, units: UnitSystem) -> String {
+    let Some(trace) = &reading.trace else { return words::NO_READING.into() };
+    let ends = |p: &[f64]| (p.iter().copied().fold(f64::INFINITY, f64::min), p.iter().copied().fold(0.0, f64::max));
+    let unit = units.unit(Quantity::PressureAbs);
+    let (low, high) = ends(&trace.exhaust_manifold_pa);
+    format!(
+        "The exhaust manifold swings between {} and {} as one cylinder after another blows down; its mean is {}.",
+        unit.number(low),
+        unit.text(high),
+        unit.text(reading.stations.turbine_inlet.p_pa)
+    )
+}
+
 /// What is spoken when a value settles.
 pub fn spoken(sight: &Sight, units: UnitSystem) -> String {
     let v = verdict(sight, units);

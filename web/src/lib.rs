@@ -10,12 +10,15 @@ pub mod describe;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod lessons;
 pub mod page;
+pub mod pins;
 pub mod plots;
+pub mod readings;
 pub mod run;
 #[cfg(test)]
 mod sample;
 pub mod share;
 pub mod state;
+pub mod sweeps;
 pub mod timing;
 pub mod units;
 pub mod view;

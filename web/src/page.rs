@@ -2,24 +2,24 @@
 
 use crate::bench::air_path::AirPath;
 use crate::bench::controls::Controls;
-use crate::bench::cycle::CycleView;
 use crate::bench::engine_choice::{EngineSelect, OwnEngine};
 use crate::bench::headlines::Headlines;
 use crate::bench::limits::Limits;
 use crate::bench::plot::Inks;
-use crate::bench::sweep::SweepView;
+use crate::bench::slot::{Choice, Scene, Slot, View};
+use crate::bench::sweep_desk::SweepDesk;
 use crate::bench::verdict::Verdict;
 use crate::browser;
 use crate::describe;
 use crate::lessons::reader::{Desk, LessonSheet};
 use crate::lessons::session::{Cover, Holds, Reach, Session};
-use crate::run::{self, SweepPoint};
+use crate::pins::Pins;
+use crate::run;
 use crate::share::{self, Shared};
 use crate::state::{BenchSettings, History};
 use crate::units::{Quantity, UnitSystem};
 use crate::view;
 use crate::words;
-use crate::worker::Sweeper;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
@@ -31,9 +31,6 @@ use volute_lessons::seed::Seed;
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
 
-/// While a slider moves, a sweep is asked for this often at most: the worker leaves the processors to the slider.
-const SWEEP_EVERY_MS: i32 = 120;
-
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
 
@@ -44,7 +41,7 @@ pub fn mount() {
 
 /// The bench as the link says, or as it opens; and what is wrong with the link.
 fn opening() -> Option<(Shared, Option<String>)> {
-    let fresh = || BenchSettings::open().ok().map(|bench| Shared { bench, units: UnitSystem::Si, lesson: None });
+    let fresh = || BenchSettings::open().ok().map(|bench| Shared::plain(bench, UnitSystem::Si));
     match share::decode(&browser::fragment()) {
         Ok(Some(shared)) => Some((shared, None)),
         Ok(None) => Some((fresh()?, None)),
@@ -75,11 +72,12 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     history.update_untracked(|h| h.settle(&shared.bench));
     let notice = RwSignal::new(fault);
     let spoken = RwSignal::new(String::new());
-    let sweep = RwSignal::new(Arc::new(Vec::<SweepPoint>::new()));
-    let sweep_fault = RwSignal::new(None::<&'static str>);
     let inks = RwSignal::new(None::<Inks>);
     let dark = RwSignal::new(browser::system_is_dark());
     let probe = NodeRef::<html::Span>::new();
+
+    let pins = RwSignal::new(Pins::default());
+    let choices = [View::Exchange, View::Sweep, View::Angle].map(|view| RwSignal::new(Choice::new(view)));
 
     // A lesson: whose numbers, how far, what it covers. The sheet is open at first, with the list of lessons.
     let session = RwSignal::new(None::<Session>);
@@ -93,46 +91,19 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
 
     let link = move || {
         let lesson = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
-        share::encode(&Shared { bench: bench.get_untracked(), units: units.get_untracked(), lesson })
+        let plots = choices.map(|c| c.get_untracked().encode());
+        let usual = [View::Exchange, View::Sweep, View::Angle].map(|v| Choice::new(v).encode());
+        share::encode(&Shared {
+            bench: bench.get_untracked(),
+            units: units.get_untracked(),
+            lesson,
+            pins: pins.with_untracked(Pins::shared),
+            plots: if plots == usual { Vec::new() } else { plots.into() },
+        })
     };
 
-    // Sweeps: the vanes do not matter to one, so it is asked again only when something else moves.
-    let sweeper = StoredValue::new_local(None::<Sweeper>);
-    let swept_for = StoredValue::new(None::<BenchSettings>);
-    let sweep_due = StoredValue::new(false);
-    let ask_sweep = move || {
-        let mut wanted = bench.get_untracked();
-        wanted.settings.vane_open_pct = 0.0;
-        if swept_for.with_value(|done| done.as_ref() != Some(&wanted)) {
-            let job = share::encode(&Shared { bench: wanted.clone(), units: UnitSystem::Si, lesson: None });
-            sweeper.with_value(|s| {
-                if let Some(s) = s {
-                    s.ask(job);
-                }
-            });
-            swept_for.set_value(Some(wanted));
-        }
-    };
-    let ask_sweep_soon = move || {
-        if !sweep_due.get_value() {
-            sweep_due.set_value(true);
-            browser::after(SWEEP_EVERY_MS, move || {
-                if sweep_due.try_set_value(false).is_none() {
-                    ask_sweep();
-                }
-            });
-        }
-    };
-    let no_sweep = move || sweep_fault.set(Some("This browser runs no worker for the sweep."));
-    let answered = move |points: Vec<SweepPoint>| {
-        sweep_fault.set(None);
-        sweep.set(Arc::new(points));
-    };
-    sweeper.set_value(Sweeper::start(answered, no_sweep));
-    if sweeper.with_value(Option::is_none) {
-        no_sweep();
-    }
-    ask_sweep();
+    let desk_of_sweeps = SweepDesk::start(bench.into());
+    let strip = desk_of_sweeps.plot(0, Signal::stored(Some("vane")));
 
     // Once nothing has moved for a while: history, link, one spoken line.
     let touched = StoredValue::new(0_u32);
@@ -167,7 +138,6 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         run::look_ahead(&mut answer);
         bench.set(next);
         run.set(Arc::new(answer));
-        ask_sweep_soon();
         settle_soon();
     };
     let change = Callback::new(show);
@@ -308,8 +278,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         let unit = |q: Quantity| units.get().unit(q);
         format!("{} · {}", unit(Quantity::PressureAbs).text(a.p_pa), unit(Quantity::Temperature).text(a.t_k))
     };
-    let (run, bench, units, sweep) = (run.into(), Signal::from(bench), Signal::from(units), sweep.into());
+    let (run, bench, units) = (run.into(), Signal::from(bench), Signal::from(units));
+    let sweep = strip.points().into();
     let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
+    let scene = Scene { run, units, cover, pins: pins.into(), inks: inks.into() };
     let engine_held = Signal::derive(move || holds.get().engine == Reach::Held);
     let desk = Desk {
         session: session.into(),
@@ -372,13 +344,14 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <Verdict run units cover/>
                 <div class="stage">
                     <AirPath run units cover/>
-                    <CycleView run units cover inks=inks.into()/>
+                    <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/>
                 </div>
                 <Limits run units cover/>
             </main>
             {view::part(move || sheet_open.get().then(|| view! { <LessonSheet desk/> }))}
             <section class="below" aria-label="More views">
-                <SweepView run points=sweep fault=sweep_fault.into() units cover inks=inks.into()/>
+                <Slot id="plot-b" index=2 scene choice=choices[1] desk=desk_of_sweeps/>
+                <Slot id="plot-c" index=3 scene choice=choices[2] desk=desk_of_sweeps/>
                 {view::part(move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=change/> }))}
             </section>
         </div>

@@ -10,11 +10,14 @@ use volute_core::turbine;
 /// How far the verdict looks to either side, per cent of vane.
 const LOOK_AHEAD_PCT: f64 = 5.0;
 
-/// For points of a sweep: no trace of the cycle, no search for a better answer where none holds.
-const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
-
-/// For the two neighbours, of which only differences are told, and none below 0.15 %: a few intervals less each.
-const GLANCE: Options = Options { effort: Effort { state: 1.5e-3, balance: 2.5e-4, intervals: 30 }, ..QUICK };
+/// For the two neighbours, of which only differences are told, and none below 0.15 %: a few intervals less each, no trace
+/// of the cycle, no search for a better answer where none holds.
+const GLANCE: Options = Options {
+    effort: Effort { state: 1.5e-3, balance: 2.5e-4, intervals: 30 },
+    trace: false,
+    diagnose: false,
+    steps_per_degree: None,
+};
 
 /// What core answered to the settings on the bench.
 #[derive(Debug, Clone)]
@@ -126,101 +129,4 @@ pub fn throat_share(bench: &BenchSettings) -> f64 {
 /// Effective nozzle area with the vanes at the slider.
 pub fn throat_area_m2(bench: &BenchSettings) -> f64 {
     turbine::area_m2(&bench.engine.turbine, bench.settings.vane_open_pct / 100.0)
-}
-
-/// Points of a sweep over the vanes.
-pub const SWEEP_POINTS: usize = 41;
-
-/// One point of a sweep.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SweepPoint {
-    /// Vane position.
-    pub vane_open_pct: f64,
-    /// Whether a point holds there; the rest is nothing where not.
-    pub holds: bool,
-    /// Whether a limit is crossed there.
-    pub past_limit: bool,
-    /// Compressor outlet.
-    pub p2_pa: f64,
-    /// Exhaust manifold.
-    pub p3_pa: f64,
-    /// Torque at the crank.
-    pub torque_n_m: f64,
-    /// Fuel of a cylinder and cycle.
-    pub fuel_kg_per_cycle: f64,
-}
-
-impl SweepPoint {
-    /// Numbers of a point, for the way between worker and page.
-    pub const WIDTH: usize = 7;
-
-    /// The point as a row of numbers.
-    pub fn row(&self) -> [f64; Self::WIDTH] {
-        let flag = |on: bool| if on { 1.0 } else { 0.0 };
-        [
-            self.vane_open_pct,
-            flag(self.holds),
-            flag(self.past_limit),
-            self.p2_pa,
-            self.p3_pa,
-            self.torque_n_m,
-            self.fuel_kg_per_cycle,
-        ]
-    }
-
-    /// The point of a row.
-    pub fn of_row(row: &[f64]) -> Option<Self> {
-        let [vane_open_pct, holds, past, p2_pa, p3_pa, torque_n_m, fuel_kg_per_cycle] = *row else { return None };
-        Some(Self {
-            vane_open_pct,
-            holds: holds > 0.5,
-            past_limit: past > 0.5,
-            p2_pa,
-            p3_pa,
-            torque_n_m,
-            fuel_kg_per_cycle,
-        })
-    }
-}
-
-/// The whole reach of the vanes at otherwise equal settings. Starts wide open, where a point holds soonest, and walks to
-/// tight, each point from its neighbour.
-pub fn sweep(bench: &BenchSettings) -> Vec<SweepPoint> {
-    let mut near: Option<Point> = None;
-    let mut out: Vec<SweepPoint> = (0..SWEEP_POINTS)
-        .rev()
-        .map(|i| {
-            let vane_open_pct = 100.0 * i as f64 / (SWEEP_POINTS - 1) as f64;
-            let settings = Settings { vane_open_pct, ..bench.settings };
-            let answer = steady::solve_with(&bench.engine, &settings, near.as_ref(), &QUICK);
-            let empty = SweepPoint {
-                vane_open_pct,
-                holds: false,
-                past_limit: false,
-                p2_pa: 0.0,
-                p3_pa: 0.0,
-                torque_n_m: 0.0,
-                fuel_kg_per_cycle: 0.0,
-            };
-            match answer {
-                Ok(point) if point.reading.holds => {
-                    let r = &point.reading;
-                    let found = SweepPoint {
-                        holds: true,
-                        past_limit: r.limits.iter().any(|l| l.crossed),
-                        p2_pa: r.stations.compressor_outlet.p_pa,
-                        p3_pa: r.stations.turbine_inlet.p_pa,
-                        torque_n_m: r.brake.torque_n_m,
-                        fuel_kg_per_cycle: r.fuel_kg_per_cycle,
-                        ..empty
-                    };
-                    near = Some(point);
-                    found
-                }
-                _ => empty,
-            }
-        })
-        .collect();
-    out.reverse();
-    out
 }

@@ -74,11 +74,28 @@ pub struct Shared {
     pub units: UnitSystem,
     /// The lesson that is open, by its id, and whose numbers it has.
     pub lesson: Option<(String, u64)>,
+    /// Pinned benches with their names, in the order of their letters.
+    pub pins: Vec<(String, BenchSettings)>,
+    /// Which view stands in which plot, by their names.
+    pub plots: Vec<String>,
+}
+
+/// Most pins that a bench holds.
+pub const MOST_PINS: usize = 4;
+
+/// Longest name of a pin that is kept, in characters.
+pub const LONGEST_PIN_NAME: usize = 40;
+
+impl Shared {
+    /// A bench and nothing else.
+    pub fn plain(bench: BenchSettings, units: UnitSystem) -> Self {
+        Self { bench, units, lesson: None, pins: Vec::new(), plots: Vec::new() }
+    }
 }
 
 /// The fragment for a bench, without `#`.
 pub fn encode(shared: &Shared) -> String {
-    let Shared { bench, units, lesson } = shared;
+    let Shared { bench, units, lesson, pins, plots } = shared;
     let s = &bench.settings;
     let mut out = format!("v={VERSION}");
     let mut put = |name: &str, value: &str| {
@@ -125,6 +142,13 @@ pub fn encode(shared: &Shared) -> String {
         put("lesson", &escape(lesson));
         put("variant", &variant.to_string());
     }
+    for (name, bench) in pins {
+        let inner = encode(&Shared::plain(bench.clone(), UnitSystem::Si));
+        put("pin", &format!("{}~{}", escape(&escape(name).replace('~', "%7E")), escape(&inner)));
+    }
+    if !plots.is_empty() {
+        put("plots", &escape(&plots.join(" ")));
+    }
     out
 }
 
@@ -157,6 +181,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     let mut engine = base(&origin).map_err(ShareError::File)?;
     let mut bench = BenchSettings::with_engine(engine.clone(), origin.clone());
     let (mut units, mut lesson, mut variant, mut engine_touched) = (UnitSystem::Si, None::<String>, 1, false);
+    let (mut pins, mut plots) = (Vec::new(), Vec::new());
     for (name, value) in &parts[1..] {
         let number = || {
             let parsed = value.parse::<f64>().ok().filter(|v| v.is_finite());
@@ -180,6 +205,17 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
                 let fault = || ShareError::Number { name: clip(name), value: clip(value) };
                 variant = value.parse::<u64>().map_err(|_| fault())?;
             }
+            "pin" => {
+                let broken = || ShareError::Part { part: clip(value) };
+                let (name, inner) = value.split_once('~').ok_or_else(broken)?;
+                if pins.len() >= MOST_PINS || inner.contains("pin=") {
+                    return Err(broken());
+                }
+                let name: String = unescape(name)?.chars().filter(|c| !c.is_control()).take(LONGEST_PIN_NAME).collect();
+                let pinned = decode(inner)?.ok_or_else(broken)?;
+                pins.push((name, pinned.bench));
+            }
+            "plots" => plots = value.split(' ').take(8).map(|name| clip(name)).collect(),
             path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,
             path if path.contains('.') => {
                 engine.set(path, number()?)?;
@@ -193,11 +229,11 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     }
     bench.engine = Arc::new(engine);
     bench.settings.check(&bench.engine)?;
-    Ok(Some(Shared { bench, units, lesson: lesson.map(|id| (id, variant)) }))
+    Ok(Some(Shared { bench, units, lesson: lesson.map(|id| (id, variant)), pins, plots }))
 }
 
 /// The engine that differences count from.
-fn base(origin: &Origin) -> Result<Engine, EngineFileError> {
+pub fn base(origin: &Origin) -> Result<Engine, EngineFileError> {
     let first = engine_file::BUILT_IN.first();
     let entry = match origin {
         Origin::BuiltIn(name) => engine_file::BUILT_IN.iter().find(|(n, _)| n == name).or(first),
@@ -261,7 +297,7 @@ mod tests {
         for (name, _) in engine_file::BUILT_IN {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
                 for lesson in [None, Some(("too-far".to_string(), u64::MAX))] {
-                    let mut shared = Shared { bench: bench(name), units, lesson };
+                    let mut shared = Shared { lesson, ..Shared::plain(bench(name), units) };
                     round_trip(&shared);
                     shared.bench.settings.vane_open_pct = 100.0 / 3.0;
                     shared.bench.settings.load = Load::Torque { torque_n_m: 123.456789 };
@@ -282,7 +318,7 @@ mod tests {
         let engine = Arc::make_mut(&mut own.engine);
         engine.name = "mine".into();
         engine.title = "Größe & Ärger = 100 % <b>".into();
-        round_trip(&Shared { bench: own, units: UnitSystem::Si, lesson: None });
+        round_trip(&Shared::plain(own, UnitSystem::Si));
     }
 
     #[test]
@@ -321,7 +357,7 @@ mod tests {
         expected.settings.vane_open_pct = 55.0;
         expected.settings.load = Load::Fuel { fuel_kg_per_cycle: 1.1e-4 };
         expected.settings.speed_rpm = 1400.0;
-        assert_eq!(opened, Shared { bench: expected, units: UnitSystem::Customary, lesson: None });
+        assert_eq!(opened, Shared::plain(expected, UnitSystem::Customary));
     }
 
     #[test]
@@ -334,8 +370,10 @@ mod tests {
             seed ^= seed << 17;
             seed
         };
-        let good =
-            encode(&Shared { bench: bench("van-four"), units: UnitSystem::Customary, lesson: Some(("a b".into(), 7)) });
+        let good = encode(&Shared {
+            lesson: Some(("a b".into(), 7)),
+            ..Shared::plain(bench("van-four"), UnitSystem::Customary)
+        });
         for _ in 0..3000 {
             let mut bytes: Vec<char> = good.chars().collect();
             for _ in 0..1 + next() % 4 {

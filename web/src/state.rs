@@ -139,16 +139,13 @@ fn slider_step(span: f64) -> f64 {
         .unwrap_or(10.0 * unit)
 }
 
-/// Undo and redo, of settled settings.
+/// Undo and redo without end, of settled settings: a step takes a hundred bytes, since steps share their engine.
 #[derive(Debug, Clone, Default)]
 pub struct History {
     past: Vec<BenchSettings>,
     future: Vec<BenchSettings>,
     settled: Option<BenchSettings>,
 }
-
-/// Steps back that are kept.
-const STEPS_KEPT: usize = 200;
 
 impl History {
     /// The settings have come to rest at `now`.
@@ -158,9 +155,6 @@ impl History {
         }
         if let Some(before) = self.settled.replace(now.clone()) {
             self.past.push(before);
-            if self.past.len() > STEPS_KEPT {
-                self.past.remove(0);
-            }
             self.future.clear();
         }
     }

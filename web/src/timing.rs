@@ -80,8 +80,10 @@ pub fn time_slider_ms(rounds: u32) -> f64 {
 #[wasm_bindgen]
 pub fn time_sweep_ms(rounds: u32) -> f64 {
     let Some((bench, _)) = middle() else { return f64::NAN };
+    let Some(over) = crate::sweeps::find("vane") else { return f64::NAN };
+    let job = crate::sweeps::Job::new(over, &bench);
     median(rounds, |_| {
-        run::sweep(&bench);
+        crate::sweeps::run(&job);
     })
 }
 

@@ -50,8 +50,32 @@ pub enum Quantity {
     TipSpeed,
     /// A share, shown in per cent.
     Share,
+    /// A share, shown in per cent with a digit after the point.
+    ShareFine,
     /// A plain number.
     Ratio,
+    /// A plain number above ten.
+    RatioCoarse,
+    /// Difference of two temperatures of a few degrees.
+    TemperatureDifferenceFine,
+    /// Length of a pipe.
+    Length,
+    /// Bore of a pipe.
+    Bore,
+    /// Specific entropy.
+    Entropy,
+    /// Time.
+    Time,
+    /// Vane position, per cent open.
+    VanePosition,
+    /// Loss coefficient of a pipe part over flow squared.
+    LossCoefficient,
+    /// Area of a small hole.
+    AreaFine,
+    /// Angle of the crank, with a digit after the point.
+    CrankAngleFine,
+    /// Angle of the crank.
+    CrankAngle,
 }
 
 /// A unit as shown: symbol, spoken name, and how it comes from SI.
@@ -112,7 +136,24 @@ impl UnitSystem {
             Quantity::TipSpeed if si => plain("m/s", "metres per second", 0, 1.0),
             Quantity::TipSpeed => plain("ft/s", "feet per second", 0, 12.0 * INCH_M),
             Quantity::Share => plain("%", "per cent", 0, 0.01),
+            Quantity::ShareFine => plain("%", "per cent", 1, 0.01),
             Quantity::Ratio => plain("", "", 2, 1.0),
+            Quantity::RatioCoarse => plain("", "", 1, 1.0),
+            Quantity::TemperatureDifferenceFine if si => plain("°C", "degrees Celsius", 1, 1.0),
+            Quantity::TemperatureDifferenceFine => plain("°F", "degrees Fahrenheit", 1, 1.0 / 1.8),
+            Quantity::Length if si => plain("m", "metres", 1, 1.0),
+            Quantity::Length => plain("ft", "feet", 1, 12.0 * INCH_M),
+            Quantity::Bore if si => plain("mm", "millimetres", 0, 1e-3),
+            Quantity::Bore => plain("in", "inches", 2, INCH_M),
+            Quantity::Entropy if si => plain("kJ/(kg·K)", "kilojoules per kilogram and kelvin", 2, 1e3),
+            Quantity::Entropy => plain("BTU/(lb·°F)", "British thermal units per pound and degree", 3, 4186.8),
+            Quantity::Time => plain("s", "seconds", 2, 1.0),
+            Quantity::CrankAngle => plain("°", "degrees", 0, 1.0),
+            Quantity::CrankAngleFine => plain("°", "degrees", 1, 1.0),
+            Quantity::VanePosition => plain("% open", "per cent open", 0, 1.0),
+            Quantity::LossCoefficient => plain("1/m⁴", "per metre to the fourth", 0, 1.0),
+            Quantity::AreaFine if si => plain("mm²", "square millimetres", 0, 1e-6),
+            Quantity::AreaFine => plain("in²", "square inches", 3, INCH_M * INCH_M),
         }
     }
 

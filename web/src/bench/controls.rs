@@ -1,8 +1,8 @@
 //! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
 use crate::lessons::session::{Cover, Holds, Reach};
-use crate::run::SweepPoint;
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
+use crate::sweeps::SweepPoint;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::view;
 use crate::words;
@@ -186,7 +186,7 @@ fn stretches(points: &[SweepPoint], min: f64, max: f64) -> Vec<(f64, f64)> {
         .chunk_by(|a, b| bad(a) == bad(b))
         .filter(|run| bad(&run[0]))
         .map(|run| {
-            let (from, to) = (run[0].vane_open_pct - half, run[run.len() - 1].vane_open_pct + half);
+            let (from, to) = (run[0].x - half, run[run.len() - 1].x + half);
             let share = |vane: f64| ((vane - min) / (max - min)).clamp(0.0, 1.0);
             (share(from), share(to))
         })
@@ -302,15 +302,7 @@ mod tests {
 
     #[test]
     fn by_hand_stretches_past_a_limit() {
-        let point = |vane: f64, holds: bool| SweepPoint {
-            vane_open_pct: vane,
-            holds,
-            past_limit: false,
-            p2_pa: 0.0,
-            p3_pa: 0.0,
-            torque_n_m: 0.0,
-            fuel_kg_per_cycle: 0.0,
-        };
+        let point = |vane: f64, holds: bool| SweepPoint { x: vane, holds, past_limit: false, values: Vec::new() };
         let points: Vec<_> = (0..=4).map(|i| point(25.0 * i as f64, i > 0)).collect();
         assert_eq!(stretches(&points, 0.0, 100.0), [(0.0, 0.125)]);
         assert_eq!(stretches(&points, 10.0, 60.0), [(0.0, 0.05)]);

@@ -2,13 +2,13 @@
 
 pub mod air_path;
 pub mod controls;
-pub mod cycle;
 pub mod drawing;
 pub mod engine_choice;
 pub mod headlines;
 pub mod limits;
 pub mod manometer;
 pub mod plot;
+pub mod slot;
 pub mod stations;
-pub mod sweep;
+pub mod sweep_desk;
 pub mod verdict;

@@ -1,11 +1,16 @@
-//! A canvas that redraws in the same frame as whatever it shows, and the table that says the same.
+//! A chart on the page: a canvas redrawn in the same frame as whatever it shows, read by pointer and by keys, with its
+//! legend, its table and its files. It knows no view; what it shows is a [`Chart`].
 
 use crate::browser;
-use crate::plots::canvas::{Canvas, paper};
-use crate::plots::paper::{Drawn, Palette, Paper};
+use crate::plots::canvas::{self, paper};
+use crate::plots::chart::{Chart, Spot, Step, Style};
+use crate::plots::paper::Palette;
 use crate::view;
+use crate::words;
+use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
+use std::sync::Arc;
 
 /// Tones and text height as the style sheet gives them now.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,41 +24,41 @@ pub struct Inks {
 /// How long a plot out of sight waits after the last change.
 const UNSEEN_MS: i32 = 300;
 
-/// A plot in a figure: canvas, caption, table on demand.
+/// Most rows of a table on the page; the file has every point.
+const MOST_ROWS: usize = 120;
+
+/// Size of a drawing that is saved, in CSS pixels, and device pixels to each.
+const SAVED: (f64, f64, f64) = (960.0, 600.0, 2.0);
+
+/// A plot in a figure.
 #[component]
-pub fn Plot<D>(
-    /// Hook for tests and styles.
+pub fn Plot(
+    /// Hook for tests and styles, and the name of its files.
     id: &'static str,
-    /// Heading.
-    title: &'static str,
-    /// One sentence that says what it shows.
+    /// Name for a screen reader.
+    #[prop(into)]
+    title: Signal<String>,
+    /// What stands over it: a heading, or a choice of views.
+    head: AnyView,
+    /// What it shows.
+    #[prop(into)]
+    chart: Signal<Arc<Chart>>,
+    /// One sentence that says the same.
     #[prop(into)]
     sentence: Signal<String>,
-    /// Draws it; tracks what it reads.
-    draw: D,
-    /// Heads of the table's columns.
-    #[prop(into)]
-    columns: Signal<Vec<String>>,
-    /// Rows of the table.
-    #[prop(into)]
-    rows: Signal<Vec<Vec<String>>>,
     /// Kept back by a lesson: nothing of it is on the page.
     #[prop(into)]
     covered: Signal<bool>,
-    /// What the table is, for a screen reader.
-    table_title: &'static str,
     inks: Signal<Option<Inks>>,
-    /// Changes whenever what it shows does: watched while it is out of sight.
-    data: Signal<()>,
     #[prop(optional)] class: &'static str,
-) -> impl IntoView
-where
-    D: Fn(&Paper<Canvas>) -> Drawn + 'static,
-{
+) -> impl IntoView {
     let (as_table, set_as_table) = signal(false);
     let (size, set_size) = signal((0.0, 0.0));
     let (seen, set_seen) = signal(true);
     let (due, set_due) = signal(0_u32);
+    let (spot, set_spot) = signal(None::<Spot>);
+    let (by_keys, set_by_keys) = signal(false);
+    let (alone, set_alone) = signal(None::<String>);
     let asked = StoredValue::new(0_u32);
     let (fault, set_fault) = signal(None::<String>);
     let holder = NodeRef::<html::Div>::new();
@@ -62,6 +67,14 @@ where
         if let Some(holder) = holder.get() {
             browser::on_resize(&holder, move |w, h| set_size.set((w, h)));
             browser::on_sight(&holder, move |now| set_seen.set(now));
+        }
+    });
+    // A line that is no longer there cannot stand alone.
+    view::effect(move || {
+        let gone =
+            alone.with(|a| a.as_ref().is_some_and(|name| chart.with(|c| c.names().iter().all(|n| n.0 != *name))));
+        if gone {
+            set_alone.set(None);
         }
     });
     let mut drawn_for: Option<u32> = None;
@@ -83,7 +96,7 @@ where
         }
         // A plot below the fold waits until things have come to rest, so that no slider waits for it.
         if !seen.get() && before == Some(this) {
-            data.track();
+            chart.track();
             let ticket = asked.with_value(|a| a.wrapping_add(1));
             asked.set_value(ticket);
             browser::after(UNSEEN_MS, move || {
@@ -95,40 +108,159 @@ where
         }
         let drawn =
             paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
-                draw(&sheet)?;
+                sheet.clear()?;
+                alone.with(|alone| chart.with(|c| c.draw(&sheet, alone.as_deref(), spot.get())))?;
                 sheet.present()
             });
         set_fault.set(drawn.err().map(|e| format!("This plot could not be drawn: {}.", e.0)));
     });
-    let heading = format!("{id}-h");
+
+    let read = move || spot.get().and_then(|s| chart.with(|c| c.read(s)));
+    let point = move |event: ev::PointerEvent| {
+        if covered.get_untracked() {
+            return;
+        }
+        let text = inks.with_untracked(|i| i.map_or(13.0, |i| i.text_px));
+        let (w, h) = size.get_untracked();
+        let place = (f64::from(event.offset_x()), f64::from(event.offset_y()));
+        let found = alone.with_untracked(|alone| {
+            chart.with_untracked(|c| c.nearest(&c.layout(w, h, text), place, alone.as_deref()))
+        });
+        set_by_keys.set(false);
+        if spot.get_untracked() != found {
+            set_spot.set(found);
+        }
+    };
+    let keys = move |event: ev::KeyboardEvent| {
+        let step = match event.key().as_str() {
+            "ArrowRight" => Step::Along(1),
+            "ArrowLeft" => Step::Along(-1),
+            "PageUp" => Step::Along(10),
+            "PageDown" => Step::Along(-10),
+            "ArrowUp" => Step::Across(-1),
+            "ArrowDown" => Step::Across(1),
+            "Home" => Step::End(false),
+            "End" => Step::End(true),
+            "Escape" => {
+                set_spot.set(None);
+                return;
+            }
+            _ => return,
+        };
+        event.prevent_default();
+        if !covered.get_untracked() {
+            set_by_keys.set(true);
+            set_spot.set(chart.with_untracked(|c| c.step(spot.get_untracked(), step)));
+        }
+    };
+    let save = move |kind: &'static str| {
+        if covered.get_untracked() {
+            return;
+        }
+        let text = match kind {
+            "csv" => Ok(chart.with_untracked(|c| c.csv())),
+            _ => {
+                let (Some(inks), (w, h, _)) = (inks.get_untracked(), SAVED) else { return };
+                chart.with_untracked(|c| canvas::svg(c, w, h, inks.palette, inks.text_px))
+            }
+        };
+        let saved = text.map_err(|e| e.0).and_then(|text| match kind {
+            "csv" => browser::save_text(&format!("volute-{id}.csv"), "text/csv", &text),
+            "svg" => browser::save_text(&format!("volute-{id}.svg"), "image/svg+xml", &text),
+            _ => browser::save_picture(&format!("volute-{id}.png"), move |fresh| {
+                let Some(inks) = inks.get_untracked() else { return Err("the page is not ready".into()) };
+                let (w, h, ratio) = SAVED;
+                let sheet = paper(fresh, w, h, ratio, inks.palette, inks.text_px).map_err(|e| e.0)?;
+                let drawn = sheet.clear().and_then(|()| chart.with_untracked(|c| c.draw(&sheet, None, None)));
+                drawn.and_then(|()| sheet.present()).map_err(|e| e.0)
+            }),
+        });
+        set_fault.set(saved.err().map(|e| format!("This could not be saved: {e}.")));
+    };
+
     let caption = format!("{id}-c");
-    let labelled = format!("{heading} {caption}");
+    let described = caption.clone();
+    let names = Memo::new(move |_| if covered.get() { Vec::new() } else { chart.with(|c| c.names()) });
+    let table = move || {
+        let (columns, rows) = chart.with(|c| c.table());
+        let every = rows.len().div_ceil(MOST_ROWS).max(1);
+        (columns, rows.into_iter().step_by(every).collect::<Vec<_>>())
+    };
     view! {
-        <figure class=format!("sheet plot {class}") aria-labelledby=heading.clone() class:tabled=as_table class:covered=covered>
+        <figure class=format!("sheet plot {class}") aria-label=title class:tabled=as_table class:covered=covered id=format!("{id}-figure")>
             <figcaption>
-                <h2 id=heading.clone()>{title}</h2>
+                {head}
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {view::text(move || if as_table.get() { "back to the plot" } else { crate::words::VALUES_AS_TABLE })}
+                    {view::text(move || if as_table.get() { words::BACK_TO_PLOT } else { words::VALUES_AS_TABLE })}
                 </button>
+                <span class="saves" role="group" aria-label=words::SAVE_AS>
+                    <span aria-hidden="true">{words::SAVE}</span>
+                    {["png", "svg", "csv"].map(|kind| view! {
+                        <button type="button" class="link" disabled=covered on:click=move |_| save(kind)>
+                            {kind.to_uppercase()}
+                        </button>
+                    })}
+                </span>
             </figcaption>
-            <div class="paper" node_ref=holder>
-                <canvas id=id node_ref=canvas role="img" aria-labelledby=labelled></canvas>
+            <div class="paper" node_ref=holder tabindex="0" role="application" aria-roledescription=words::PLOT
+                aria-label=title aria-describedby=described
+                on:pointermove=point on:pointerdown=point on:pointerleave=move |_| if !by_keys.get_untracked() { set_spot.set(None) }
+                on:keydown=keys on:blur=move |_| set_spot.set(None)>
+                <canvas id=id node_ref=canvas aria-hidden="true"></canvas>
             </div>
-            {view::part(move || (as_table.get() && !covered.get()).then(|| view! {
-                <div class="scroll" tabindex="0" role="region" aria-label=table_title>
-                    <table>
-                        <caption class="sr">{table_title}</caption>
-                        <thead><tr>{columns.get().into_iter().map(|c| view! { <th scope="col">{c}</th> }).collect_view()}</tr></thead>
-                        <tbody>
-                            {rows.get().into_iter().map(|row| view! {
-                                <tr>{row.into_iter().map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr>
-                            }).collect_view()}
-                        </tbody>
-                    </table>
-                </div>
+            {view::part(move || (as_table.get() && !covered.get()).then(|| {
+                let (columns, rows) = table();
+                view! {
+                    <div class="scroll" tabindex="0" role="region" aria-label=title>
+                        <table>
+                            <caption class="sr">{title}</caption>
+                            <thead><tr>{columns.into_iter().map(|c| view! { <th scope="col">{c}</th> }).collect_view()}</tr></thead>
+                            <tbody>
+                                {rows.into_iter().map(|row| view! {
+                                    <tr>{row.into_iter().map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr>
+                                }).collect_view()}
+                            </tbody>
+                        </table>
+                    </div>
+                }
             }))}
-            <p class="caption" id=caption>{view::text(move || if covered.get() { crate::words::COVERED.into() } else { fault.get().unwrap_or_else(|| sentence.get()) })}</p>
+            {view::part(move || names.with(|n| n.len() > 1).then(|| view! {
+                <p class="legend" role="group" aria-label=words::LEGEND>
+                    {names.get().into_iter().map(|(name, style)| {
+                        let (own, shown) = (name.clone(), name.clone());
+                        let pressed = view::text(move || alone.with(|a| a.as_ref() == Some(&own)).to_string());
+                        view! {
+                            <button type="button" class="key" aria-pressed=pressed
+                                on:click=move |_| set_alone.update(|a| *a = if a.as_ref() == Some(&name) { None } else { Some(name.clone()) })>
+                                <svg viewBox="0 0 26 8" aria-hidden="true"><path d="M1 4H25" class=stroke(style)></path></svg>
+                                {shown}
+                            </button>
+                        }
+                    }).collect_view()}
+                </p>
+            }))}
+            <p class="caption" id=caption class:reading=move || spot.get().is_some()>
+                {view::text(move || {
+                    if covered.get() {
+                        return words::COVERED.to_string();
+                    }
+                    read().or_else(|| fault.get()).unwrap_or_else(|| sentence.get())
+                })}
+            </p>
+            <p class="sr" aria-live="polite">{view::text(move || if by_keys.get() { read().unwrap_or_default() } else { String::new() })}</p>
         </figure>
+    }
+}
+
+/// The class of a line's sample in the legend.
+fn stroke(style: Style) -> &'static str {
+    match style {
+        Style::Ink => "c-ink",
+        Style::Intake => "c-in d2",
+        Style::Exhaust => "c-ex",
+        Style::Thin => "c-thin",
+        Style::Chain => "c-ink d3",
+        Style::Pin => "c-pin",
     }
 }

@@ -4,11 +4,13 @@
 //! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
 //! is drawn with the font that it has already.
 
+use super::chart::Chart;
 use super::paper::{Palette, Paper, PlotError, Strokes};
 use plotters::drawing::IntoDrawingArea;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
 use plotters_canvas::CanvasBackend;
+use plotters_svg::SVGBackend;
 use std::cell::RefCell;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
@@ -169,4 +171,20 @@ pub fn paper(
     let fine = 1.0 / f64::from(FINE);
     backend.context.set_transform(fine, 0.0, 0.0, fine, 0.0, 0.0).map_err(|_| PlotError("no scale".into()))?;
     Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
+}
+
+impl Strokes for SVGBackend<'_> {}
+
+/// A chart as an SVG file, of that many CSS pixels.
+pub fn svg(chart: &Chart, width: f64, height: f64, palette: Palette, text_px: f64) -> Result<String, PlotError> {
+    let mut out = String::new();
+    {
+        let fine = f64::from(FINE);
+        let size = ((width * fine).round() as u32, (height * fine).round() as u32);
+        let sheet = Paper::new(SVGBackend::with_string(&mut out, size).into_drawing_area(), fine, palette, text_px);
+        sheet.clear()?;
+        chart.draw(&sheet, None, None)?;
+        sheet.present()?;
+    }
+    Ok(out)
 }

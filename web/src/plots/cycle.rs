@@ -1,11 +1,13 @@
-//! The p–V loop of one cylinder: gas exchange large, with the pumping area hatched; the whole cycle small.
+//! One cylinder over its cycle: gas exchange with the pumping area hatched, the whole loop, pressures over the crank angle.
 
+use super::chart::{Area, At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
 use super::clip::clipped;
-use super::hatch::{Hatch, Place};
-use super::paper::{Drawn, Letter, Paper, Strokes, Tone, dashes};
-use super::scale::Scale;
-use super::ticks::{round_ends, ticks};
-use crate::units::{Quantity, UnitSystem, number};
+use super::hatch::Hatch;
+#[cfg(test)]
+use super::paper::Paper;
+use super::ticks::round_ends;
+use crate::units::{Quantity, UnitSystem};
+use volute_core::engine::Engine;
 use volute_core::reading::{Reading, Trace};
 
 /// A volume and a pressure.
@@ -61,150 +63,209 @@ fn pressure_at(stroke: &[State], volume: f64) -> f64 {
     }
 }
 
-/// Draws the loop of a reading. Nothing is drawn without a trace.
-pub fn draw<DB: Strokes>(paper: &Paper<DB>, reading: &Reading, units: UnitSystem) -> Drawn {
-    paper.clear()?;
-    let Some(cycle) = reading.trace.as_ref().map(|t| Cycle::of(t, units)).filter(Cycle::is_whole) else {
-        return Ok(());
-    };
-    let swept_end = cycle.exhaust.iter().map(|s| s.0).fold(0.0, f64::max);
-    let least = cycle.exhaust.iter().map(|s| s.0).fold(f64::INFINITY, f64::min);
-    let exchange_high =
-        cycle.exhaust.iter().skip(cycle.exhaust.len() / 8).chain(&cycle.intake).map(|s| s.1).fold(0.0, f64::max);
-    let exchange_low = cycle.exhaust.iter().chain(&cycle.intake).map(|s| s.1).fold(f64::INFINITY, f64::min);
-    let (_, top) = round_ends(0.0, 1.15 * exchange_high, 9);
+/// A pinned reading, to be laid under the one now.
+#[derive(Debug, Clone, Copy)]
+pub struct Ghost<'a> {
+    /// Its letter.
+    pub letter: char,
+    /// What was pinned.
+    pub reading: &'a Reading,
+}
 
-    let text = paper.text_px();
-    let x = Scale { from: 0.0, to: swept_end * 1.05, start: 3.6 * text, end: paper.width - 16.0 };
-    let y = Scale { from: 0.0, to: top, start: paper.height - 3.1 * text, end: 1.9 * text };
-    let (tx, ty) = (ticks(0.0, x.to, 4), ticks(0.0, top, 5));
+impl Ghost<'_> {
+    /// Its name in a legend.
+    pub fn name(&self) -> String {
+        format!("pin {}", self.letter)
+    }
+}
+
+fn traced(reading: &Reading, units: UnitSystem) -> Option<Cycle> {
+    reading.trace.as_ref().map(|t| Cycle::of(t, units)).filter(Cycle::is_whole)
+}
+
+fn empty(x: Axis, y: Axis) -> Chart {
+    Chart::single(x, Panel::new(y))
+}
+
+/// Gas exchange: the strokes that push out and draw in, the area between them hatched for what it does to the crank.
+/// Empty without a trace.
+pub fn exchange(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSystem) -> Chart {
     let (unit_v, unit_p) = (units.unit(Quantity::Volume), units.unit(Quantity::PressureAbs));
-    paper.axes(
-        (&x, &tx, &format!("cylinder volume, {}", unit_v.symbol)),
-        (&y, &ty, &format!("pressure, {}", unit_p.symbol)),
-    )?;
-    let place = |s: &State| -> Place { (x.at(s.0), y.at(s.1)) };
+    let axis = |to: f64| Axis::new("cylinder volume", unit_v.symbol, 0.0, to, unit_v.decimals.max(2));
+    let pressure = |to: f64| Axis::new("pressure", unit_p.symbol, 0.0, to, unit_p.decimals);
+    let Some(cycle) = traced(reading, units) else { return empty(axis(1.0), pressure(1.0)) };
+    let ends = |stroke: &[State]| {
+        let volumes = stroke.iter().map(|s| s.0);
+        (volumes.clone().fold(f64::INFINITY, f64::min), volumes.fold(0.0, f64::max))
+    };
+    let (least, swept_end) = ends(&cycle.exhaust);
+    // Blowdown at the end of the expansion would set the scale otherwise.
+    let high = |cycle: &Cycle| {
+        cycle.exhaust.iter().skip(cycle.exhaust.len() / 8).chain(&cycle.intake).map(|s| s.1).fold(0.0, f64::max)
+    };
+    let pinned: Vec<(char, Cycle)> =
+        ghosts.iter().filter_map(|g| traced(g.reading, units).map(|c| (g.letter, c))).collect();
+    let highest = pinned.iter().map(|(_, c)| high(c)).fold(high(&cycle), f64::max);
+    let (_, top) = round_ends(0.0, 1.15 * highest, 9);
 
-    // The pumping area, cut where the strokes cross: each part is hatched for what it does to the crank.
+    let mut panel = Panel::new(pressure(top));
+    panel.areas = pumping_areas(&cycle, (least, swept_end), top);
+    for (letter, cycle) in &pinned {
+        let name = format!("pin {letter}");
+        panel.series.push(
+            Series {
+                runs: vec![cycle.exhaust.clone(), cycle.intake.clone()],
+                ..Series::new(name, Style::Pin, Vec::new())
+            }
+            .quiet(),
+        );
+    }
+    panel.series.push(
+        Series {
+            runs: vec![cycle.expansion.clone(), cycle.compression.clone()],
+            ..Series::new("expansion and compression", Style::Ink, Vec::new())
+        }
+        .quiet(),
+    );
+    panel.series.push(Series::new("exhaust stroke", Style::Exhaust, cycle.exhaust.clone()));
+    panel.series.push(Series::new("intake stroke", Style::Intake, cycle.intake.clone()));
+    panel.marks = events(reading, engine, units);
+    Chart::single(axis(1.05 * swept_end), panel)
+}
+
+/// The area between the two strokes of gas exchange, cut where they cross.
+fn pumping_areas(cycle: &Cycle, (least, most): (f64, f64), top: f64) -> Vec<Area> {
     let steps = 160;
     let row = |i: usize| {
-        let v = least + (swept_end - least) * i as f64 / steps as f64;
+        let v = least + (most - least) * i as f64 / steps as f64;
         (v, pressure_at(&cycle.exhaust, v).min(top), pressure_at(&cycle.intake, v).min(top))
     };
+    let mut out = Vec::new();
     let mut part: Vec<(f64, f64, f64)> = Vec::new();
-    let flush = |part: &mut Vec<(f64, f64, f64)>, helps: bool| -> Drawn {
-        let mut polygon: Vec<Place> = part.iter().map(|r| place(&(r.0, r.1))).collect();
-        polygon.extend(part.iter().rev().map(|r| place(&(r.0, r.2))));
+    let mut flush = |part: &mut Vec<(f64, f64, f64)>, helps: bool| {
+        let mut outline: Vec<At> = part.iter().map(|r| (r.0, r.1)).collect();
+        outline.extend(part.iter().rev().map(|r| (r.0, r.2)));
         part.clear();
-        paper.hatched(&polygon, if helps { Hatch::Helps } else { Hatch::Hinders })
+        let (hatch, word) = if helps { (Hatch::Helps, "gives") } else { (Hatch::Hinders, "costs") };
+        out.push(Area { outline, hatch, word });
     };
     let mut helps = row(0).2 > row(0).1;
     for i in 0..=steps {
         let r = row(i);
         if (r.2 > r.1) != helps {
             part.push(r);
-            flush(&mut part, helps)?;
+            flush(&mut part, helps);
             helps = !helps;
         }
         part.push(r);
     }
-    flush(&mut part, helps)?;
-
-    let solid = |line: &[State], tone: Tone| -> Drawn {
-        clipped(line, top).iter().try_for_each(|run| paper.line(&run.iter().map(place).collect::<Vec<_>>(), tone, 2.0))
-    };
-    solid(&cycle.expansion, Tone::Ink)?;
-    solid(&cycle.compression, Tone::Ink)?;
-    solid(&cycle.exhaust, Tone::Exhaust)?;
-    for run in clipped(&cycle.intake, top) {
-        paper.dashed(&run.iter().map(place).collect::<Vec<_>>(), Tone::Intake, 2.0, dashes::INTAKE)?;
-    }
-
-    // The whole cycle, small, below the gas exchange where the sheet is free; left out where it would not be.
-    let room = y.start - y.at(0.93 * exchange_low);
-    let inset_height = (room - 10.0).min(88.0);
-    let mut inset_top = y.start;
-    if inset_height >= 44.0 {
-        let peak = cycle.all().map(|s| s.1).fold(0.0, f64::max);
-        let width = (0.42 * (x.end - x.start)).clamp(112.0, 150.0);
-        let (left, right, bottom) = (x.end - width - 4.0, x.end - 4.0, y.start - 5.0);
-        inset_top = bottom - inset_height;
-        paper.fill_box((left, inset_top), (right, bottom), Tone::Sheet)?;
-        paper.outline((left, inset_top), (right, bottom), Tone::Edge, 1.0)?;
-        let (ix, iy) = (
-            Scale { from: 0.0, to: swept_end, start: left + 6.0, end: right - 6.0 },
-            Scale { from: 0.0, to: peak, start: bottom - 5.0, end: inset_top + 6.0 },
-        );
-        let whole: Vec<Place> = cycle.all().map(|s| (ix.at(s.0), iy.at(s.1))).collect();
-        paper.line(&whole, Tone::Ink2, 1.1)?;
-        let shown_top = iy.at(top);
-        let frame = [
-            (left + 3.0, shown_top),
-            (right - 3.0, shown_top),
-            (right - 3.0, bottom - 3.0),
-            (left + 3.0, bottom - 3.0),
-            (left + 3.0, shown_top),
-        ];
-        paper.dashed(&frame, Tone::Ink, 1.0, dashes::HIDDEN)?;
-        let at = (right - 7.0, inset_top + 0.9 * text);
-        paper.text(at, "whole cycle", Letter::plain(Tone::Ink2).right())?;
-        if inset_height > 58.0 {
-            let peak_text = units.unit(Quantity::CylinderPressure).text(reading.indicated.peak_pressure_pa);
-            paper.text((at.0, at.1 + 1.2 * text), &peak_text, Letter::plain(Tone::Ink).right())?;
-        }
-    }
-
-    // Each stroke is named on its own free side, judged along the whole length of the name; two names on one side, where
-    // the strokes cross between them, stand in two lines.
-    let mut taken: Option<(f64, f64, f64)> = None;
-    let names = [
-        ("← exhaust stroke", &cycle.exhaust, &cycle.intake, Tone::Exhaust, 0.30),
-        ("intake stroke →", &cycle.intake, &cycle.exhaust, Tone::Intake, 0.36),
-    ];
-    for (name, own, other, tone, share) in names {
-        let letter = Letter::name(tone);
-        let half = paper.text_width(name, &letter)? / 2.0 + 2.0;
-        let middle = (x.start + share * (x.end - x.start)).max(x.at(least) + half + 4.0);
-        let (from, to) = (x.value_at(middle - half), x.value_at(middle + half));
-        let span = |stroke: &[State]| {
-            (0..=8).map(|i| y.at(pressure_at(stroke, from + (to - from) * i as f64 / 8.0).min(top))).collect::<Vec<_>>()
-        };
-        let (mine, theirs) = (span(own), span(other));
-        let sum = |s: &[f64]| s.iter().sum::<f64>();
-        let above = sum(&mine) < sum(&theirs) || (sum(&mine) == sum(&theirs) && tone == Tone::Exhaust);
-        let both = mine.iter().chain(&theirs);
-        let height = if above {
-            both.copied().fold(f64::INFINITY, f64::min) - 0.9 * text
-        } else {
-            both.copied().fold(0.0, f64::max) + 0.95 * text
-        };
-        let floor = if middle + half > x.end - 160.0 { inset_top } else { y.start };
-        let mut height = height.clamp(y.end + 0.7 * text, floor - 0.7 * text);
-        if let Some((from, to, at)) = taken
-            && middle - half < to
-            && from < middle + half
-            && (height - at).abs() < 1.25 * text
-        {
-            height = if above { at - 1.25 * text } else { at + 1.25 * text };
-        }
-        taken = Some((middle - half, middle + half, height));
-        paper.text((middle, height), name, letter)?;
-    }
-    Ok(())
+    flush(&mut part, helps);
+    out
 }
 
-/// Rows of the table that says the same: crank angle, volume, pressure, every 20 degrees.
-pub fn table(trace: &Trace, units: UnitSystem) -> Vec<[String; 3]> {
+/// Where the valves open and close, as the trade shortens it.
+fn events(reading: &Reading, engine: &Engine, units: UnitSystem) -> Vec<Mark> {
     let (volume, pressure) = (units.unit(Quantity::Volume), units.unit(Quantity::PressureAbs));
-    let mut due = 0.0;
-    let mut rows = Vec::new();
-    for (i, angle) in trace.crank_angle_deg.iter().enumerate() {
-        if let (true, Some(v), Some(p)) = (*angle >= due - 1e-6, trace.volume_m3.get(i), trace.pressure_pa.get(i)) {
-            rows.push([number(*angle, 0), number(volume.shown(*v), 3), pressure.number(*p)]);
-            due += 20.0;
+    let Some(trace) = &reading.trace else { return Vec::new() };
+    let at = |deg: f64| {
+        let i = trace.crank_angle_deg.iter().position(|a| *a >= deg - 1e-6)?;
+        Some((volume.shown(*trace.volume_m3.get(i)?), pressure.shown(*trace.pressure_pa.get(i)?)))
+    };
+    let v = &engine.valves;
+    [
+        ("EVO", v.exhaust_opens_deg),
+        ("IVO", v.intake_opens_deg),
+        ("EVC", v.exhaust_closes_deg),
+        ("IVC", v.intake_closes_deg),
+    ]
+    .into_iter()
+    .filter_map(|(name, deg)| at(deg).map(|at| Mark { at, kind: MarkKind::Event(name) }))
+    .collect()
+}
+
+/// The whole cycle, on straight axes or by ratios. Empty without a trace.
+pub fn whole(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSystem, log: bool) -> Chart {
+    let (unit_v, unit_p) = (units.unit(Quantity::Volume), units.unit(Quantity::CylinderPressure));
+    let per_page = units.unit(Quantity::PressureAbs);
+    // The trace is in the page's pressure unit; peaks read better in the one of cylinder pressures.
+    let peak_unit = |p: f64| unit_p.shown(per_page.si(p));
+    let run = |cycle: &Cycle| cycle.all().map(|s| (s.0, peak_unit(s.1))).collect::<Vec<At>>();
+    let runs: Vec<(Option<char>, Vec<At>)> = ghosts
+        .iter()
+        .map(|g| (Some(g.letter), g.reading))
+        .chain([(None, reading)])
+        .filter_map(|(letter, r)| traced(r, units).map(|c| (letter, run(&c))))
+        .collect();
+    let all = || runs.iter().flat_map(|(_, run)| run.iter());
+    let most = |of: fn(&At) -> f64| all().map(of).fold(1e-9, f64::max);
+    let least = |of: fn(&At) -> f64| all().map(of).fold(f64::INFINITY, f64::min);
+    let x = Axis::new("cylinder volume", unit_v.symbol, 0.0, 1.05 * most(|a| a.0), unit_v.decimals.max(2));
+    let y = Axis::new("pressure", unit_p.symbol, 0.0, round_ends(0.0, 1.05 * most(|a| a.1), 6).1, 1);
+    let (x, y) = if log && least(|a| a.0).is_finite() {
+        let wide = |axis: Axis, from: f64| Axis { from: 0.9 * from, ..axis }.log();
+        (wide(x, least(|a| a.0)), wide(y, least(|a| a.1)))
+    } else {
+        (x, y)
+    };
+    let mut panel = Panel::new(y);
+    for (letter, run) in runs {
+        panel.series.push(match letter {
+            Some(letter) => Series::new(format!("pin {letter}"), Style::Pin, run).quiet(),
+            None => Series::new("now", Style::Ink, run).quiet(),
+        });
+    }
+    panel.marks = events(reading, engine, units);
+    for mark in &mut panel.marks {
+        mark.at.1 = peak_unit(mark.at.1);
+    }
+    Chart::single(x, panel)
+}
+
+/// Cylinder and manifold pressures over the crank angle. Empty without a trace.
+pub fn over_angle(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSystem) -> Chart {
+    let (bar, unit) = (units.unit(Quantity::CylinderPressure), units.unit(Quantity::PressureAbs));
+    let x = Axis::new("crank angle after firing dead centre", "°", 0.0, 720.0, 0);
+    let line = |t: &Trace, of: fn(&Trace) -> &Vec<f64>, unit: crate::units::Unit| -> Vec<At> {
+        t.crank_angle_deg.iter().zip(of(t)).map(|(a, p)| (*a, unit.shown(*p))).collect()
+    };
+    let Some(trace) = &reading.trace else { return empty(x, Axis::new("pressure", unit.symbol, 0.0, 1.0, 0)) };
+    let mut upper: Vec<Series> = Vec::new();
+    let mut lower: Vec<Series> = Vec::new();
+    for ghost in ghosts {
+        if let Some(t) = &ghost.reading.trace {
+            upper.push(Series::new(ghost.name(), Style::Pin, line(t, |t| &t.pressure_pa, bar)).quiet());
+            lower.push(Series::new(ghost.name(), Style::Pin, line(t, |t| &t.exhaust_manifold_pa, unit)).quiet());
         }
     }
-    rows
+    upper.push(Series::new("cylinder", Style::Ink, line(trace, |t| &t.pressure_pa, bar)).quiet());
+    let exhaust = line(trace, |t| &t.exhaust_manifold_pa, unit);
+    let intake = line(trace, |t| &t.intake_manifold_pa, unit);
+    // The cylinder itself, where it is low: gas exchange is read here.
+    let highest = exhaust.iter().chain(&intake).map(|a| a.1).fold(0.0, f64::max);
+    let low = line(trace, |t| &t.pressure_pa, unit);
+    lower
+        .push(Series { runs: clipped(&low, 1.5 * highest), ..Series::new("cylinder", Style::Ink, Vec::new()) }.quiet());
+    lower.push(Series::new("exhaust manifold", Style::Exhaust, exhaust));
+    lower.push(Series::new("intake manifold", Style::Intake, intake));
+    let peak = upper.iter().flat_map(|s| s.runs.iter().flatten()).map(|a| a.1).fold(1e-9, f64::max);
+    let mut top = Panel::new(Axis::new("cylinder pressure", bar.symbol, 0.0, round_ends(0.0, 1.05 * peak, 5).1, 0));
+    top.series = upper;
+    let low_end = lower.iter().flat_map(|s| s.runs.iter().flatten()).map(|a| a.1).fold(f64::INFINITY, f64::min);
+    let values = [0.9 * low_end, 1.5 * highest].into_iter();
+    let mut foot = Panel::new(Axis::around("manifold and cylinder pressure", unit.symbol, values, 0));
+    foot.series = lower;
+    let v = &engine.valves;
+    let at = |deg: f64| low.iter().find(|a| a.0 >= deg - 1e-6).map(|a| (a.0, a.1.min(1.5 * highest)));
+    foot.marks = [
+        ("EVO", v.exhaust_opens_deg),
+        ("IVO", v.intake_opens_deg),
+        ("EVC", v.exhaust_closes_deg),
+        ("IVC", v.intake_closes_deg),
+    ]
+    .into_iter()
+    .filter_map(|(name, deg)| at(deg).map(|at| Mark { at, kind: MarkKind::Event(name) }))
+    .collect();
+    Chart { x, panels: vec![top, foot], cursor: None }
 }
 
 #[cfg(test)]
@@ -225,16 +286,26 @@ mod tests {
 
     #[test]
     fn identity_names_and_labels_never_collide() {
+        let engine = sample::engine();
         for reading in [sample::hinders(), sample::helps(), sample::level()] {
+            let other = sample::level();
+            let ghosts = [Ghost { letter: 'A', reading: &other }];
             for size in [(340, 300), (380, 340), (520, 420), (300, 330)] {
                 for units in [UnitSystem::Si, UnitSystem::Customary] {
-                    let record = Rc::new(RefCell::new(Record::default()));
-                    let pixels = (size.0 * 2, size.1 * 2);
-                    let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
-                    let palette = super::super::paper::Palette::from_tokens(|_| (0, 0, 0));
-                    draw(&Paper::new(area, 2.0, palette, 13.0), &reading, units).unwrap();
-                    check(&record.borrow(), pixels);
-                    assert!(record.borrow().texts.iter().any(|t| t.0.contains("exhaust stroke")));
+                    for chart in [
+                        exchange(&reading, &engine, &ghosts, units),
+                        whole(&reading, &engine, &ghosts, units, false),
+                        whole(&reading, &engine, &ghosts, units, true),
+                        over_angle(&reading, &engine, &ghosts, units),
+                    ] {
+                        assert!(!chart.is_empty());
+                        let record = Rc::new(RefCell::new(Record::default()));
+                        let pixels = (size.0 * 2, size.1 * 2);
+                        let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
+                        let palette = crate::plots::paper::Palette::from_tokens(|_| (0, 0, 0));
+                        chart.draw(&Paper::new(area, 2.0, palette, 13.0), None, None).unwrap();
+                        check(&record.borrow(), pixels);
+                    }
                 }
             }
         }

@@ -1,6 +1,7 @@
 //! Plots: scales, ticks, hatches and what is drawn with them. Everything but `canvas` works without a browser.
 
 pub mod canvas;
+pub mod chart;
 pub mod clip;
 pub mod cycle;
 pub mod hatch;

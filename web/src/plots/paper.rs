@@ -3,6 +3,7 @@
 //! plotters works in whole device pixels, so the sheet is scaled by the device pixel ratio; one width of line or size of
 //! text is given in CSS pixels and looks the same on every screen.
 
+use super::chart::AxisScale;
 use super::hatch::{self, Hatch, Place};
 use super::scale::Scale;
 use super::ticks::Ticks;
@@ -129,6 +130,10 @@ pub mod dashes {
     pub const INTAKE: &[f64] = &[9.0, 3.0];
     /// Hidden part.
     pub const HIDDEN: &[f64] = &[5.0, 3.0];
+    /// A pin.
+    pub const PIN: &[f64] = &[4.0, 3.0];
+    /// Cross lines of a point that is read.
+    pub const CROSS: &[f64] = &[2.0, 2.5];
     /// Best point, surge line.
     pub const CHAIN: &[f64] = &[12.0, 3.0, 2.0, 3.0];
 }
@@ -310,6 +315,41 @@ impl<DB: Strokes> Paper<DB> {
             self.fill_box((left - 2.0, place.1 - half), (left + width + 2.0, place.1 + half), Tone::Sheet)?;
         }
         self.area.draw_text(text, &self.style(&letter), self.device(&place)).map_err(failed)
+    }
+
+    /// The point of a pin: a ring with its letter.
+    pub fn pin(&self, place: Place, letter: char) -> Drawn {
+        let at = self.device(&place);
+        let radius = |r: f64| (r * self.ratio).round() as i32;
+        let ring = self.stroke(Tone::Pencil, 1.6);
+        self.area.draw(&Circle::new(at, radius(7.5), self.palette.of(Tone::Sheet).filled())).map_err(failed)?;
+        self.area.draw(&Circle::new(at, radius(7.5), ring)).map_err(failed)?;
+        self.text(place, letter.encode_utf8(&mut [0; 4]), Letter::plain(Tone::Ink).centred())
+    }
+
+    /// Axes of any scale with grid lines, ticks and labels, around a frame of left, top, right and bottom.
+    pub fn frame(
+        &self,
+        (left, top, right, bottom): (f64, f64, f64, f64),
+        (x, x_ticks, x_label): (&AxisScale, &Ticks, &str),
+        (y, y_ticks, y_label): (&AxisScale, &Ticks, &str),
+    ) -> Drawn {
+        let quiet = Letter::plain(Tone::Ink2);
+        for value in &y_ticks.values {
+            let at = y.at(*value);
+            self.line(&[(left, at), (right, at)], Tone::Rule, 1.0)?;
+            self.text((left - 6.0, at), &number(*value, y_ticks.decimals), quiet.right())?;
+        }
+        for value in &x_ticks.values {
+            let at = x.at(*value);
+            self.line(&[(at, bottom), (at, bottom + 4.0)], Tone::Edge, 1.0)?;
+            self.text((at, bottom + 4.0 + 0.75 * self.text_px), &number(*value, x_ticks.decimals), quiet.centred())?;
+        }
+        self.line(&[(left, top), (left, bottom), (right, bottom)], Tone::Edge, 1.0)?;
+        if !x_label.is_empty() {
+            self.text((right, bottom + 6.0 + 2.0 * self.text_px), x_label, quiet.right())?;
+        }
+        self.text((6.0, top - 1.15 * self.text_px), y_label, quiet)
     }
 
     /// Ends the drawing.

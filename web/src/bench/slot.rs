@@ -1,0 +1,268 @@
+//! A place for a plot, with the choice of what stands in it.
+
+use super::plot::{Inks, Plot};
+use crate::describe;
+use crate::lessons::session::{BALANCE, Cover, PUMPING, TORQUE};
+use crate::pins::Pins;
+use crate::plots::chart::{Axis, Chart, Panel};
+use crate::plots::cycle::{self, Ghost};
+use crate::plots::sweep::{Pinned, Scene as SweepScene};
+use crate::readings;
+use crate::run::Run;
+use crate::sweeps;
+use crate::units::UnitSystem;
+use crate::view;
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+
+use super::sweep_desk::SweepDesk;
+
+/// What every view of the bench is made from.
+#[derive(Clone, Copy)]
+pub struct Scene {
+    /// What core answered.
+    pub run: Signal<Arc<Run>>,
+    /// Units of the page.
+    pub units: Signal<UnitSystem>,
+    /// What a lesson keeps back.
+    pub cover: Signal<Cover>,
+    /// Pinned readings.
+    pub pins: Signal<Pins>,
+    /// Tones of the page.
+    pub inks: Signal<Option<Inks>>,
+}
+
+/// A view that a place can show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum View {
+    /// Gas exchange of the p–V loop.
+    Exchange,
+    /// The whole p–V loop.
+    Whole,
+    /// The same by ratios.
+    WholeLog,
+    /// Pressures over the crank angle.
+    Angle,
+    /// A reading over a setting.
+    Sweep,
+}
+
+impl View {
+    /// All of them, in the order of the list.
+    pub const ALL: [View; 5] = [View::Exchange, View::Whole, View::WholeLog, View::Angle, View::Sweep];
+
+    /// As a link writes it.
+    pub fn key(self) -> &'static str {
+        match self {
+            View::Exchange => "loop",
+            View::Whole => "cycle",
+            View::WholeLog => "cycle-log",
+            View::Angle => "angle",
+            View::Sweep => "sweep",
+        }
+    }
+
+    /// The view of a key.
+    pub fn of(key: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|v| v.key() == key)
+    }
+
+    fn title(self) -> &'static str {
+        match self {
+            View::Exchange => words::LOOP,
+            View::Whole => words::LOOP_WHOLE,
+            View::WholeLog => words::LOOP_LOG,
+            View::Angle => words::OVER_ANGLE,
+            View::Sweep => words::SWEEP,
+        }
+    }
+
+    /// Whether a lesson keeps it back.
+    fn covered(self, cover: &Cover, entry: &str) -> bool {
+        match self {
+            View::Exchange | View::Whole | View::WholeLog | View::Angle => cover.hides_any(PUMPING),
+            View::Sweep => {
+                cover.hides_any(PUMPING)
+                    || cover.hides_any(TORQUE)
+                    || cover.hides_any(BALANCE)
+                    || cover.hides("p2")
+                    || cover.hides(entry)
+            }
+        }
+    }
+}
+
+/// What stands in one place, as a link carries it: `sweep:speed:torque`, `loop`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Choice {
+    /// The view.
+    pub view: View,
+    /// Axis of a sweep.
+    pub over: &'static str,
+    /// Reading of a sweep; nothing for the one that the load leaves open.
+    pub entry: Option<&'static str>,
+}
+
+impl Choice {
+    /// A view with the sweep that a place begins with.
+    pub const fn new(view: View) -> Self {
+        Self { view, over: "vane", entry: None }
+    }
+
+    /// As a link writes it.
+    pub fn encode(&self) -> String {
+        match self.view {
+            View::Sweep => format!("sweep:{}:{}", self.over, self.entry.unwrap_or("")),
+            view => view.key().into(),
+        }
+    }
+
+    /// As a link has it; what nobody knows is nothing.
+    pub fn decode(text: &str) -> Option<Self> {
+        let mut parts = text.split(':');
+        let view = View::of(parts.next()?)?;
+        let over = parts.next().and_then(sweeps::find).map_or("vane", |o| o.key);
+        let entry = parts.next().and_then(readings::find).map(|e| e.key);
+        Some(Self { view, over, entry })
+    }
+}
+
+/// A place for a plot.
+#[component]
+pub fn Slot(
+    /// Hook for tests and styles.
+    id: &'static str,
+    /// Which of the page's plots it is.
+    index: u32,
+    scene: Scene,
+    choice: RwSignal<Choice>,
+    desk: SweepDesk,
+    #[prop(optional)] class: &'static str,
+) -> impl IntoView {
+    let Scene { run, units, cover, pins, inks } = scene;
+    let entry = move || {
+        let fallback = || {
+            run.with(|r| {
+                if matches!(r.bench.settings.load, volute_core::settings::Load::Fuel { .. }) {
+                    "torque"
+                } else {
+                    "fuel"
+                }
+            })
+        };
+        choice.with(|c| c.entry).unwrap_or_else(fallback)
+    };
+    let sweep = desk.plot(index, Signal::derive(move || choice.with(|c| (c.view == View::Sweep).then_some(c.over))));
+    let with_sweep = move |f: &dyn Fn(SweepScene) -> Chart| {
+        run.with(|r| {
+            pins.with(|pins| {
+                sweep.points().with(|points| {
+                    let (Some(over), Some(entry)) = (sweeps::find(choice.with(|c| c.over)), readings::find(entry()))
+                    else {
+                        return blank();
+                    };
+                    let pinned: Vec<Pinned> = pins
+                        .list()
+                        .iter()
+                        .map(|p| Pinned { letter: p.letter, x: over.now(&p.bench), reading: p.reading() })
+                        .collect();
+                    let now = r.reading().filter(|_| r.holds);
+                    f(SweepScene { over, entry, points, bench: &r.bench, now, pins: &pinned, units: units.get() })
+                })
+            })
+        })
+    };
+    let chart = Memo::new(move |_| {
+        let view = choice.with(|c| c.view);
+        if view == View::Sweep {
+            return Arc::new(with_sweep(&|scene| scene.chart()));
+        }
+        Arc::new(run.with(|r| {
+            let Some(reading) = r.reading() else { return blank() };
+            pins.with(|pins| {
+                let ghosts: Vec<Ghost> =
+                    pins.list().iter().map(|p| Ghost { letter: p.letter, reading: p.reading() }).collect();
+                let (engine, units) = (&*r.bench.engine, units.get());
+                match view {
+                    View::Exchange | View::Sweep => cycle::exchange(reading, engine, &ghosts, units),
+                    View::Whole => cycle::whole(reading, engine, &ghosts, units, false),
+                    View::WholeLog => cycle::whole(reading, engine, &ghosts, units, true),
+                    View::Angle => cycle::over_angle(reading, engine, &ghosts, units),
+                }
+            })
+        }))
+    });
+    let sentence = Signal::derive(move || {
+        let view = choice.with(|c| c.view);
+        if view == View::Sweep {
+            if let Some(fault) = sweep.fault() {
+                return fault.to_string();
+            }
+            if sweep.points().with(|p| p.is_empty()) {
+                return words::SWEEP_WAITS.into();
+            }
+            let said = StoredValue::new(String::new());
+            with_sweep(&|scene| {
+                said.set_value(scene.sentence());
+                blank()
+            });
+            return said.get_value();
+        }
+        run.with(|r| match r.reading() {
+            None => words::NO_READING.into(),
+            Some(reading) => match view {
+                View::Angle => describe::over_angle(reading, units.get()),
+                View::Whole | View::WholeLog => describe::whole_cycle(reading, units.get()),
+                _ => describe::cycle(reading, units.get()),
+            },
+        })
+    });
+    let covered = Signal::derive(move || cover.with(|c| choice.with(|ch| ch.view).covered(c, entry())));
+    let title = Signal::derive(move || choice.with(|c| c.view).title().to_string());
+    let pick = move |event: leptos::ev::Event| {
+        if let Some(view) = View::of(&event_target_value(&event)) {
+            choice.update(|c| c.view = view);
+        }
+    };
+    let pick_over = move |event: leptos::ev::Event| {
+        if let Some(over) = sweeps::find(&event_target_value(&event)) {
+            choice.update(|c| c.over = over.key);
+        }
+    };
+    let pick_entry = move |event: leptos::ev::Event| {
+        let found = readings::find(&event_target_value(&event)).map(|e| e.key);
+        choice.update(|c| c.entry = found);
+    };
+    let head = view! {
+        <h2 class="sr">{title}</h2>
+        <select id=format!("{id}-view") aria-label=words::CHOOSE_VIEW on:change=pick
+            prop:value=view::text(move || choice.with(|c| c.view.key()))>
+            {View::ALL.map(|v| view! { <option value=v.key() selected=choice.with_untracked(|c| c.view) == v>{v.title()}</option> })}
+        </select>
+        {view::part(move || (choice.with(|c| c.view) == View::Sweep).then(|| view! {
+            <span class="sweep-of">
+                <select id=format!("{id}-of") aria-label=words::SWEEP_OF on:change=pick_entry>
+                    {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == entry()>{e.name}</option> }).collect_view()}
+                </select>
+                {words::OVER}
+                <select id=format!("{id}-over") aria-label=words::SWEEP_OVER on:change=pick_over>
+                    {sweeps::OVER.iter().filter(|o| run.with_untracked(|r| o.applies(&r.bench))).map(|o| view! {
+                        <option value=o.key selected=o.key == choice.with_untracked(|c| c.over)>{o.name}</option>
+                    }).collect_view()}
+                </select>
+                {view::part(move || sweep.progress().map(|text| view! {
+                    <span class="progress" role="status">{text}
+                        <button type="button" class="link" on:click=move |_| sweep.stop()>{words::STOP}</button>
+                    </span>
+                }))}
+            </span>
+        }))}
+    };
+    view! { <Plot id title head=head.into_any() chart sentence covered inks class/> }
+}
+
+/// Nothing to show.
+fn blank() -> Chart {
+    Chart::single(Axis::new("", "", 0.0, 1.0, 0), Panel::new(Axis::new("", "", 0.0, 1.0, 0)))
+}

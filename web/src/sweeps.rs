@@ -1,0 +1,321 @@
+//! Sweeps: one setting walked through its range, all else as it stands. The worker computes them point by point; the page
+//! draws what has come so far. No browser here.
+
+use crate::readings;
+use crate::share::{self, Shared};
+use crate::state::{BenchSettings, DIAL_VANE, dial_speed};
+use crate::units::{Quantity, UnitSystem};
+use std::sync::Arc;
+use volute_core::settings::{Load, Settings};
+use volute_core::steady::{self, Options, Point};
+
+/// For points of a sweep: no trace of the cycle, no search for a better answer where none holds.
+const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
+
+/// Points of a sweep.
+pub const POINTS: usize = 41;
+
+/// What a sweep can go over.
+#[derive(Debug, Clone, Copy)]
+pub struct Over {
+    /// `vane`, `load`, `speed`, or the key of a setting.
+    pub key: &'static str,
+    /// As the axis names it.
+    pub name: &'static str,
+    /// Its unit.
+    pub quantity: Quantity,
+    reach: Reach,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Reach {
+    /// As far as the slider goes.
+    Dial,
+    /// Between two values, SI.
+    Ends(f64, f64),
+    /// Between two multiples of what the engine has, within the key's own range.
+    Times(f64, f64),
+}
+
+const fn over(key: &'static str, name: &'static str, quantity: Quantity, reach: Reach) -> Over {
+    Over { key, name, quantity, reach }
+}
+
+/// Every axis of a sweep.
+pub const OVER: &[Over] = &[
+    over("vane", "vane position", Quantity::VanePosition, Reach::Dial),
+    over("load", "load", Quantity::Torque, Reach::Dial),
+    over("speed", "engine speed", Quantity::EngineSpeed, Reach::Dial),
+    over("ambient.p_pa", "ambient pressure", Quantity::PressureAbs, Reach::Ends(6.0e4, 1.06e5)),
+    over("ambient.t_k", "ambient temperature", Quantity::Temperature, Reach::Ends(253.15, 318.15)),
+    over("exhaust_pipe.bore_m", "exhaust-pipe bore", Quantity::Bore, Reach::Times(0.55, 1.6)),
+    over("exhaust_pipe.length_m", "exhaust-pipe length", Quantity::Length, Reach::Times(0.2, 4.0)),
+    over("filter.loss_1_m4", "filter loss coefficient", Quantity::LossCoefficient, Reach::Times(0.0, 12.0)),
+    over("charge_cooler.transfer_units", "size of the charge cooler", Quantity::Ratio, Reach::Times(0.0, 2.0)),
+    over("charge_cooler.sink_k", "cooler's coolant temperature", Quantity::Temperature, Reach::Ends(278.15, 353.15)),
+    over("combustion.timing_shift_deg", "injection later by", Quantity::CrankAngleFine, Reach::Ends(-8.0, 8.0)),
+    over("compressor.head_factor", "compressor wear factor", Quantity::Share, Reach::Ends(0.8, 1.0)),
+    over("turbine.efficiency_factor", "turbine wear factor", Quantity::Share, Reach::Ends(0.7, 1.0)),
+    over("manifolds.exhaust_leak_m2", "area of an exhaust leak", Quantity::AreaFine, Reach::Ends(0.0, 2.0e-4)),
+];
+
+/// The axis of a key.
+pub fn find(key: &str) -> Option<&'static Over> {
+    OVER.iter().find(|o| o.key == key)
+}
+
+impl Over {
+    /// Whether the engine on the bench has this setting.
+    pub fn applies(&self, bench: &BenchSettings) -> bool {
+        matches!(self.key, "vane" | "load" | "speed")
+            || self.key.starts_with("ambient.")
+            || bench.engine.get(self.key).is_ok()
+    }
+
+    /// Quantity of the axis: the load's depends on what is held.
+    pub fn quantity(&self, bench: &BenchSettings) -> Quantity {
+        match (self.key, bench.settings.load) {
+            ("load", Load::Fuel { .. }) => Quantity::FuelPerCycle,
+            _ => self.quantity,
+        }
+    }
+
+    /// Where the bench stands on this axis, SI (vane position in per cent, speed in 1/min).
+    pub fn now(&self, bench: &BenchSettings) -> f64 {
+        let s = &bench.settings;
+        match self.key {
+            "vane" => s.vane_open_pct,
+            "load" => bench.load_si(),
+            "speed" => s.speed_rpm,
+            key => match key.strip_prefix("ambient.") {
+                Some(name) => s.ambient.get(name).unwrap_or(f64::NAN),
+                None => bench.engine.get(key).unwrap_or(f64::NAN),
+            },
+        }
+    }
+
+    /// Ends of the axis, SI.
+    pub fn ends(&self, bench: &BenchSettings) -> (f64, f64) {
+        let dial = |d: crate::state::Dial| (d.min, d.max);
+        match self.reach {
+            Reach::Dial => match self.key {
+                "vane" => dial(DIAL_VANE),
+                "speed" => dial(dial_speed(&bench.engine)),
+                _ => dial(bench.load_dial()),
+            },
+            Reach::Ends(from, to) => (from, to),
+            Reach::Times(from, to) => {
+                let own = share::base(&bench.origin).ok().and_then(|e| e.get(self.key).ok());
+                let own = own.filter(|v| *v > 0.0).unwrap_or_else(|| self.now(bench));
+                let (least, most) = volute_core::engine::keys()
+                    .find(|k| k.path() == self.key)
+                    .map_or((f64::NEG_INFINITY, f64::INFINITY), |k| (k.min, k.max));
+                ((own * from).max(least), (own * to).min(most))
+            }
+        }
+    }
+
+    /// The bench with this setting at a value; nothing where the engine refuses it.
+    pub fn at(&self, bench: &BenchSettings, value: f64) -> Option<BenchSettings> {
+        let mut next = bench.clone();
+        match self.key {
+            "vane" => next.settings.vane_open_pct = value,
+            "speed" => next.settings.speed_rpm = value,
+            "load" => {
+                next.settings.load = match bench.settings.load {
+                    Load::Fuel { .. } => Load::Fuel { fuel_kg_per_cycle: value },
+                    Load::Torque { .. } => Load::Torque { torque_n_m: value },
+                }
+            }
+            key if key.starts_with("ambient.") => next.settings.set_ambient(key, value).ok()?,
+            key => {
+                let mut engine = (*bench.engine).clone();
+                engine.set(key, value).ok()?;
+                engine.check().ok()?;
+                next.engine = Arc::new(engine);
+            }
+        }
+        Some(next)
+    }
+}
+
+/// One point of a sweep.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SweepPoint {
+    /// Where on the axis, SI.
+    pub x: f64,
+    /// Whether a point holds there; the values are empty where not.
+    pub holds: bool,
+    /// Whether a limit is crossed there.
+    pub past_limit: bool,
+    /// Every number of [`readings::ENTRIES`], SI.
+    pub values: Vec<f64>,
+}
+
+impl SweepPoint {
+    /// Numbers of a point, for the way between worker and page.
+    pub const WIDTH: usize = 3 + readings::ENTRIES.len();
+
+    /// The value of an entry; nothing where no point holds.
+    pub fn value(&self, key: &str) -> Option<f64> {
+        let i = readings::ENTRIES.iter().position(|e| e.key == key)?;
+        self.values.get(i).copied()
+    }
+
+    /// The point as a row of numbers.
+    pub fn row(&self) -> Vec<f64> {
+        let flag = |on: bool| if on { 1.0 } else { 0.0 };
+        let mut row = vec![self.x, flag(self.holds), flag(self.past_limit)];
+        row.extend(&self.values);
+        row.resize(Self::WIDTH, f64::NAN);
+        row
+    }
+
+    /// The point of a row.
+    pub fn of_row(row: &[f64]) -> Option<Self> {
+        let [x, holds, past, values @ ..] = row else { return None };
+        let holds = *holds > 0.5;
+        Some(Self { x: *x, holds, past_limit: *past > 0.5, values: if holds { values.to_vec() } else { Vec::new() } })
+    }
+}
+
+/// A sweep that is asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    /// Key of the axis.
+    pub over: &'static str,
+    /// All else.
+    pub bench: BenchSettings,
+}
+
+impl Job {
+    /// The job with the swept setting taken out, so that two jobs with the same answer are equal.
+    pub fn new(over: &'static Over, bench: &BenchSettings) -> Self {
+        let (from, _) = over.ends(bench);
+        Self { over: over.key, bench: over.at(bench, from).unwrap_or_else(|| bench.clone()) }
+    }
+
+    /// As text, for the worker.
+    pub fn encode(&self) -> String {
+        let shared = Shared::plain(self.bench.clone(), UnitSystem::Si);
+        format!("{} {}", self.over, share::encode(&shared))
+    }
+
+    /// From text. Nothing for what no page has written.
+    pub fn decode(text: &str) -> Option<Self> {
+        let (over, fragment) = text.split_once(' ')?;
+        let shared = share::decode(fragment).ok()??;
+        Some(Self { over: find(over)?.key, bench: shared.bench })
+    }
+}
+
+/// A sweep under way.
+#[derive(Debug)]
+pub struct Walk {
+    over: &'static Over,
+    bench: BenchSettings,
+    left: Vec<f64>,
+    near: Option<Point>,
+}
+
+impl Walk {
+    /// Begins a job. The vanes are walked from wide open, where a point holds soonest; all else upwards.
+    pub fn new(job: &Job) -> Option<Self> {
+        let over = find(job.over)?;
+        let (from, to) = over.ends(&job.bench);
+        let mut left: Vec<f64> = (0..POINTS).map(|i| from + (to - from) * i as f64 / (POINTS - 1) as f64).collect();
+        if over.key != "vane" {
+            left.reverse();
+        }
+        Some(Self { over, bench: job.bench.clone(), left, near: None })
+    }
+
+    /// The next point, each from its neighbour; nothing at the end.
+    pub fn advance(&mut self) -> Option<SweepPoint> {
+        let x = self.left.pop()?;
+        let none = SweepPoint { x, holds: false, past_limit: false, values: Vec::new() };
+        let Some(bench) = self.over.at(&self.bench, x) else { return Some(none) };
+        // A neighbour with another engine is still near: only its state is taken, not its parts.
+        let settings: &Settings = &bench.settings;
+        let answer = steady::solve_with(&bench.engine, settings, self.near.as_ref(), &QUICK);
+        Some(match answer {
+            Ok(point) if point.reading.holds => {
+                let r = &point.reading;
+                let found = SweepPoint {
+                    holds: true,
+                    past_limit: r.limits.iter().any(|l| l.crossed),
+                    values: readings::all(r),
+                    ..none
+                };
+                self.near = Some(point);
+                found
+            }
+            _ => none,
+        })
+    }
+}
+
+/// The whole sweep at once, in rising order.
+pub fn run(job: &Job) -> Vec<SweepPoint> {
+    let mut points = Vec::new();
+    if let Some(mut walk) = Walk::new(job) {
+        while let Some(point) = walk.advance() {
+            points.push(point);
+        }
+    }
+    in_order(points)
+}
+
+/// In rising order of the axis, as they may come in any.
+pub fn in_order(points: Vec<SweepPoint>) -> Vec<SweepPoint> {
+    let mut out: Vec<SweepPoint> = Vec::with_capacity(points.len());
+    for point in points {
+        out.insert(out.partition_point(|p| p.x < point.x), point);
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn identity_every_axis_holds_the_bench_and_gives_points() {
+        let bench = BenchSettings::open().unwrap();
+        for over in OVER.iter().filter(|o| o.applies(&bench)) {
+            let (from, to) = over.ends(&bench);
+            assert!(from < to, "{}: {from} to {to}", over.key);
+            assert!((from..=to).contains(&over.now(&bench)), "{}", over.key);
+            let mut walk = Walk::new(&Job::new(over, &bench)).unwrap();
+            walk.left = vec![to, 0.5 * (from + to), over.now(&bench)];
+            let points: Vec<SweepPoint> = std::iter::from_fn(|| walk.advance()).collect();
+            assert!(points[0].holds, "{} where the bench stands", over.key);
+            assert_eq!(points.len(), 3);
+        }
+    }
+
+    #[test]
+    fn identity_a_sweep_passes_through_the_point_of_the_bench() {
+        let bench = BenchSettings::open().unwrap();
+        let points = run(&Job::new(find("vane").unwrap(), &bench));
+        assert!(points.windows(2).all(|w| w[0].x < w[1].x) && points.len() == POINTS);
+        let here = points.iter().find(|p| p.x == bench.settings.vane_open_pct).unwrap();
+        let alone = steady::solve(&bench.engine, &bench.settings).unwrap().reading;
+        for (entry, value) in readings::ENTRIES.iter().zip(&here.values) {
+            let own = (entry.of)(&alone);
+            assert!((value - own).abs() <= 1e-3 * own.abs().max(1e-6), "{}: {value} {own}", entry.key);
+        }
+    }
+
+    #[test]
+    fn identity_jobs_and_rows_survive_the_way_to_the_worker() {
+        let bench = BenchSettings::open().unwrap();
+        for over in OVER.iter().filter(|o| o.applies(&bench)) {
+            let job = Job::new(over, &bench);
+            assert_eq!(Job::decode(&job.encode()), Some(job));
+        }
+        assert_eq!(Job::decode("no-such v=1"), None);
+        let point = SweepPoint { x: 3.0, holds: true, past_limit: true, values: vec![1.0; readings::ENTRIES.len()] };
+        assert_eq!(SweepPoint::of_row(&point.row()), Some(point));
+    }
+}
