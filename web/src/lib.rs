@@ -16,6 +16,7 @@ pub mod run;
 #[cfg(test)]
 mod sample;
 pub mod share;
+pub mod start_points;
 pub mod state;
 pub mod timing;
 pub mod units;
