@@ -21,6 +21,7 @@ pub mod state;
 pub mod timing;
 pub mod units;
 pub mod view;
+pub mod what_ifs;
 #[allow(missing_docs, reason = "the names are the texts")]
 pub mod words;
 pub mod worker;
