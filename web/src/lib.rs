@@ -7,6 +7,7 @@
 pub mod bench;
 pub mod browser;
 pub mod describe;
+pub mod glossary;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod lessons;
 pub mod page;
@@ -17,11 +18,13 @@ pub mod run;
 #[cfg(test)]
 mod sample;
 pub mod share;
+pub mod start_points;
 pub mod state;
 pub mod sweeps;
 pub mod timing;
 pub mod units;
 pub mod view;
+pub mod what_ifs;
 #[allow(missing_docs, reason = "the names are the texts")]
 pub mod words;
 pub mod worker;
