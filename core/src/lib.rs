@@ -25,6 +25,7 @@ pub mod friction;
 pub mod gas;
 pub mod humidity;
 pub mod keys;
+pub mod ledger;
 mod matching;
 pub mod math;
 mod mixing;

@@ -17,6 +17,7 @@ mod friction;
 mod gas;
 mod humidity;
 mod integrator;
+mod ledger;
 mod pipe;
 mod random;
 mod steady;

@@ -50,10 +50,11 @@ fn grid() -> Vec<(Engine, Settings)> {
     points
 }
 
-type Holding = (Vec<(Engine, Settings, Reading)>, Tally);
+/// Engine, settings and reading of points, and how many of each outcome there were.
+pub type Holding = (Vec<(Engine, Settings, Reading)>, Tally);
 
 /// Every point of the grid that holds, and how many of each outcome there were.
-fn holding() -> &'static Holding {
+pub fn holding() -> &'static Holding {
     static HOLDING: OnceLock<Holding> = OnceLock::new();
     HOLDING.get_or_init(solve_grid)
 }
