@@ -6,6 +6,7 @@
 mod atmosphere;
 mod balance;
 mod behaviour;
+mod chart;
 mod combustion;
 mod compressor;
 mod coolant;
