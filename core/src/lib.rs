@@ -19,6 +19,7 @@ pub mod coolant;
 pub mod cooler;
 pub mod crank;
 pub mod cycle;
+pub mod energy;
 pub mod engine;
 pub mod engine_file;
 pub mod flow;

@@ -13,6 +13,7 @@ mod coolant;
 mod cooler;
 mod crank;
 mod cylinder;
+mod energy;
 mod flow;
 mod friction;
 mod gas;
