@@ -22,6 +22,7 @@ pub mod cycle;
 pub mod energy;
 pub mod engine;
 pub mod engine_file;
+pub mod entropy;
 pub mod flow;
 pub mod friction;
 pub mod gas;

@@ -14,6 +14,7 @@ mod cooler;
 mod crank;
 mod cylinder;
 mod energy;
+mod entropy;
 mod flow;
 mod friction;
 mod gas;
