@@ -12,14 +12,17 @@ extern crate std;
 
 mod answer;
 pub mod atmosphere;
+pub mod chart;
 pub mod combustion;
 pub mod compressor;
 pub mod coolant;
 pub mod cooler;
 pub mod crank;
 pub mod cycle;
+pub mod energy;
 pub mod engine;
 pub mod engine_file;
+pub mod entropy;
 pub mod flow;
 pub mod friction;
 pub mod gas;

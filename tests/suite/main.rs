@@ -6,12 +6,15 @@
 mod atmosphere;
 mod balance;
 mod behaviour;
+mod chart;
 mod combustion;
 mod compressor;
 mod coolant;
 mod cooler;
 mod crank;
 mod cylinder;
+mod energy;
+mod entropy;
 mod flow;
 mod friction;
 mod gas;
