@@ -2,6 +2,7 @@
 
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
+use volute_core::ledger::{Currency, Entry, Ledger};
 use volute_core::reading::{LimitName, LimitReading, Outcome, Reading, Stability};
 
 /// Two pressures within this of each other stand level for a reader of the manometer. Chosen: 4 kPa, about a line's width.
@@ -295,6 +296,86 @@ pub fn over_angle(reading: &Reading, units: UnitSystem) -> String {
         unit.text(high),
         unit.text(reading.stations.turbine_inlet.p_pa)
     )
+}
+
+/// How much of the way to a limit is used, from 0 to 1; 1 is at the limit and beyond.
+pub fn used(limit: &LimitReading) -> f64 {
+    match limit.name {
+        // Margins run the other way: the less there is, the nearer.
+        LimitName::SurgeMargin | LimitName::ChokeMargin | LimitName::AirFuelRatio => {
+            (limit.limit / limit.value.max(1e-9)).clamp(0.0, 1.0)
+        }
+        _ => (1.0 - limit.margin).clamp(0.0, 1.0),
+    }
+}
+
+/// The name of a row of the ledger.
+pub fn ledger_entry(entry: Entry, currency: Currency) -> &'static str {
+    match (entry, currency) {
+        (Entry::GasWork, Currency::Torque) => "gas work",
+        (Entry::GasWork, Currency::Fuel) => "fuel into gas work",
+        (Entry::Pumping, _) => "pumping",
+        (Entry::Friction, _) => "friction",
+        (Entry::Load, _) => "load",
+    }
+}
+
+/// What speaks of a row's cause, in words.
+pub fn ledger_cause(row: &volute_core::ledger::Row, units: UnitSystem) -> String {
+    use volute_core::ledger::Quantity as Cause;
+    let part = |cause: &volute_core::ledger::Cause| {
+        let (name, unit) = match cause.quantity {
+            Cause::FuelPerCycle => ("fuel", units.unit(Quantity::FuelPerCycle)),
+            Cause::AirFuelRatio => ("air–fuel ratio", units.unit(Quantity::RatioCoarse)),
+            Cause::GrossEfficiency => ("of the fuel into gas work", units.unit(Quantity::ShareFine)),
+            Cause::PressureBalance => ("p2 − p3", units.unit(Quantity::PressureDifference)),
+            Cause::ManifoldBalance => ("intake less exhaust manifold", units.unit(Quantity::PressureDifference)),
+            Cause::ThroatArea => ("throat", units.unit(Quantity::Area)),
+            Cause::PeakPressure => ("peak pressure", units.unit(Quantity::CylinderPressure)),
+            Cause::EngineSpeed => ("speed", units.unit(Quantity::EngineSpeed)),
+            Cause::BrakeTorque => ("torque", units.unit(Quantity::Torque)),
+        };
+        let (a, b) = (unit.number(cause.from), unit.text(cause.to));
+        // What did not move is no cause.
+        (unit.number(cause.from) != unit.number(cause.to)).then(|| format!("{name} {a} → {b}"))
+    };
+    let parts: Vec<String> = row.causes.iter().filter_map(part).collect();
+    if parts.is_empty() { "nothing that shows".into() } else { parts.join(", ") }
+}
+
+/// The ledger in a sentence.
+pub fn ledger(book: &Ledger, units: UnitSystem) -> String {
+    let (quantity, what) = match book.currency {
+        Currency::Torque => (Quantity::TorqueFine, "torque"),
+        Currency::Fuel => (Quantity::FuelFlowFine, "fuel"),
+    };
+    let unit = units.unit(quantity);
+    let change = book.to - book.from;
+    let text = |si: f64| unit.text(si.abs());
+    let shown = |si: f64| number(unit.shown(si), unit.decimals);
+    if shown(change) == shown(0.0) {
+        return format!("Since the pin {what} has not moved.");
+    }
+    let verb = if change > 0.0 { "more" } else { "less" };
+    let most = book.rows.iter().max_by(|a, b| a.part.abs().total_cmp(&b.part.abs()));
+    let Some(most) = most else { return format!("{} {verb} {what} than at the pin.", text(change)) };
+    let against: Vec<String> = book
+        .rows
+        .iter()
+        .filter(|r| r.entry != most.entry && shown(r.part) != shown(0.0))
+        .map(|r| {
+            let word = if r.part > 0.0 { "adds" } else { "takes off" };
+            format!("{} {word} {}", ledger_entry(r.entry, book.currency), text(r.part))
+        })
+        .collect();
+    let lead = format!(
+        "{} {verb} {what} than at the pin, most of it by {}: it {} {}",
+        text(change),
+        ledger_entry(most.entry, book.currency),
+        if most.part > 0.0 { "adds" } else { "takes off" },
+        text(most.part)
+    );
+    if against.is_empty() { format!("{lead}.") } else { format!("{lead}; {}.", against.join(", ")) }
 }
 
 /// What is spoken when a value settles.

@@ -2,13 +2,18 @@
 
 use crate::bench::air_path::AirPath;
 use crate::bench::controls::Controls;
+use crate::bench::energy::Energy;
 use crate::bench::engine_choice::{EngineSelect, OwnEngine};
 use crate::bench::headlines::Headlines;
 use crate::bench::limits::Limits;
+use crate::bench::margins::Margins;
+use crate::bench::pin_board::PinBoard;
 use crate::bench::plot::Inks;
 use crate::bench::slot::{Choice, Scene, Slot, View};
 use crate::bench::sweep_desk::SweepDesk;
+use crate::bench::term::{Glossary, Term};
 use crate::bench::verdict::Verdict;
+use crate::bench::what_if::WhatIfs;
 use crate::browser;
 use crate::describe;
 use crate::lessons::reader::{Desk, LessonSheet};
@@ -16,9 +21,11 @@ use crate::lessons::session::{Cover, Holds, Reach, Session};
 use crate::pins::Pins;
 use crate::run;
 use crate::share::{self, Shared};
-use crate::state::{BenchSettings, History};
+use crate::start_points::start_points;
+use crate::state::{BenchSettings, History, Origin};
 use crate::units::{Quantity, UnitSystem};
 use crate::view;
+use crate::what_ifs;
 use crate::words;
 use leptos::ev;
 use leptos::html;
@@ -30,6 +37,9 @@ use volute_lessons::seed::Seed;
 
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
+
+/// What the three plots show at first.
+const USUAL: [View; 3] = [View::Exchange, View::Sweep, View::Compressor];
 
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
@@ -76,8 +86,26 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let dark = RwSignal::new(browser::system_is_dark());
     let probe = NodeRef::<html::Span>::new();
 
-    let pins = RwSignal::new(Pins::default());
-    let choices = [View::Exchange, View::Sweep, View::Angle].map(|view| RwSignal::new(Choice::new(view)));
+    let (kept, lost) = Pins::from_shared(&shared.pins);
+    if lost > 0 {
+        notice.update(|n| *n = Some(words::PINS_LOST.into()));
+    }
+    let pins = RwSignal::new(kept);
+    let choices = USUAL.map(|view| RwSignal::new(Choice::new(view)));
+    let choose = move |plots: &[String]| {
+        for (i, choice) in choices.iter().enumerate() {
+            choice.set(plots.get(i).and_then(|p| Choice::decode(p)).unwrap_or(Choice::new(USUAL[i])));
+        }
+    };
+    choose(&shared.plots);
+    let term = RwSignal::new(None::<&'static str>);
+    // The engine as it came, to count what-ifs from; of an own one this is what was read or what the link brought.
+    let own_engine = RwSignal::new(shared.bench.engine.clone());
+    let origin = Memo::new(move |_| bench.with(|b| b.origin.clone()));
+    let came = Memo::new(move |_| match origin.get() {
+        Origin::Own => own_engine.get(),
+        built_in => what_ifs::as_it_came(&built_in).map_or_else(|| own_engine.get(), Arc::new),
+    });
 
     // A lesson: whose numbers, how far, what it covers. The sheet is open at first, with the list of lessons.
     let session = RwSignal::new(None::<Session>);
@@ -92,7 +120,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let link = move || {
         let lesson = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
         let plots = choices.map(|c| c.get_untracked().encode());
-        let usual = [View::Exchange, View::Sweep, View::Angle].map(|v| Choice::new(v).encode());
+        let usual = USUAL.map(|v| Choice::new(v).encode());
         share::encode(&Shared {
             bench: bench.get_untracked(),
             units: units.get_untracked(),
@@ -108,6 +136,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     // Once nothing has moved for a while: history, link, one spoken line.
     let touched = StoredValue::new(0_u32);
     let settle = move || {
+        // What stands does not depend on the way there: asked from nothing, the same settings give the same digits here, in
+        // a link that is opened, and on another machine.
+        let mut fresh = bench.with_untracked(|b| run::point(b, None));
+        if fresh.holds {
+            run::look_ahead(&mut fresh);
+            run.set(Arc::new(fresh));
+        }
         history.update(|h| h.settle(&bench.get_untracked()));
         browser::set_fragment(&link());
         let covered = cover.with_untracked(|c| !c.is_off());
@@ -141,6 +176,28 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         settle_soon();
     };
     let change = Callback::new(show);
+    // Another engine, not the same one changed.
+    let swap_engine = Callback::new(move |next: BenchSettings| {
+        own_engine.set(next.engine.clone());
+        show(next);
+    });
+    let start_at = move |event: ev::Event| {
+        let id = event_target_value(&event);
+        let mut next = bench.get_untracked();
+        if let Some(point) = start_points(&next.engine).into_iter().find(|p| p.id == id) {
+            // The weather stays: a start point says how the engine runs, not on which day.
+            next.settings = volute_core::settings::Settings { ambient: next.settings.ambient, ..point.settings };
+            notice.set(Some(format!("{}: {}", point.name, point.says)));
+            show(next);
+        }
+    };
+    let go_to_pin = Callback::new(move |letter: char| {
+        let target = pins.with_untracked(|p| p.get(letter).map(|p| p.bench.clone()));
+        target.into_iter().for_each(show);
+    });
+    let pins_changed = Callback::new(move |()| settle_soon());
+    let fault_said = Callback::new(move |text: String| notice.set(Some(text)));
+    let explain = Callback::new(move |key: &'static str| term.set(Some(key)));
     let swap_load = Callback::new(move |()| {
         let load = run.with_untracked(|r| run::swap_load(r));
         let mut next = bench.get_untracked();
@@ -256,6 +313,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         Ok(Some(shared)) => {
             notice.set(None);
             units.set(shared.units);
+            own_engine.set(shared.bench.engine.clone());
+            let (kept, lost) = Pins::from_shared(&shared.pins);
+            if lost > 0 {
+                notice.set(Some(words::PINS_LOST.into()));
+            }
+            pins.set(kept);
+            choose(&shared.plots);
             show(shared.bench);
             let open = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
             match shared.lesson {
@@ -282,6 +346,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let sweep = strip.points().into();
     let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
     let scene = Scene { run, units, cover, pins: pins.into(), inks: inks.into() };
+    let parts_held = Signal::derive(move || holds.get().engine);
     let engine_held = Signal::derive(move || holds.get().engine == Reach::Held);
     let desk = Desk {
         session: session.into(),
@@ -312,7 +377,12 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <span>{words::NAME}</span>
             </p>
             <div class="cells">
-                <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench held=engine_held on_change=change/></div>
+                <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
+                <div class="fold"><label class="cell-l" for="start-point">{words::START_POINTS}</label>
+                    <select id="start-point" on:change=start_at disabled=engine_held prop:value=view::text(move || { bench.track(); "" })>
+                        <option value="">{words::CHOOSE_START}</option>
+                        {view::part(move || start_points(&came.get()).into_iter().map(|p| view! { <option value=p.id>{p.name}</option> }).collect_view())}
+                    </select></div>
                 <div><span class="cell-l">{words::AMBIENT}</span><span class="cell-v num">{view::text(ambient)}</span></div>
             </div>
             <div class="tools" role="group" aria-label=words::BENCH>
@@ -340,7 +410,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             <main class="bench" id="bench">
                 <h1 class="sr">{words::BENCH}</h1>
                 <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load/>
-                <Headlines run units cover/>
+                <Headlines run units cover on_term=explain/>
                 <Verdict run units cover/>
                 <div class="stage">
                     <AirPath run units cover/>
@@ -349,12 +419,18 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <Limits run units cover/>
             </main>
             {view::part(move || sheet_open.get().then(|| view! { <LessonSheet desk/> }))}
-            <section class="below" aria-label="More views">
+            <section class="below" aria-label=words::MORE_VIEWS>
+                <PinBoard scene pins on_change=pins_changed on_go=go_to_pin/>
                 <Slot id="plot-b" index=2 scene choice=choices[1] desk=desk_of_sweeps/>
                 <Slot id="plot-c" index=3 scene choice=choices[2] desk=desk_of_sweeps/>
-                {view::part(move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=change/> }))}
+                <WhatIfs bench came=came.into() units held=parts_held on_change=change on_fault=fault_said/>
+                <Margins scene on_term=explain/>
+                <Energy scene/>
+                <Glossary term/>
+                {view::part(move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=swap_engine/> }))}
             </section>
         </div>
+        <Term term units/>
         <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>
         <p class="sr" aria-live="polite" id="live">{spoken}</p>
         <span class="probe" aria-hidden="true" node_ref=probe></span>

@@ -30,6 +30,8 @@ pub enum Quantity {
     TemperatureDifference,
     /// Torque at the crank.
     Torque,
+    /// Torque, with a digit after the point: for sums.
+    TorqueFine,
     /// Power.
     Power,
     /// Nozzle area.
@@ -38,6 +40,8 @@ pub enum Quantity {
     GasFlow,
     /// Flow of fuel.
     FuelFlow,
+    /// Flow of fuel, with digits enough for sums.
+    FuelFlowFine,
     /// Fuel of a cylinder and cycle.
     FuelPerCycle,
     /// Cylinder volume.
@@ -120,6 +124,8 @@ impl UnitSystem {
             Quantity::TemperatureDifference => plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8),
             Quantity::Torque if si => plain("N·m", "newton metres", 0, 1.0),
             Quantity::Torque => plain("lb·ft", "pound feet", 0, LB_FT_N_M),
+            Quantity::TorqueFine => Unit { decimals: 1, ..self.unit(Quantity::Torque) },
+            Quantity::FuelFlowFine => Unit { decimals: if si { 3 } else { 2 }, ..self.unit(Quantity::FuelFlow) },
             Quantity::Power if si => plain("kW", "kilowatts", 1, 1e3),
             Quantity::Power => plain("hp", "horsepower", 1, HP_W),
             Quantity::Area if si => plain("cm²", "square centimetres", 1, 1e-4),

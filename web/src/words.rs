@@ -83,6 +83,51 @@ pub const ENGINE_START: &str = "Start from the engine on the bench";
 pub const ENGINE_TOO_LONG: &str = "This file is longer than 256 kB. An engine file has a few hundred lines.";
 pub const ENGINE_UNREADABLE: &str = "The browser could not read this file as text.";
 
+pub const PINS: &str = "Pins and ledger";
+pub const PIN_THIS: &str = "Pin this reading";
+pub const NOTHING_PINNED: &str = "Nothing pinned yet. Pin a reading, move one slider, and the difference is drawn.";
+pub const COMPARE_WITH: &str = "compare with this pin";
+pub const PIN_NAME: &str = "Name of pin";
+pub const GO_THERE: &str = "go there";
+pub const UNPIN: &str = "unpin";
+pub const LEDGER_TORQUE: &str = "Where the torque went, from pin";
+pub const LEDGER_FUEL: &str = "Where the fuel went, from pin";
+pub const AT_PIN: &str = "at pin";
+pub const AT_NOW: &str = "now";
+pub const ALL_DIFFERENCES: &str = "All readings, pin and now";
+pub const READING: &str = "reading";
+pub const CHANGE: &str = "change";
+pub const CHANGE_SHARE: &str = "as a share";
+
+pub const WHAT_IFS: &str = "What if";
+pub const CHANGED: &str = "changed";
+pub const RESET_GROUP: &str = "As it came";
+pub const ALTITUDE: &str = "Standard atmosphere at an altitude of";
+
+pub const START_POINTS: &str = "start point";
+pub const CHOOSE_START: &str = "choose a start point…";
+
+pub const ENERGY: &str = "Where the fuel's power goes";
+pub const FUEL_BRINGS: &str = "The fuel brings";
+pub const TO_CRANK: &str = "to the crank";
+pub const TO_COOLANT: &str = "to the coolant";
+pub const TO_CHARGE_COOLER: &str = "to the charge cooler";
+pub const TO_EXHAUST: &str = "with the exhaust gas";
+pub const TO_AROUND: &str = "to the air around";
+pub const REMAINDER: &str = "not accounted for";
+pub const ALL_OF_IT: &str = "all of it";
+
+pub const COMPRESSOR_MAP: &str = "Compressor map";
+pub const TURBINE_MAP: &str = "Turbine map";
+pub const ENTROPY: &str = "Temperature and entropy";
+
+pub const MORE_VIEWS: &str = "More views";
+pub const GLOSSARY: &str = "What the words mean";
+pub const MEASURED: &str = "How it is measured";
+pub const MISLEADS: &str = "Where it can mislead";
+pub const CLOSE: &str = "Close";
+pub const PINS_LOST: &str = "A pin of this link holds no longer and was left out.";
+
 pub const CAUTION_BOLD: &str = "A teaching model, not a tuning instruction.";
 pub const CAUTION_REST: &str = " Real work follows the maker's limits, local codes, and licensed practice.";
 
@@ -156,6 +201,21 @@ pub fn limit_name(limit: LimitName) -> &'static str {
         LimitName::ExhaustManifoldPressure => "exhaust manifold",
         LimitName::AirFuelRatio => "air–fuel",
         LimitName::CoolantRise => "coolant rise",
+    }
+}
+
+/// The name of a limit over its margin.
+pub fn limit_title(limit: LimitName) -> &'static str {
+    match limit {
+        LimitName::ShaftSpeed => "Shaft speed",
+        LimitName::SurgeMargin => "Surge margin",
+        LimitName::ChokeMargin => "Choke margin",
+        LimitName::TurbineInletTemperature => "Gas ahead of the turbine",
+        LimitName::CompressorOutletTemperature => "Air behind the compressor",
+        LimitName::CylinderPressure => "Peak cylinder pressure",
+        LimitName::ExhaustManifoldPressure => "Exhaust manifold",
+        LimitName::AirFuelRatio => "Air–fuel ratio",
+        LimitName::CoolantRise => "Coolant rise",
     }
 }
 

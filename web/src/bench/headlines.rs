@@ -128,7 +128,12 @@ fn mark(class: &'static str, at: Signal<Option<f64>>) -> impl IntoView {
 
 /// The row of five.
 #[component]
-pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
+pub fn Headlines(
+    run: Signal<Arc<Run>>,
+    units: Signal<UnitSystem>,
+    cover: Signal<Cover>,
+    on_term: Callback<&'static str>,
+) -> impl IntoView {
     view! {
         <section class="sheet heads" aria-label=words::HEADLINES>
             {FIVE.into_iter().map(|(hook, label)| {
@@ -139,7 +144,7 @@ pub fn Headlines(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal
                 }));
                 view! {
                     <div class="q" data-q=hook class:covered=covered>
-                        <span class="l">{label}</span>
+                        <button type="button" class="l term" on:click=move |_| on_term.run(hook)>{label}</button>
                         <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
                         <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">

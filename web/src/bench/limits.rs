@@ -52,7 +52,7 @@ fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
 }
 
 /// Whether a lesson covers the quantity that a limit watches.
-fn covers(limit: LimitName, cover: &Cover) -> bool {
+pub fn covers(limit: LimitName, cover: &Cover) -> bool {
     match limit {
         LimitName::ShaftSpeed => cover.hides_any(&["shaft", "tip_speed"]),
         LimitName::SurgeMargin => cover.hides("surge_margin"),

@@ -3,12 +3,17 @@
 pub mod air_path;
 pub mod controls;
 pub mod drawing;
+pub mod energy;
 pub mod engine_choice;
 pub mod headlines;
 pub mod limits;
 pub mod manometer;
+pub mod margins;
+pub mod pin_board;
 pub mod plot;
 pub mod slot;
 pub mod stations;
 pub mod sweep_desk;
+pub mod term;
 pub mod verdict;
+pub mod what_if;

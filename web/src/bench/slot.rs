@@ -4,8 +4,9 @@ use super::plot::{Inks, Plot};
 use crate::describe;
 use crate::lessons::session::{BALANCE, Cover, PUMPING, TORQUE};
 use crate::pins::Pins;
-use crate::plots::chart::{Axis, Chart, Panel};
+use crate::plots::chart::{At, Axis, Chart, Panel};
 use crate::plots::cycle::{self, Ghost};
+use crate::plots::maps;
 use crate::plots::sweep::{Pinned, Scene as SweepScene};
 use crate::readings;
 use crate::run::Run;
@@ -15,8 +16,12 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
+use volute_core::chart;
 
 use super::sweep_desk::SweepDesk;
+
+/// Points of the trail on the compressor map that are kept.
+const TRAIL: usize = 60;
 
 /// What every view of the bench is made from.
 #[derive(Clone, Copy)]
@@ -44,13 +49,28 @@ pub enum View {
     WholeLog,
     /// Pressures over the crank angle.
     Angle,
+    /// Compressor map.
+    Compressor,
+    /// Turbine map.
+    Turbine,
+    /// Temperature and entropy.
+    Entropy,
     /// A reading over a setting.
     Sweep,
 }
 
 impl View {
     /// All of them, in the order of the list.
-    pub const ALL: [View; 5] = [View::Exchange, View::Whole, View::WholeLog, View::Angle, View::Sweep];
+    pub const ALL: [View; 8] = [
+        View::Exchange,
+        View::Whole,
+        View::WholeLog,
+        View::Angle,
+        View::Compressor,
+        View::Turbine,
+        View::Entropy,
+        View::Sweep,
+    ];
 
     /// As a link writes it.
     pub fn key(self) -> &'static str {
@@ -59,6 +79,9 @@ impl View {
             View::Whole => "cycle",
             View::WholeLog => "cycle-log",
             View::Angle => "angle",
+            View::Compressor => "compressor",
+            View::Turbine => "turbine",
+            View::Entropy => "entropy",
             View::Sweep => "sweep",
         }
     }
@@ -74,6 +97,9 @@ impl View {
             View::Whole => words::LOOP_WHOLE,
             View::WholeLog => words::LOOP_LOG,
             View::Angle => words::OVER_ANGLE,
+            View::Compressor => words::COMPRESSOR_MAP,
+            View::Turbine => words::TURBINE_MAP,
+            View::Entropy => words::ENTROPY,
             View::Sweep => words::SWEEP,
         }
     }
@@ -82,6 +108,8 @@ impl View {
     fn covered(self, cover: &Cover, entry: &str) -> bool {
         match self {
             View::Exchange | View::Whole | View::WholeLog | View::Angle => cover.hides_any(PUMPING),
+            View::Compressor => cover.hides_any(&["p2", "boost", "pressure_ratio", "surge_margin", "air_flow"]),
+            View::Turbine | View::Entropy => cover.hides_any(BALANCE) || cover.hides_any(&["t3", "t2", "p2"]),
             View::Sweep => {
                 cover.hides_any(PUMPING)
                     || cover.hides_any(TORQUE)
@@ -173,7 +201,34 @@ pub fn Slot(
             })
         })
     };
-    let chart = Memo::new(move |_| {
+    // The map belongs to the engine and the day, not to the point on it.
+    let owner = Memo::new(move |_| {
+        let shown = choice.with(|c| c.view == View::Compressor);
+        shown.then(|| run.with(|r| (r.bench.engine.clone(), r.bench.settings.ambient)))
+    });
+    let map = Memo::new(move |_| owner.with(|o| o.as_ref().map(|(engine, day)| chart::compressor_chart(engine, day))));
+    // Where the point came from, of this engine.
+    let trail = RwSignal::new(Vec::<At>::new());
+    view::effect(move || {
+        let place = run.with(|r| r.reading().filter(|_| r.holds).map(maps::trail_place));
+        let whose = owner.with(Option::is_some);
+        trail.update(|t| match place.filter(|_| whose) {
+            Some(place) => {
+                if t.last() != Some(&place) {
+                    t.push(place);
+                }
+                let over = t.len().saturating_sub(TRAIL);
+                t.drain(..over);
+            }
+            None if !whose => t.clear(),
+            None => {}
+        });
+    });
+    view::effect(move || {
+        owner.track();
+        trail.set(Vec::new());
+    });
+    let drawn = Memo::new(move |_| {
         let view = choice.with(|c| c.view);
         if view == View::Sweep {
             return Arc::new(with_sweep(&|scene| scene.chart()));
@@ -185,6 +240,12 @@ pub fn Slot(
                     pins.list().iter().map(|p| Ghost { letter: p.letter, reading: p.reading() }).collect();
                 let (engine, units) = (&*r.bench.engine, units.get());
                 match view {
+                    View::Compressor => map.with(|map| match map {
+                        Some(map) => trail.with(|t| maps::compressor(map, reading, t, &ghosts, units)),
+                        None => blank(),
+                    }),
+                    View::Turbine => maps::turbine(engine, reading, &ghosts),
+                    View::Entropy => maps::temperature_entropy(engine, reading, units),
                     View::Exchange | View::Sweep => cycle::exchange(reading, engine, &ghosts, units),
                     View::Whole => cycle::whole(reading, engine, &ghosts, units, false),
                     View::WholeLog => cycle::whole(reading, engine, &ghosts, units, true),
@@ -212,6 +273,9 @@ pub fn Slot(
         run.with(|r| match r.reading() {
             None => words::NO_READING.into(),
             Some(reading) => match view {
+                View::Compressor => maps::compressor_sentence(reading, units.get()),
+                View::Turbine => maps::turbine_sentence(&r.bench.engine, reading),
+                View::Entropy => maps::entropy_sentence(&r.bench.engine, reading, units.get()),
                 View::Angle => describe::over_angle(reading, units.get()),
                 View::Whole | View::WholeLog => describe::whole_cycle(reading, units.get()),
                 _ => describe::cycle(reading, units.get()),
@@ -259,7 +323,7 @@ pub fn Slot(
             </span>
         }))}
     };
-    view! { <Plot id title head=head.into_any() chart sentence covered inks class/> }
+    view! { <Plot id title head=head.into_any() chart=drawn sentence covered inks class/> }
 }
 
 /// Nothing to show.

@@ -688,7 +688,11 @@ impl Labels {
         frame: (f64, f64, f64, f64),
         name: &str,
     ) -> Drawn {
-        let (text, letter) = (paper.text_px(), Letter::plain(Tone::Ink2).centred());
+        let (text, letter) = (paper.text_px(), Letter { patch: true, ..Letter::plain(Tone::Ink2).centred() });
+        // What lies beyond an end of an axis happens off the chart.
+        if place.0 <= frame.0 || place.1 <= frame.1 || place.0 >= frame.2 || place.1 > frame.3 {
+            return Ok(());
+        }
         for (dx, dy) in [(-3.5, -3.5), (-3.5, 3.5)] {
             paper.line(&[(place.0 + dx, place.1 + dy), (place.0 - dx, place.1 - dy)], Tone::Ink, 1.2)?;
         }

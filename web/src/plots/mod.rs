@@ -5,6 +5,7 @@ pub mod chart;
 pub mod clip;
 pub mod cycle;
 pub mod hatch;
+pub mod maps;
 pub mod paper;
 #[cfg(test)]
 mod recorder;

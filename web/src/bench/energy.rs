@@ -1,0 +1,84 @@
+//! Where the fuel's power goes, as one bar cut into its parts and the same as a list that sums to 100 %.
+
+use super::slot::Scene;
+use crate::lessons::session::{PUMPING, TORQUE};
+use crate::units::{Quantity, number};
+use crate::view;
+use crate::words;
+use leptos::prelude::*;
+use volute_core::energy::{Sink, energy_flow};
+
+/// As the page names them, and the side of the drawing that each belongs to.
+fn named(sink: Sink) -> (&'static str, &'static str) {
+    match sink {
+        Sink::Crank => (words::TO_CRANK, "k"),
+        Sink::Coolant => (words::TO_COOLANT, "w"),
+        Sink::ChargeCooler => (words::TO_CHARGE_COOLER, "i"),
+        Sink::ExhaustGas => (words::TO_EXHAUST, "e"),
+        Sink::Other => (words::TO_AROUND, "o"),
+        Sink::Remainder => (words::REMAINDER, "r"),
+    }
+}
+
+/// The sheet.
+#[component]
+pub fn Energy(scene: Scene) -> impl IntoView {
+    let Scene { run, units, cover, .. } = scene;
+    let covered = move || cover.with(|c| c.hides_any(TORQUE) || c.hides_any(PUMPING) || c.hides("coolant_heat"));
+    let parts = Memo::new(move |_| {
+        run.with(|r| {
+            let flow = r.reading().filter(|_| r.holds).map(energy_flow);
+            flow.map(|f| {
+                let unit = units.get().unit(Quantity::Power);
+                let of = |i: &volute_core::energy::Item| (i.sink, unit.text(i.power_w), i.share);
+                (unit.text(f.fuel_w), f.items.iter().map(of).collect::<Vec<_>>())
+            })
+        })
+    });
+    view! {
+        <section class="sheet energy" aria-labelledby="energy-h" id="energy">
+            <h2 id="energy-h">{words::ENERGY}</h2>
+            {view::part(move || {
+                if covered() {
+                    return view! { <p class="quiet">{words::COVERED}</p> }.into_any();
+                }
+                let Some((fuel, items)) = parts.get() else {
+                    return view! { <p class="quiet">{words::NO_READING}</p> }.into_any();
+                };
+                // What the brake drives in is no part of the bar.
+                let whole: f64 = items.iter().map(|i| i.2.max(0.0)).sum();
+                let mut at = 0.0;
+                let bars = items.iter().map(|(sink, _, share)| {
+                    let width = 100.0 * share.max(0.0) / whole.max(1e-9);
+                    let bar = (at, width, named(*sink).1);
+                    at += width;
+                    bar
+                }).collect::<Vec<_>>();
+                view! {
+                    <p class="quiet">{format!("{} {fuel}", words::FUEL_BRINGS)}</p>
+                    <svg class="flow-bar" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
+                        {bars.into_iter().map(|(x, w, class)| view! {
+                            <rect x=x.to_string() y="0" width=w.to_string() height="12" class=format!("sink {class}")></rect>
+                        }).collect_view()}
+                    </svg>
+                    <table class="sinks">
+                        <caption class="sr">{words::ENERGY}</caption>
+                        <tbody>
+                            {items.into_iter().map(|(sink, power, share)| {
+                                let (name, class) = named(sink);
+                                let digits = if sink == Sink::Remainder { 3 } else { 1 };
+                                view! {
+                                    <tr>
+                                        <th scope="row"><svg viewBox="0 0 12 12" aria-hidden="true"><rect width="12" height="12" class=format!("sink {class}")></rect></svg>{name}</th>
+                                        <td>{power}</td><td>{format!("{} %", number(100.0 * share, digits))}</td>
+                                    </tr>
+                                }
+                            }).collect_view()}
+                            <tr class="sum"><th scope="row">{words::ALL_OF_IT}</th><td>{fuel}</td><td>"100 %"</td></tr>
+                        </tbody>
+                    </table>
+                }.into_any()
+            })}
+        </section>
+    }
+}

@@ -1,0 +1,55 @@
+//! A quantity explained, in a dialog of the browser's own.
+
+use crate::glossary;
+use crate::units::UnitSystem;
+use crate::view;
+use crate::words;
+use leptos::html;
+use leptos::prelude::*;
+
+/// The dialog; it opens whenever a term is asked for.
+#[component]
+pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> impl IntoView {
+    let dialog = NodeRef::<html::Dialog>::new();
+    view::effect(move || {
+        if let (Some(dialog), true) = (dialog.get(), term.with(Option::is_some))
+            && !dialog.open()
+        {
+            // Fails only for a dialog that is open or off the page.
+            let _ = dialog.show_modal();
+        }
+    });
+    let close = move || {
+        if let Some(dialog) = dialog.get_untracked() {
+            dialog.close();
+        }
+    };
+    view! {
+        <dialog class="term-sheet" id="term" node_ref=dialog aria-labelledby="term-h" on:close=move |_| term.set(None)>
+            {view::part(move || term.get().and_then(glossary::entry).map(|e| {
+                let symbol = e.measure.symbol(units.get());
+                let head = [e.symbol, symbol].into_iter().filter(|s| !s.is_empty()).collect::<Vec<_>>().join(", ");
+                view! {
+                    <h2 id="term-h">{e.name}<span class="quiet">{if head.is_empty() { String::new() } else { format!(" ({head})") }}</span></h2>
+                    <p>{e.is}</p>
+                    <h3>{words::MEASURED}</h3><p>{e.measured}</p>
+                    <h3>{words::MISLEADS}</h3><p>{e.misleads}</p>
+                }
+            }))}
+            <button type="button" on:click=move |_| close()>{words::CLOSE}</button>
+        </dialog>
+    }
+}
+
+/// All terms, as a list to choose from.
+#[component]
+pub fn Glossary(term: RwSignal<Option<&'static str>>) -> impl IntoView {
+    view! {
+        <details class="sheet glossary" id="glossary">
+            <summary><h2>{words::GLOSSARY}</h2></summary>
+            <ul>{glossary::ENTRIES.iter().map(|e| view! {
+                <li><button type="button" class="term" on:click=move |_| term.set(Some(e.key))>{e.name}</button></li>
+            }).collect_view()}</ul>
+        </details>
+    }
+}

@@ -1,0 +1,153 @@
+//! What-ifs: air, engine and turbocharger changed in place, group by group.
+
+use crate::lessons::session::Reach;
+use crate::state::BenchSettings;
+use crate::units::{UnitSystem, number};
+use crate::view;
+use crate::what_ifs::{self, GROUPS, Group, Shown, Slider, WhatIf};
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_core::engine::Engine;
+
+/// The panel.
+#[component]
+pub fn WhatIfs(
+    bench: Signal<BenchSettings>,
+    /// The engine as it came.
+    came: Signal<Arc<Engine>>,
+    units: Signal<UnitSystem>,
+    held: Signal<Reach>,
+    on_change: Callback<BenchSettings>,
+    on_fault: Callback<String>,
+) -> impl IntoView {
+    let apply = Callback::new(move |next: Result<BenchSettings, String>| match next {
+        Ok(next) => on_change.run(next),
+        Err(e) => on_fault.run(e),
+    });
+    view! {
+        <section class="sheet what-ifs" aria-labelledby="what-ifs-h" id="what-ifs">
+            <h2 id="what-ifs-h">{words::WHAT_IFS}</h2>
+            {view::part(move || (held.get() == Reach::Held).then(|| view! { <p class="quiet">{words::HELD}</p> }))}
+            {view::part(move || (held.get() != Reach::Held).then(|| {
+                // Another engine has other parts to move.
+                came.track();
+                GROUPS.iter().map(|group| group_view(group, bench, came, units, apply)).collect_view()
+            }))}
+        </section>
+    }
+}
+
+fn group_view(
+    group: &'static Group,
+    bench: Signal<BenchSettings>,
+    came: Signal<Arc<Engine>>,
+    units: Signal<UnitSystem>,
+    apply: Callback<Result<BenchSettings, String>>,
+) -> AnyView {
+    let parts: Vec<&'static WhatIf> = bench.with_untracked(|b| {
+        came.with_untracked(|came| {
+            group.parts.iter().filter(|part| what_ifs::slider(part, b, came, UnitSystem::Si).is_some()).collect()
+        })
+    });
+    if parts.is_empty() {
+        return ().into_any();
+    }
+    let changed = Memo::new(move |_| bench.with(|b| came.with(|came| what_ifs::changed(group, b, came))));
+    let reset = move |_| {
+        let next = bench.with_untracked(|b| came.with_untracked(|came| what_ifs::reset(group, b, came)));
+        apply.run(Ok(next));
+    };
+    view! {
+        <details class="group" data-group=group.id>
+            <summary>
+                <span>{group.name}</span>
+                <span class="changed">{view::text(move || if changed.get() { words::CHANGED } else { "" })}</span>
+            </summary>
+            <p class="quiet">{group.says}</p>
+            {(group.id == "weather").then(|| altitude(bench, units, apply))}
+            {parts.into_iter().map(|part| knob(part, bench, came, units, apply)).collect_view()}
+            <button type="button" disabled=view::flag(move || !changed.get()) on:click=reset>
+                {words::RESET_GROUP}<span class="sr">{format!(": {}", group.name)}</span>
+            </button>
+        </details>
+    }
+    .into_any()
+}
+
+/// Pressure and temperature of the standard atmosphere at an altitude.
+fn altitude(
+    bench: Signal<BenchSettings>,
+    units: Signal<UnitSystem>,
+    apply: Callback<Result<BenchSettings, String>>,
+) -> impl IntoView {
+    let at = RwSignal::new(0.0);
+    let slide = move |event: leptos::ev::Event| {
+        if let Ok(shown) = event_target_value(&event).parse::<f64>() {
+            at.set(shown);
+            let m = what_ifs::altitude_m(units.get_untracked(), shown);
+            apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| e.to_string()));
+        }
+    };
+    let slider = Signal::derive(move || Slider { value: at.get(), ..what_ifs::altitude(units.get()) });
+    row("what-altitude", words::ALTITUDE, slider, slide)
+}
+
+fn knob(
+    part: &'static WhatIf,
+    bench: Signal<BenchSettings>,
+    came: Signal<Arc<Engine>>,
+    units: Signal<UnitSystem>,
+    apply: Callback<Result<BenchSettings, String>>,
+) -> AnyView {
+    let id = format!("what-{}", part.key.replace(['.', '_'], "-"));
+    let put = move |si: f64| {
+        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, si)).map_err(|e| e.to_string()));
+    };
+    if part.shown == Shown::Switch {
+        let on = view::flag(move || bench.with(|b| what_ifs::value(part, b)).is_some_and(|v| v > 0.5));
+        return view! {
+            <label class="switch">
+                <input type="checkbox" id=id prop:checked=on on:change=move |event| put(if event_target_checked(&event) { 1.0 } else { 0.0 })/>
+                {part.label}
+            </label>
+        }
+        .into_any();
+    }
+    let blank = Slider { value: 0.0, min: 0.0, max: 1.0, step: 1.0, decimals: 0, symbol: "", spoken: "" };
+    let slider = Signal::derive(move || {
+        bench.with(|b| came.with(|came| what_ifs::slider(part, b, came, units.get()))).unwrap_or(blank)
+    });
+    let slide = move |event: leptos::ev::Event| {
+        let shown = event_target_value(&event).parse::<f64>().ok();
+        let si = shown.and_then(|v| came.with_untracked(|came| what_ifs::si(part, came, units.get_untracked(), v)));
+        if let Some(si) = si {
+            put(si);
+        }
+    };
+    row(&id, part.label, slider, slide)
+}
+
+/// Label, slider and value.
+fn row(
+    id: &str,
+    label: &'static str,
+    slider: Signal<Slider>,
+    slide: impl FnMut(leptos::ev::Event) + 'static,
+) -> AnyView {
+    let text = move |s: Slider| {
+        let n = number(s.value, s.decimals);
+        if s.symbol.is_empty() { n } else { format!("{n} {}", s.symbol) }
+    };
+    view! {
+        <div class="knob">
+            <label for=id.to_string()>{label}</label>
+            <output for=id.to_string()>{view::text(move || text(slider.get()))}</output>
+            <input type="range" id=id.to_string()
+                min=view::text(move || slider.get().min.to_string()) max=view::text(move || slider.get().max.to_string())
+                step=view::text(move || slider.get().step.to_string()) prop:value=view::text(move || slider.get().value.to_string())
+                aria-valuetext=view::text(move || { let s = slider.get(); format!("{} {}", number(s.value, s.decimals), s.spoken) })
+                on:input=slide/>
+        </div>
+    }    .into_any()
+}
