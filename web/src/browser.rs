@@ -255,6 +255,22 @@ pub fn dice() -> u64 {
     1 + (js_sys::Math::random() * 9999.0) as u64
 }
 
+/// Calls back in every frame with the time in ms, for as long as it says so.
+pub fn on_frames(call: impl FnMut(f64) -> bool + 'static) {
+    fn next(mut call: Box<dyn FnMut(f64) -> bool>) {
+        if let Some(window) = window() {
+            let closure = Closure::once_into_js(move |now_ms: f64| {
+                if call(now_ms) {
+                    next(call);
+                }
+            });
+            // Fails only where there is no page to draw.
+            let _ = window.request_animation_frame(closure.unchecked_ref());
+        }
+    }
+    next(Box::new(call));
+}
+
 /// Runs a function after a time.
 pub fn after(ms: i32, call: impl FnOnce() + 'static) {
     if let Some(window) = window() {

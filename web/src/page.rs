@@ -12,6 +12,7 @@ use crate::bench::plot::Inks;
 use crate::bench::slot::{Choice, Scene, Slot, View};
 use crate::bench::sweep_desk::SweepDesk;
 use crate::bench::term::{Glossary, Term};
+use crate::bench::time::Time;
 use crate::bench::verdict::Verdict;
 use crate::bench::what_if::WhatIfs;
 use crate::browser;
@@ -346,6 +347,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let sweep = strip.points().into();
     let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
     let scene = Scene { run, units, cover, pins: pins.into(), inks: inks.into() };
+    let load_held = Signal::derive(move || holds.get().load);
     let parts_held = Signal::derive(move || holds.get().engine);
     let engine_held = Signal::derive(move || holds.get().engine == Reach::Held);
     let desk = Desk {
@@ -423,9 +425,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <PinBoard scene pins on_change=pins_changed on_go=go_to_pin/>
                 <Slot id="plot-b" index=2 scene choice=choices[1] desk=desk_of_sweeps/>
                 <Slot id="plot-c" index=3 scene choice=choices[2] desk=desk_of_sweeps/>
+                <Energy scene/>
+                <Time scene bench load=load_held on_change=change/>
                 <WhatIfs bench came=came.into() units held=parts_held on_change=change on_fault=fault_said/>
                 <Margins scene on_term=explain/>
-                <Energy scene/>
                 <Glossary term/>
                 {view::part(move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=swap_engine/> }))}
             </section>

@@ -15,5 +15,6 @@ pub mod slot;
 pub mod stations;
 pub mod sweep_desk;
 pub mod term;
+pub mod time;
 pub mod verdict;
 pub mod what_if;

@@ -260,6 +260,7 @@ fn stroke(style: Style) -> &'static str {
         Style::Intake => "c-in d2",
         Style::Exhaust => "c-ex",
         Style::Thin => "c-thin",
+        Style::Island => "c-thin d4",
         Style::Chain => "c-ink d3",
         Style::Pin => "c-pin",
     }

@@ -28,9 +28,8 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
         <dialog class="term-sheet" id="term" node_ref=dialog aria-labelledby="term-h" on:close=move |_| term.set(None)>
             {view::part(move || term.get().and_then(glossary::entry).map(|e| {
                 let symbol = e.measure.symbol(units.get());
-                let head = [e.symbol, symbol].into_iter().filter(|s| !s.is_empty()).collect::<Vec<_>>().join(", ");
                 view! {
-                    <h2 id="term-h">{e.name}<span class="quiet">{if head.is_empty() { String::new() } else { format!(" ({head})") }}</span></h2>
+                    <h2 id="term-h">{e.name}" "<span class="quiet">{letters(e.symbol)}{if e.symbol.is_empty() || symbol.is_empty() { symbol.to_string() } else { format!(", {symbol}") }}</span></h2>
                     <p>{e.is}</p>
                     <h3>{words::MEASURED}</h3><p>{e.measured}</p>
                     <h3>{words::MISLEADS}</h3><p>{e.misleads}</p>
@@ -39,6 +38,25 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
             <button type="button" on:click=move |_| close()>{words::CLOSE}</button>
         </dialog>
     }
+}
+
+/// A symbol with what stands low in it set low: `p2`, `p_im − p_amb`.
+fn letters(symbol: &'static str) -> AnyView {
+    symbol
+        .split_inclusive(' ')
+        .map(|word| {
+            let bare = word.trim_end();
+            let low = bare
+                .find('_')
+                .map(|at| (at, at + 1))
+                .or_else(|| bare.find(|c: char| c.is_ascii_digit()).filter(|at| *at > 0).map(|at| (at, at)));
+            match low {
+                Some((end, from)) => view! { <i>{&bare[..end]}</i><sub>{&bare[from..]}</sub>" " }.into_any(),
+                None => view! { {word} }.into_any(),
+            }
+        })
+        .collect_view()
+        .into_any()
 }
 
 /// All terms, as a list to choose from.

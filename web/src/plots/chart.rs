@@ -131,6 +131,8 @@ pub enum Style {
     Exhaust,
     /// A line of a map.
     Thin,
+    /// A line of equal efficiency.
+    Island,
     /// Surge line, best point.
     Chain,
     /// A pin, or a second run.
@@ -394,6 +396,7 @@ impl Chart {
                 Style::Intake => (Tone::Intake, 2.0, dashes::INTAKE),
                 Style::Exhaust => (Tone::Exhaust, 2.0, &[]),
                 Style::Thin => (Tone::Ink2, 1.1, &[]),
+                Style::Island => (Tone::Ink2, 1.1, dashes::CROSS),
                 Style::Chain => (Tone::Ink, 1.4, dashes::CHAIN),
                 Style::Pin => (Tone::Pencil, 1.4, dashes::PIN),
             };
@@ -631,11 +634,11 @@ impl Labels {
         let tone = match series.style {
             Style::Intake => Tone::Intake,
             Style::Exhaust => Tone::Exhaust,
-            Style::Thin => Tone::Ink2,
+            Style::Thin | Style::Island => Tone::Ink2,
             Style::Pin => Tone::Pencil,
             Style::Ink | Style::Chain => Tone::Ink,
         };
-        let small = matches!(series.style, Style::Thin | Style::Pin);
+        let small = matches!(series.style, Style::Thin | Style::Pin | Style::Island);
         let letter = Letter { patch: small, bold: !small, ..Letter::plain(tone).centred() };
         let (text, half) = (paper.text_px(), paper.text_width(&series.name, &letter)? / 2.0 + 2.0);
         let frame = layout.frame(panel);
@@ -650,9 +653,9 @@ impl Labels {
             return Ok(());
         }
         let mut best: Option<(f64, Place)> = None;
-        for share in [0.97, 0.85, 0.7, 0.55, 0.4, 0.25, 0.12, 0.03] {
+        for share in [0.97, 0.85, 0.7, 0.62, 0.55, 0.4, 0.32, 0.25, 0.12, 0.03] {
             let near = own[((own.len() - 1) as f64 * share).round() as usize];
-            for (dx, dy) in [(0.0, -0.95), (0.0, 0.95), (1.0, 0.0), (-1.0, 0.0)] {
+            for (dx, dy) in [(0.0, -0.95), (0.0, 0.95), (1.0, 0.0), (-1.0, 0.0), (0.0, -1.4), (0.0, 1.4)] {
                 let gap = if small && dx != 0.0 { half + 3.0 } else { half + 6.0 };
                 let place = (near.0 + dx * gap, near.1 + dy * text);
                 let bounds = (place.0 - half, place.1 - 0.6 * text, place.0 + half, place.1 + 0.6 * text);

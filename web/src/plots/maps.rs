@@ -40,9 +40,9 @@ pub fn compressor(
     }
     panel.areas.push(Area { outline, hatch: Hatch::Limit, word: "surge" });
     for island in &map.islands {
-        let name = format!("efficiency {} %", number(100.0 * island.efficiency, 0));
+        let name = format!("{} %", number(100.0 * island.efficiency, 0));
         let runs = island.shores.iter().map(|shore| line(shore)).collect();
-        panel.series.push(Series { runs, ..Series::new(name, Style::Intake, Vec::new()) }.quiet());
+        panel.series.push(Series { runs, ..Series::new(name, Style::Island, Vec::new()) });
     }
     for speed in &map.lines {
         let unit = units.unit(Quantity::TipSpeed);

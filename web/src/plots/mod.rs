@@ -12,3 +12,4 @@ mod recorder;
 pub mod scale;
 pub mod sweep;
 pub mod ticks;
+pub mod time;

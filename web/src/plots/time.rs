@@ -1,0 +1,209 @@
+//! An engine running in time: traces of what a firing interval after the other reads, and the response to a step.
+
+use super::chart::{At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
+use crate::units::{Quantity, UnitSystem};
+use volute_core::transient::Sample;
+
+/// One number of a sample.
+#[derive(Debug, Clone, Copy)]
+pub struct Trace {
+    /// Short name.
+    pub key: &'static str,
+    /// As the page names it.
+    pub name: &'static str,
+    quantity: Quantity,
+    of: fn(&Sample) -> f64,
+    style: Style,
+}
+
+const fn trace(
+    key: &'static str,
+    name: &'static str,
+    quantity: Quantity,
+    style: Style,
+    of: fn(&Sample) -> f64,
+) -> Trace {
+    Trace { key, name, quantity, of, style }
+}
+
+/// Everything that can be traced.
+pub const TRACES: &[Trace] = &[
+    trace("torque", "torque", Quantity::Torque, Style::Ink, |s| s.torque_n_m),
+    trace("p2", "p2 compressor outlet", Quantity::PressureAbs, Style::Intake, |s| s.p2_pa),
+    trace("p3", "p3 exhaust manifold", Quantity::PressureAbs, Style::Exhaust, |s| s.p3_pa),
+    trace("shaft", "shaft speed", Quantity::ShaftSpeed, Style::Ink, |s| s.shaft_rad_s),
+    trace("t3", "turbine-inlet temperature", Quantity::Temperature, Style::Exhaust, |s| s.t3_k),
+    trace("air", "air flow", Quantity::GasFlow, Style::Intake, |s| s.air_flow_kg_s),
+    trace("fuel", "fuel per cycle", Quantity::FuelPerCycle, Style::Ink, |s| s.fuel_kg_per_cycle),
+    trace("smoke", "fuel that the smoke limit allows", Quantity::FuelPerCycle, Style::Chain, |s| s.smoke_limit_fuel_kg),
+    trace("afr", "air–fuel ratio", Quantity::RatioCoarse, Style::Ink, |s| s.air_fuel_ratio),
+    trace("vane", "vane position", Quantity::VanePosition, Style::Ink, |s| s.vane_open_pct),
+    trace("pmep", "pumping mean pressure", Quantity::PressureDifference, Style::Exhaust, |s| s.pumping_mep_pa),
+];
+
+/// The trace of a key.
+pub fn find(key: &str) -> Option<&'static Trace> {
+    TRACES.iter().find(|t| t.key == key)
+}
+
+/// Something that was done to the engine: when, and the torque before it and asked for after.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LoadStep {
+    /// When, in s.
+    pub at_s: f64,
+    /// Torque before, in N m.
+    pub from_n_m: f64,
+    /// Torque asked for, in N m.
+    pub to_n_m: f64,
+}
+
+impl LoadStep {
+    /// Time from the step until nine tenths of it are there, if they are, in s.
+    pub fn response_s(&self, samples: &[Sample]) -> Option<f64> {
+        let level = self.from_n_m + 0.9 * (self.to_n_m - self.from_n_m);
+        let rising = self.to_n_m > self.from_n_m;
+        let there = |s: &&Sample| s.time_s > self.at_s && (s.torque_n_m >= level) == rising;
+        samples.iter().find(there).map(|s| s.time_s - self.at_s)
+    }
+}
+
+/// One run.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct History {
+    /// Sample after sample.
+    pub samples: Vec<Sample>,
+    /// The last load step.
+    pub step: Option<LoadStep>,
+}
+
+/// Points of a trace that are drawn at most: more than pixels say nothing.
+const MOST_POINTS: usize = 1200;
+
+/// The chart of a run, with another laid under it so that their steps coincide. `at_s` is where it is read back.
+pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option<f64>, units: UnitSystem) -> Chart {
+    let end = run.samples.last().map_or(0.0, |s| s.time_s);
+    let begin = run.samples.first().map_or(0.0, |s| s.time_s);
+    let x = Axis::new("time", "s", begin.floor(), end.max(begin + 1.0).ceil(), 2);
+    let mut panels: Vec<Panel> = Vec::new();
+    for trace in keys.iter().filter_map(|k| find(k)) {
+        let unit = units.unit(trace.quantity);
+        let line = |h: &History, shift: f64| -> Vec<At> {
+            let every = h.samples.len().div_ceil(MOST_POINTS).max(1);
+            h.samples.iter().step_by(every).map(|s| (s.time_s + shift, unit.shown((trace.of)(s)))).collect()
+        };
+        let own = line(run, 0.0);
+        let shift = match (run.step, other.and_then(|o| o.step)) {
+            (Some(a), Some(b)) => a.at_s - b.at_s,
+            _ => 0.0,
+        };
+        let under = other.map(|o| line(o, shift));
+        let values: Vec<f64> = own.iter().chain(under.iter().flatten()).map(|a| a.1).collect();
+        // Traces of one quantity share their axes.
+        let same = panels.iter_mut().find(|p| p.y.unit == unit.symbol && !unit.symbol.is_empty());
+        let fresh = Axis::around(trace.name, unit.symbol, values.iter().copied(), unit.decimals);
+        let panel = match same {
+            Some(panel) => {
+                panel.y.from = panel.y.from.min(fresh.from);
+                panel.y.to = panel.y.to.max(fresh.to);
+                panel
+            }
+            None => {
+                panels.push(Panel::new(fresh));
+                let last = panels.len() - 1;
+                &mut panels[last]
+            }
+        };
+        if let Some(under) = under {
+            panel.series.push(Series::new(format!("{}, kept run", trace.name), Style::Pin, under).quiet());
+        }
+        if let Some(last) = own.last() {
+            panel.marks.push(Mark { at: *last, kind: MarkKind::Now });
+        }
+        if trace.key == "torque"
+            && let Some(step) = run.step
+            && let Some(response) = step.response_s(&run.samples)
+        {
+            let level = step.from_n_m + 0.9 * (step.to_n_m - step.from_n_m);
+            panel.marks.push(Mark { at: (step.at_s + response, unit.shown(level)), kind: MarkKind::Event("90 %") });
+        }
+        panel.series.push(Series::new(trace.name, trace.style, own));
+    }
+    if panels.is_empty() {
+        panels.push(Panel::new(Axis::new("", "", 0.0, 1.0, 0)));
+    }
+    Chart { x, panels, cursor: at_s.or(run.step.map(|s| s.at_s)) }
+}
+
+/// What a run shows, in a sentence.
+pub fn sentence(run: &History, other: Option<&History>, units: UnitSystem) -> String {
+    let Some(last) = run.samples.last() else { return crate::words::NO_RUN.into() };
+    let torque = units.unit(Quantity::Torque);
+    let speed = units.unit(Quantity::ShaftSpeed);
+    let state = format!(
+        "At {} s: torque {}, shaft {}.",
+        crate::units::number(last.time_s, 1),
+        torque.text(last.torque_n_m),
+        speed.text(last.shaft_rad_s)
+    );
+    let told = |h: &History| {
+        h.step.map(|step| match step.response_s(&h.samples) {
+            Some(s) => format!("{} s", crate::units::number(s, 2)),
+            None => "not there yet".into(),
+        })
+    };
+    match (run.step, told(run), other.and_then(told)) {
+        (Some(step), Some(own), before) => {
+            let lead = format!(
+                "Step from {} to {}: nine tenths of it after {own}",
+                torque.number(step.from_n_m),
+                torque.text(step.to_n_m)
+            );
+            match before {
+                Some(before) => format!("{lead}; in the kept run {before}. {state}"),
+                None => format!("{lead}. {state}"),
+            }
+        }
+        _ => state,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run;
+    use crate::state::BenchSettings;
+    use volute_core::settings::Load;
+    use volute_core::transient::Transient;
+
+    #[test]
+    fn by_hand_a_load_step_is_timed_and_drawn() {
+        let mut bench = BenchSettings::open().unwrap();
+        bench.settings.load = Load::Torque { torque_n_m: 300.0 };
+        let point = run::point(&bench, None).shown.unwrap();
+        let mut engine = Transient::start(&point);
+        let mut history = History::default();
+        for i in 0..400 {
+            if i == 60 {
+                bench.settings.load = Load::Torque { torque_n_m: 900.0 };
+                engine.set(&bench.settings).unwrap();
+                let at_s = history.samples.last().map_or(0.0, |s: &Sample| s.time_s);
+                history.step = Some(LoadStep { at_s, from_n_m: 300.0, to_n_m: 900.0 });
+            }
+            history.samples.push(engine.advance());
+        }
+        let response = history.step.unwrap().response_s(&history.samples).unwrap();
+        assert!((0.01..5.0).contains(&response), "{response}");
+        let chart = chart(&history, Some(&history), &["torque", "p2", "p3"], None, UnitSystem::Si);
+        assert_eq!(chart.panels.len(), 2, "p2 and p3 share their axes");
+        assert!(
+            sentence(&history, None, UnitSystem::Si).starts_with("Step from 300 to 900 N·m: nine tenths of it after")
+        );
+        assert!(!chart.is_empty());
+    }
+
+    #[test]
+    fn by_hand_no_run_is_said() {
+        assert_eq!(sentence(&History::default(), None, UnitSystem::Si), crate::words::NO_RUN);
+        assert!(chart(&History::default(), None, &["torque"], None, UnitSystem::Si).is_empty());
+    }
+}
