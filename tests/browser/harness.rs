@@ -135,6 +135,15 @@ impl Page {
         .await;
     }
 
+    /// Waits until the bench has come to rest and what it shows no longer depends on the way there.
+    pub async fn rested(&self) {
+        self.run_async(
+            "const done = arguments[0]; setTimeout(() => requestAnimationFrame(() => done(null)), 1000);",
+            vec![],
+        )
+        .await;
+    }
+
     /// Evaluates the body of a function in the page.
     pub async fn run(&self, body: &str) -> Value {
         self.client.execute(body, vec![]).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))

@@ -176,6 +176,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         run.set(Arc::new(answer));
         settle_soon();
     };
+    let mut shown_before = None;
+    view::effect(move || {
+        let now = choices.map(|c| c.get());
+        if shown_before.replace(now).is_some_and(|before| before != now) {
+            settle_soon();
+        }
+    });
     let change = Callback::new(show);
     // Another engine, not the same one changed.
     let swap_engine = Callback::new(move |next: BenchSettings| {

@@ -1,0 +1,241 @@
+//! Views, pins, what-ifs and time: each control moved as a user would, and what it shows read back.
+
+use super::number;
+use serde_json::{Value, json};
+use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist};
+
+const RIGHT: &str = "\u{e014}";
+const DOWN: &str = "\u{e015}";
+const ESCAPE: &str = "\u{e00c}";
+
+/// Chooses an option of a select as a user does: its value, then the event.
+async fn choose(page: &Page, css: &str, value: &str) {
+    page.run_async(
+        "const [css, value, done] = arguments; const s = document.querySelector(css); s.value = value;
+         s.dispatchEvent(new Event('change', { bubbles: true })); setTimeout(() => done(s.value), 60);",
+        vec![json!(css), json!(value)],
+    )
+    .await;
+}
+
+/// Moves a range input to a value.
+async fn slide(page: &Page, css: &str, value: f64) {
+    page.run_async(
+        "const [css, value, done] = arguments; const s = document.querySelector(css); s.value = value;
+         s.dispatchEvent(new Event('input', { bubbles: true })); requestAnimationFrame(() => done(null));",
+        vec![json!(css), json!(value)],
+    )
+    .await;
+}
+
+/// Values of the options of a select.
+async fn options(page: &Page, css: &str) -> Vec<String> {
+    let list = page.value(&format!("[...document.querySelector('{css}').options].map((o) => o.value)")).await;
+    list.as_array().into_iter().flatten().filter_map(Value::as_str).map(String::from).collect()
+}
+
+/// What nothing on the page may ever say.
+fn assert_sound(text: &str, what: &str) {
+    assert!(!text.trim().is_empty(), "{what}: nothing");
+    for bad in ["NaN", "inf", "undefined", "could not be drawn"] {
+        assert!(!text.contains(bad), "{what}: {text}");
+    }
+}
+
+#[test]
+fn every_view_is_drawn_read_by_keys_and_told_as_a_table() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.run("document.querySelector('#plot-b-figure').scrollIntoView(); return null;").await;
+        for view in options(page, "#plot-b-view").await {
+            choose(page, "#plot-b-view", &view).await;
+            page.rested().await;
+            assert_sound(&page.text("#plot-b-c").await, &view);
+            let drawn = page
+                .value("(() => { const c = document.querySelector('#plot-b'), f = new OffscreenCanvas(c.width, c.height).getContext('2d', { willReadFrequently: true }); f.drawImage(c, 0, 0); const d = f.getImageData(0, 0, c.width, c.height).data; const tones = new Set(); for (let i = 0; i < d.length; i += 4) tones.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]); return tones.size; })()")
+                .await;
+            assert!(drawn.as_u64() > Some(6), "{view}: {drawn} tones are no drawing");
+            page.keys("#plot-b-figure .paper", RIGHT).await;
+            let first = page.text("#plot-b-c").await;
+            assert!(first.contains(" at "), "{view}: a key reads a value, not `{first}`");
+            page.keys("#plot-b-figure .paper", RIGHT).await;
+            assert_sound(&page.text("#plot-b-c").await, &view);
+            page.keys("#plot-b-figure .paper", DOWN).await;
+            page.keys("#plot-b-figure .paper", ESCAPE).await;
+            assert!(!page.text("#plot-b-c").await.is_empty(), "{view}: the sentence is back");
+            page.click("#plot-b-figure figcaption > .link").await;
+            let rows = page.count("#plot-b-figure tbody tr").await;
+            assert!(rows > 5, "{view}: {rows} rows");
+            assert_sound(&page.text("#plot-b-figure table").await, &view);
+            page.click("#plot-b-figure figcaption > .link").await;
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_sweep_goes_over_every_setting() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.run("document.querySelector('#plot-b-figure').scrollIntoView(); return null;").await;
+        for over in options(page, "#plot-b-over").await {
+            choose(page, "#plot-b-over", &over).await;
+            page.wait(
+                &format!("the sweep over {over}"),
+                "!document.querySelector('#plot-b-c').textContent.includes('being computed') && !document.querySelector('.progress')",
+            )
+            .await;
+            let said = page.text("#plot-b-c").await;
+            assert!(said.contains("is greatest at") || said.contains("Nowhere"), "{over}: {said}");
+            assert_sound(&said, &over);
+        }
+        choose(page, "#plot-b-over", "speed").await;
+        choose(page, "#plot-b-of", "afr").await;
+        page.rested().await;
+        assert!(page.text("#plot-b-c").await.starts_with("Air–fuel ratio runs from"));
+        page.wait("the link has it", "location.hash.includes('sweep%3Aspeed%3Aafr')").await;
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn the_ledger_sums_and_a_pin_comes_back() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.rested().await;
+        page.click("#pin").await;
+        slide(page, "#vane", 80.0).await;
+        page.rested().await;
+        let cells = page
+            .value("[...document.querySelectorAll('.ledger tr')].map((r) => r.querySelector('td').textContent)")
+            .await;
+        let cells: Vec<f64> = cells
+            .as_array()
+            .expect("rows")
+            .iter()
+            .filter_map(Value::as_str)
+            .filter_map(|t| number(t.trim_start_matches('+').split(" N").next()?))
+            .collect();
+        let [from, parts @ .., to] = &cells[..] else { panic!("{cells:?}") };
+        // Each is rounded to a tenth.
+        assert!((from + parts.iter().sum::<f64>() - to).abs() < 0.26, "{cells:?}");
+        assert!(parts.len() == 3 && (to - from).abs() > 5.0, "{cells:?}");
+        assert!(page.text(".pins .read").await.contains("than at the pin"));
+        let link = page.value("location.hash").await;
+        page.open(link.as_str().expect("a link")).await;
+        page.rested().await;
+        assert!(page.text(".pins .read").await.contains("than at the pin"), "the link brings the pin");
+        page.click(".pin-list .link").await;
+        page.rested().await;
+        assert_eq!(page.value("document.getElementById('vane').valueAsNumber").await.as_f64(), Some(50.0));
+        page.click(".pin-list .link:last-of-type").await;
+        assert!(page.text("#pins").await.contains("Nothing pinned yet"));
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_what_if_changes_the_reading_and_is_taken_back() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.rested().await;
+        let before = page.text("[data-q=boost] .v").await;
+        page.click("[data-group=exhaust] summary").await;
+        slide(page, "#what-exhaust-pipe-bore-m", 60.0).await;
+        page.rested().await;
+        assert_ne!(page.text("[data-q=boost] .v").await, before, "a narrow pipe costs boost");
+        assert_eq!(page.text("[data-group=exhaust] .changed").await, "changed");
+        page.wait("the link has it", "location.hash.includes('exhaust_pipe.bore_m=0.06')").await;
+        page.click("[data-group=exhaust] > button").await;
+        page.rested().await;
+        assert_eq!(page.text("[data-q=boost] .v").await, before);
+        page.click("[data-group=weather] summary").await;
+        slide(page, "#what-altitude", 2000.0).await;
+        page.rested().await;
+        assert!(page.text("header").await.contains("79 kPa abs"), "the standard atmosphere at 2000 m");
+        page.click("#undo").await;
+        page.rested().await;
+        assert_eq!(page.text("[data-q=boost] .v").await, before);
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn the_engine_runs_in_time_and_a_step_is_timed() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.click("#swap-load").await;
+        slide(page, "#load", 300.0).await;
+        page.rested().await;
+        choose(page, "#time-pace", "5").await;
+        page.click("#time-play").await;
+        page.rested().await;
+        page.click("#time-load").await;
+        page.wait(
+            "nine tenths are there",
+            "/nine tenths of it after \\d/.test(document.querySelector('#time-c').textContent)",
+        )
+        .await;
+        page.click("#time-play").await;
+        let said = page.text("#time-c").await;
+        page.click("#time-keep").await;
+        page.settled().await;
+        assert!(page.text("#time-c").await.contains("in the kept run"), "{said}");
+        page.click("#time-step").await;
+        slide(page, "#time-back", 1.0).await;
+        page.settled().await;
+        assert_sound(&page.text("#time-c").await, "looked back");
+        page.click("#time-clear").await;
+        page.settled().await;
+        assert!(page.text("#time-c").await.starts_with("No run yet"));
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_word_explains_itself() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.keys("[data-q=p3] .term", "\u{e007}").await;
+        page.wait("the dialog is open", "document.querySelector('#term').open").await;
+        assert!(page.text("#term").await.contains("How it is measured"));
+        let findings = page.axe().await;
+        assert!(findings.is_empty(), "{findings:#?}");
+        page.keys("#term button", ESCAPE).await;
+        page.wait("the dialog is closed", "!document.querySelector('#term').open").await;
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn start_points_set_the_bench() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        for point in options(page, "#start-point").await.iter().filter(|p| !p.is_empty()) {
+            choose(page, "#start-point", point).await;
+            page.rested().await;
+            assert_sound(&page.text("#notice").await, point);
+            assert_sound(&page.text(".heads").await, point);
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn axe_finds_nothing_with_everything_open() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.click("#pin").await;
+        slide(page, "#vane", 8.0).await;
+        page.run("document.querySelectorAll('details').forEach((d) => { d.open = true; }); return null;").await;
+        for view in [DESK, View { dark: true, ..DESK }, PHONE] {
+            page.look(view).await;
+            page.rested().await;
+            let findings = page.axe().await;
+            assert!(findings.is_empty(), "{view:?}: {findings:#?}");
+            let wide = page.value("document.documentElement.scrollWidth - innerWidth").await;
+            assert!(wide.as_f64() <= Some(0.0), "{view:?}: the page is {wide} px too wide");
+        }
+        page.assert_quiet().await;
+    });
+}
