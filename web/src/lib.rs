@@ -16,8 +16,10 @@ pub mod run;
 mod sample;
 pub mod share;
 pub mod state;
+pub mod store;
 pub mod timing;
 pub mod units;
+pub mod update;
 pub mod view;
 #[allow(missing_docs, reason = "the names are the texts")]
 pub mod words;
