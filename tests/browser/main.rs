@@ -2,6 +2,7 @@
 
 mod agree;
 mod lessons;
+mod offline;
 
 use serde_json::{Value, json};
 use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist};
