@@ -16,11 +16,66 @@ async function start() {
   await glue.default({ module_or_path: streams ? answer : await answer.arrayBuffer() });
 }
 
+// The page kept on the device by `service-worker.js`, where the browser allows that: not in a private window, not over
+// plain HTTP. Inside another page, a learning platform's say, the address is not ours to keep things for.
+// When a newer build than this page's is ready for the next load, the root element gets `data-newer` and the document an
+// event `volute-newer`. The fragment holds the state, so a reload loses nothing.
+const build = new URL(here).searchParams.get("v");
+const askEvery = 60 * 60 * 1000;
+
+// Undefined or refused means: without.
+function keeper() {
+  try {
+    return navigator.serviceWorker;
+  } catch {
+    return undefined;
+  }
+}
+
+function hear(workers) {
+  workers.addEventListener("message", ({ data }) => {
+    const root = document.documentElement;
+    if (typeof data?.build !== "string" || data.build === build || "newer" in root.dataset) return;
+    root.dataset.newer = "";
+    document.dispatchEvent(new Event("volute-newer"));
+  });
+  workers.startMessages();
+  // A page that the worker did not serve may be newer than the worker: only the others ask.
+  workers.controller?.postMessage({ build });
+}
+
+async function keep(workers) {
+  const script = new URL("service-worker.js", here);
+  const registration = await workers.register(script, { updateViaCache: "none" });
+  let asked = performance.now();
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden || performance.now() - asked < askEvery) return;
+    asked = performance.now();
+    registration.update().catch(() => {}); // No network: the next look will tell.
+  });
+}
+
+// What cannot start must not be kept: the next load asks the host again.
+async function forget(workers) {
+  const registration = await workers.getRegistration(new URL("./", here));
+  const family = `volute ${registration?.scope} `;
+  await registration?.unregister();
+  for (const name of await caches.keys()) if (name.startsWith(family)) await caches.delete(name);
+}
+
 if (onPage) {
+  const workers = build === null ? undefined : keeper();
   try {
     await start();
     document.getElementById("start")?.remove();
+    if (workers && window.top === window) {
+      hear(workers);
+      // After the first drawing has had the processor to itself.
+      const later = window.requestIdleCallback ?? ((call) => setTimeout(call, 1000));
+      later(() => keep(workers).catch(() => {})); // Refused, full or out of reach: the page works without.
+    }
   } catch (reason) {
+    if (workers?.controller) await forget(workers).catch(() => {}); // The reason above matters more.
     const note = document.getElementById("failed");
     note.textContent = `The bench could not start: ${reason?.message ?? reason}. Load the page again, or try another browser.`;
     note.hidden = false;

@@ -8,9 +8,11 @@ use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
+use std::cell::RefCell;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
+use xtask::keep::files_in;
 use xtask::server::{Options, Server};
 
 /// A wait that ends by failing: far beyond what a loaded machine needs, so that no result hangs on it.
@@ -56,10 +58,40 @@ pub fn core_alone() -> Options {
     Options::new(root().join("target/answers"))
 }
 
+/// A copy of the built page that can be changed; it goes away with the test.
+pub struct Copy(PathBuf);
+
+impl Copy {
+    /// Copies the page. `name` is that of the test.
+    pub fn new(name: &str) -> Self {
+        let to = std::env::temp_dir().join(format!("volute-{}-{name}", std::process::id()));
+        let from = dist().root;
+        for file in files_in(&from).expect("no page: run `cargo xtask test`") {
+            let copy = to.join(file.strip_prefix(&from).expect("inside"));
+            std::fs::create_dir_all(copy.parent().expect("a folder")).expect("a folder");
+            std::fs::copy(file, copy).expect("a copy");
+        }
+        Self(to)
+    }
+
+    /// The folder of the copy.
+    pub fn root(&self) -> &Path {
+        &self.0
+    }
+}
+
+impl Drop for Copy {
+    fn drop(&mut self) {
+        // What is left behind lies in the system's own temporary folder.
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
 /// A page in a browser.
 pub struct Page {
     client: Client,
-    server: Server,
+    url: String,
+    server: RefCell<Option<Server>>,
 }
 
 /// Runs `test` with a fresh browser and the folder of `options` served.
@@ -92,7 +124,7 @@ pub fn browse(options: Options, view: View, test: impl AsyncFnOnce(&Page)) {
     let Value::Object(capabilities) = capabilities else { unreachable!() };
     let connect = async { ClientBuilder::new(HttpConnector::new()).capabilities(capabilities).connect(&driver).await };
     let client = runtime.block_on(connect).expect("the browser does not start");
-    let page = Page { client: client.clone(), server };
+    let page = Page { client: client.clone(), url: server.url(), server: RefCell::new(Some(server)) };
     let outcome = catch_unwind(AssertUnwindSafe(|| {
         runtime.block_on(async {
             page.look(view).await;
@@ -122,7 +154,7 @@ impl Page {
     pub async fn visit(&self, tail: &str) {
         // A change of the fragment alone would not load anything.
         self.client.goto("about:blank").await.expect("about:blank");
-        self.client.goto(&format!("{}{tail}", self.server.url())).await.expect("the page opens");
+        self.client.goto(&format!("{}{tail}", self.url)).await.expect("the page opens");
     }
 
     /// Waits until what was asked of the bench is drawn. The page computes a reading while it handles the event, so the
@@ -146,7 +178,12 @@ impl Page {
 
     /// Evaluates the body of a function in the page.
     pub async fn run(&self, body: &str) -> Value {
-        self.client.execute(body, vec![]).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
+        self.run_with(body, vec![]).await
+    }
+
+    /// Evaluates the body of a function in the page with arguments.
+    pub async fn run_with(&self, body: &str, arguments: Vec<Value>) -> Value {
+        self.client.execute(body, arguments).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
     }
 
     /// Runs a script that hands its result to its last argument, a function.
@@ -293,7 +330,12 @@ impl Page {
 
     /// The address of the page.
     pub fn url(&self) -> String {
-        self.server.url()
+        self.url.clone()
+    }
+
+    /// Stops the server: from now on the page has no network.
+    pub fn cut_off(&self) {
+        drop(self.server.borrow_mut().take());
     }
 
     async fn log(&self, kind: &str) -> Vec<Value> {

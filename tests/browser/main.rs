@@ -2,6 +2,7 @@
 
 mod agree;
 mod lessons;
+mod offline;
 mod views;
 
 use serde_json::{Value, json};

@@ -20,9 +20,11 @@ mod sample;
 pub mod share;
 pub mod start_points;
 pub mod state;
+pub mod store;
 pub mod sweeps;
 pub mod timing;
 pub mod units;
+pub mod update;
 pub mod view;
 pub mod what_ifs;
 #[allow(missing_docs, reason = "the names are the texts")]

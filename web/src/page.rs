@@ -24,7 +24,9 @@ use crate::run;
 use crate::share::{self, Shared};
 use crate::start_points::start_points;
 use crate::state::{BenchSettings, History, Origin};
+use crate::store::{self, Record};
 use crate::units::{Quantity, UnitSystem};
+use crate::update;
 use crate::view;
 use crate::what_ifs;
 use crate::words;
@@ -57,6 +59,38 @@ fn opening() -> Option<(Shared, Option<String>)> {
         Ok(Some(shared)) => Some((shared, None)),
         Ok(None) => Some((fresh()?, None)),
         Err(e) => Some((fresh()?, Some(format!("This link is damaged: {e}. The bench opened with its own settings.")))),
+    }
+}
+
+/// How the learner likes the page to look.
+struct Look {
+    /// Dark or light, where the learner has said so.
+    dark: Option<bool>,
+    customary: bool,
+}
+
+impl Record for Look {
+    const NAME: &'static str = "volute.look";
+    const VERSION: u32 = 1;
+
+    fn text(&self) -> String {
+        let theme = match self.dark {
+            Some(true) => "dark",
+            Some(false) => "light",
+            None => "system",
+        };
+        format!("{theme} {}", if self.customary { "us" } else { "si" })
+    }
+
+    fn read(_: u32, text: &str) -> Option<Self> {
+        let (theme, units) = text.split_once(' ')?;
+        let dark = match theme {
+            "dark" => Some(true),
+            "light" => Some(false),
+            "system" => None,
+            _ => return None,
+        };
+        Some(Self { dark, customary: units == "us" })
     }
 }
 
@@ -107,6 +141,23 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         Origin::Own => own_engine.get(),
         built_in => what_ifs::as_it_came(&built_in).map_or_else(|| own_engine.get(), Arc::new),
     });
+
+    // What stays on this device: how the page looks. What the bench holds is in the link.
+    let store = StoredValue::new_local(store::open(move |trouble| notice.set(Some(trouble.to_string()))));
+    let keep_look = move |dark: Option<bool>| {
+        store.with_value(|s| s.set(&Look { dark, customary: units.get_untracked() == UnitSystem::Customary }));
+    };
+    if let Some(look) = store.with_value(|s| s.get::<Look>()) {
+        if look.customary && browser::fragment().is_empty() {
+            units.set(UnitSystem::Customary);
+        }
+        if let Some(on) = look.dark {
+            dark.set(on);
+            browser::set_root_attribute("data-theme", Some(if on { "dark" } else { "light" }));
+        }
+    }
+    let newer = RwSignal::new(false);
+    update::on_ready(move || newer.set(true));
 
     // A lesson: whose numbers, how far, what it covers. The sheet is open at first, with the list of lessons.
     let session = RwSignal::new(None::<Session>);
@@ -298,11 +349,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     });
     let turn_theme = move |_| {
         dark.update(|d| *d = !*d);
+        keep_look(Some(dark.get_untracked()));
         browser::set_root_attribute("data-theme", Some(if dark.get_untracked() { "dark" } else { "light" }));
         read_inks();
     };
     let turn_units = move |_| {
         units.update(|u| *u = u.other());
+        keep_look(store.with_value(|s| s.get::<Look>().and_then(|l| l.dark)));
         settle_soon();
     };
     let copy = move |_: ev::MouseEvent| {
@@ -411,6 +464,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             </div>
         </header>
         <div class="notices" role="status">
+            {view::part(move || newer.get().then(|| view! {
+                <p class="notice" id="newer">{words::NEWER}" "<button type="button" class="link" on:click=move |_| { settle(); update::take_over(); }>{words::OPEN_NEWER}</button></p>
+            }))}
             {view::part(move || notice.get().map(|text| view! {
                 <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{words::DISMISS}</button></p>
             }))}

@@ -2,9 +2,9 @@
 
 use crate::run::{self, Failure, Result};
 use std::fs;
-use std::hash::{DefaultHasher, Hasher};
 use std::path::{Path, PathBuf};
 use wasm_bindgen_cli_support::Bindgen;
+use xtask::keep::{self, files_in};
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
@@ -34,9 +34,47 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
             Link::Folder(path) => copy_folder(&root.join(path), &dist.join(file_name(path)?))?,
         }
     }
-    let html = html.replace(VERSION, &version_of(dist)?);
     let page = dist.join("index.html");
-    fs::write(&page, html).map_err(Failure::file(&page))
+    fs::write(&page, html).map_err(Failure::file(&page))?;
+    // The name of exactly this content: the same sources give the same build.
+    let version = keep::version_of(dist).map_err(Failure::file(dist))?;
+    version_addresses(dist, &version)?;
+    keep::write_list(dist, &version).map_err(Failure::file(dist))
+}
+
+/// Puts the version behind every address of a file of the build in its page, style sheets and manifest. The boot script hands its own
+/// on to glue and WASM. So a host may let browsers keep everything but the page itself, and no cache can mix two builds.
+fn version_addresses(dist: &Path, version: &str) -> Result<()> {
+    for file in files_in(dist).map_err(Failure::file(dist))? {
+        let ways: &[(&str, &str)] = match file.extension().and_then(|ending| ending.to_str()) {
+            Some("html") => &[("href=\"", "\""), ("src=\"", "\"")],
+            Some("css") => &[("url(", ")")],
+            Some("webmanifest") => &[("\"src\": \"", "\"")],
+            _ => continue,
+        };
+        let mut text = fs::read_to_string(&file).map_err(Failure::file(&file))?;
+        let beside = file.parent().unwrap_or(dist);
+        for (open, close) in ways {
+            text = versioned(&text, open, close, version, |name| beside.join(name).is_file());
+        }
+        fs::write(&file, text).map_err(Failure::file(&file))?;
+    }
+    Ok(())
+}
+
+/// Appends the version to every name between `open` and `close` that `is_ours`.
+fn versioned(text: &str, open: &str, close: &str, version: &str, is_ours: impl Fn(&str) -> bool) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some((before, tail)) = rest.split_once(open) {
+        let name = tail.split(close).next().unwrap_or_default();
+        out.extend([before, open, name]);
+        if is_ours(name) {
+            out.extend(["?v=", version]);
+        }
+        rest = &tail[name.len()..];
+    }
+    out + rest
 }
 
 /// Compiles one binary for the browser.
@@ -86,9 +124,6 @@ fn ensure_target() -> Result<()> {
     })
 }
 
-/// Stands in the page for the version until every file is there to make it from.
-const VERSION: &str = "?v=VERSION";
-
 /// What a `data-trunk` link asks for.
 #[derive(Debug, PartialEq)]
 enum Link {
@@ -124,7 +159,7 @@ fn read_links(html: &str) -> Result<(String, Vec<Link>)> {
             "css" | "icon" => {
                 let (rel, sort) = if kind == "css" { ("stylesheet", "text/css") } else { ("icon", "image/svg+xml") };
                 let name = file_name(&href)?.to_string_lossy().into_owned();
-                page.push_str(&format!("<link rel=\"{rel}\" type=\"{sort}\" href=\"{name}{VERSION}\">"));
+                page.push_str(&format!("<link rel=\"{rel}\" type=\"{sort}\" href=\"{name}\">"));
                 wanted.push(Link::File(href));
             }
             other => {
@@ -137,28 +172,7 @@ fn read_links(html: &str) -> Result<(String, Vec<Link>)> {
         rest = if matches!(kind, "css" | "icon") { tail } else { tail.strip_prefix('\n').unwrap_or(tail) };
     }
     page.push_str(rest);
-    // The boot script hands its version on to the glue and the WASM.
-    Ok((page.replace("src=\"boot.js\"", &format!("src=\"boot.js{VERSION}\"")), wanted))
-}
-
-/// A name for exactly this content: the same build gives the same name.
-fn version_of(dist: &Path) -> Result<String> {
-    let mut hasher = DefaultHasher::new();
-    for file in files_in(dist)? {
-        hasher.write(&fs::read(&file).map_err(Failure::file(&file))?);
-    }
-    Ok(format!("?v={:016x}", hasher.finish()))
-}
-
-/// Every file of a folder and its sub-folders, in the order of their names.
-pub fn files_in(folder: &Path) -> Result<Vec<PathBuf>> {
-    let mut found = Vec::new();
-    for entry in fs::read_dir(folder).map_err(Failure::file(folder))? {
-        let path = entry.map_err(Failure::file(folder))?.path();
-        if path.is_dir() { found.extend(files_in(&path)?) } else { found.push(path) }
-    }
-    found.sort();
-    Ok(found)
+    Ok((page, wanted))
 }
 
 fn file_name(path: &Path) -> Result<&std::ffi::OsStr> {
@@ -171,7 +185,7 @@ fn copy_file(from: &Path, to: &Path) -> Result<()> {
 
 fn copy_folder(from: &Path, to: &Path) -> Result<()> {
     fs::create_dir_all(to).map_err(Failure::file(to))?;
-    for file in files_in(from)? {
+    for file in files_in(from).map_err(Failure::file(from))? {
         let inside = file.strip_prefix(from).map_err(Failure::other("copy"))?;
         let copy = to.join(inside);
         if let Some(parent) = copy.parent() {
@@ -187,13 +201,13 @@ mod tests {
     use super::*;
 
     #[test]
-    fn links_become_copies_with_relative_versioned_names() {
+    fn links_become_relative_links_to_copies() {
         let html = "<head>\n<link data-trunk rel=\"css\" href=\"web/a.css\">\n<link data-trunk rel=\"rust\" href=\"web/Cargo.toml\" \
                     data-bin=\"page\">\n<link data-trunk rel=\"copy-dir\" href=\"web/fonts\">\n<script src=\"boot.js\"></script>";
         let (page, wanted) = read_links(html).unwrap();
         assert_eq!(
             page,
-            "<head>\n<link rel=\"stylesheet\" type=\"text/css\" href=\"a.css?v=VERSION\">\n<script src=\"boot.js?v=VERSION\"></script>"
+            "<head>\n<link rel=\"stylesheet\" type=\"text/css\" href=\"a.css\">\n<script src=\"boot.js\"></script>"
         );
         assert_eq!(
             wanted,
@@ -203,6 +217,55 @@ mod tests {
                 Link::Folder("web/fonts".into())
             ]
         );
+    }
+
+    #[test]
+    fn only_files_of_the_build_get_a_version() {
+        let ours = |name: &str| matches!(name, "boot.js" | "a.css");
+        let html = "<link href=\"a.css\"><script src=\"boot.js\"></script><a href=\"#top\" id=\"a.css\"><a href=\"b.html\"><a href=\"";
+        let html = versioned(&versioned(html, "href=\"", "\"", "7", ours), "src=\"", "\"", "7", ours);
+        assert_eq!(
+            html,
+            "<link href=\"a.css?v=7\"><script src=\"boot.js?v=7\"></script><a href=\"#top\" id=\"a.css\"><a href=\"b.html\"><a href=\""
+        );
+        let css = versioned("a{src:url(f/a.woff2) b}c{d:url(data:x)}", "url(", ")", "7", |name| name == "f/a.woff2");
+        assert_eq!(css, "a{src:url(f/a.woff2?v=7) b}c{d:url(data:x)}");
+    }
+
+    #[test]
+    fn the_manifest_agrees_with_page_tokens_and_icons() {
+        let read = |path: &str| fs::read_to_string(run::root().join(path)).unwrap();
+        let (manifest, tokens, page) =
+            (read("web/manifest.webmanifest"), read("web/style/tokens.css"), read("index.html"));
+        let colours: Vec<&str> =
+            tokens.split("--desk:#").skip(1).filter_map(|tail| tail.get(..6)).filter(|hex| *hex != "fff").collect();
+        let (light, dark) = (colours[0], colours[1]);
+        for key in ["background_color", "theme_color"] {
+            assert!(manifest.contains(&format!("\"{key}\": \"#{light}\"")), "{key} is not --desk, #{light}");
+        }
+        for (scheme, colour) in [("light", light), ("dark", dark)] {
+            let meta = format!("media=\"(prefers-color-scheme: {scheme})\" content=\"#{colour}\"");
+            assert!(page.contains(&meta), "`{meta}` is missing");
+        }
+        // Every icon is there, in the size that the manifest promises: width and height stand at byte 16 of a PNG.
+        let (_, wanted) = read_links(&page).unwrap();
+        let sizes: Vec<(&str, u32)> = manifest
+            .lines()
+            .filter_map(|line| {
+                let name = line.split_once("\"src\": \"")?.1.split_once('"')?.0;
+                let size = line.split_once("\"sizes\": \"")?.1.split_once('x')?.0.parse().ok()?;
+                Some((name, size))
+            })
+            .collect();
+        assert_eq!(sizes.len(), 3);
+        for (name, size) in sizes {
+            let path = PathBuf::from(format!("web/{name}"));
+            let png = fs::read(run::root().join(&path)).unwrap();
+            assert_eq!(png[16..24], [size.to_be_bytes(), size.to_be_bytes()].concat(), "{name}");
+            assert!(wanted.contains(&Link::File(path)), "{name} is not copied");
+        }
+        // An `id` would be read against the host, not against the folder: two benches on one host would be one app.
+        assert!(!manifest.contains("\"id\"") && manifest.contains("\"start_url\": \"./\""));
     }
 
     #[test]

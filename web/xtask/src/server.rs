@@ -14,7 +14,7 @@ use std::time::Duration;
 
 /// The policy of `index.html`, with the one directive that only a header can carry.
 pub const CONTENT_SECURITY_POLICY: &str = "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
-    style-src-attr 'none'; worker-src 'self'; img-src 'self' data: blob:; connect-src 'self'; object-src 'none'; \
+    style-src-attr 'none'; worker-src 'self'; manifest-src 'self'; img-src 'self' data: blob:; connect-src 'self'; object-src 'none'; \
     base-uri 'none'; form-action 'none'; frame-ancestors 'self'";
 
 /// Longest request line or header line that is read, in bytes.
@@ -169,6 +169,7 @@ impl Site {
             "css" => "text/css; charset=utf-8",
             "js" => "text/javascript; charset=utf-8",
             "json" => "application/json",
+            "webmanifest" => "application/manifest+json",
             "wasm" => &self.wasm_type,
             "svg" => "image/svg+xml",
             "png" => "image/png",
@@ -265,6 +266,8 @@ mod tests {
             fs::write(path.join("index.html"), "<p>page</p>").unwrap();
             fs::write(path.join("a b.wasm"), b"\0asm").unwrap();
             fs::write(path.join("fonts/x.woff2"), "font").unwrap();
+            fs::write(path.join("x.webmanifest"), "{}").unwrap();
+            fs::write(path.join("service-worker.js"), "//").unwrap();
             Self(path)
         }
     }
@@ -301,6 +304,14 @@ mod tests {
         assert!(get(&server, "/a%20b.wasm").contains("Content-Type: application/wasm\r\n"));
         let font = get(&server, "/fonts/x.woff2?v=1");
         assert!(font.contains("Content-Type: font/woff2\r\n") && font.contains("immutable"), "{font}");
+        let manifest = get(&server, "/x.webmanifest");
+        assert!(manifest.contains("Content-Type: application/manifest+json\r\n"), "{manifest}");
+        // A browser runs a worker only if it comes as a script, and finds a newer one only if it may ask for it.
+        let worker = get(&server, "/service-worker.js");
+        assert!(
+            worker.contains("Content-Type: text/javascript") && worker.contains("Cache-Control: no-cache\r\n"),
+            "{worker}"
+        );
         let head = ask(&server, "HEAD / HTTP/1.1\r\n\r\n");
         assert!(head.contains("Content-Length: 11\r\n") && head.ends_with("\r\n\r\n"), "{head}");
     }
