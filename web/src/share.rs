@@ -215,7 +215,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
                 let pinned = decode(inner)?.ok_or_else(broken)?;
                 pins.push((name, pinned.bench));
             }
-            "plots" => plots = value.split(' ').take(8).map(|name| clip(name)).collect(),
+            "plots" => plots = value.split(' ').take(8).map(clip).collect(),
             path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,
             path if path.contains('.') => {
                 engine.set(path, number()?)?;

@@ -72,7 +72,7 @@ impl Axis {
     }
 
     fn put(&self, value: f64) -> f64 {
-        if self.log { value.max(self.from.min(1e-12).max(f64::MIN_POSITIVE)).log10() } else { value }
+        if self.log { value.max(1e-12).log10() } else { value }
     }
 
     fn scale(&self, start: f64, end: f64) -> AxisScale {
