@@ -1,21 +1,33 @@
-//! Timings, pictures and weight of the built page. Run by `cargo xtask bench-page`, `pictures` and `size`.
+//! Timings, pictures, weight and endurance of the built page. Run by `cargo xtask bench-page`, `pictures`, `icons`, `size`, `soak`.
+
+mod soak;
 
 use serde_json::{Value, json};
 use std::fs;
 use std::process::ExitCode;
-use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist, root};
+use volute_tests::browser::{Copy, DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist, root};
+use xtask::server::Options;
 
 fn main() -> ExitCode {
     match std::env::args().nth(1).as_deref() {
         Some("bench") => bench(),
         Some("pictures") => pictures(),
         Some("size") => size(),
-        _ => {
-            eprintln!("run by `cargo xtask bench-page`, `pictures` or `size`");
-            return ExitCode::FAILURE;
+        Some("icons") => icons(),
+        Some("soak") => {
+            let number = |at| std::env::args().nth(at);
+            let (minutes, seed) = (number(2).and_then(|n| n.parse().ok()), number(3).and_then(|n| n.parse().ok()));
+            let (Some(minutes), Some(seed)) = (minutes, seed) else { return usage() };
+            return if soak::soak(minutes, seed) { ExitCode::SUCCESS } else { ExitCode::FAILURE };
         }
+        _ => return usage(),
     }
     ExitCode::SUCCESS
+}
+
+fn usage() -> ExitCode {
+    eprintln!("run by `cargo xtask bench-page`, `pictures`, `icons`, `size` or `soak`");
+    ExitCode::FAILURE
 }
 
 /// Moves one slider to a row of positions. Each event begins in a frame, as a real one does; the
@@ -43,7 +55,51 @@ const EVENTS: &str = "
 /// Events for each slider and way to move it.
 const COUNT: usize = 120;
 
+/// Loads of each kind.
+const LOADS: usize = 10;
+
+/// From the request of the page to a slider that answers, with nothing in any cache, over a network of 40 ms and 10 Mbit/s:
+/// as built, and without the links that ask for glue and WASM ahead of the boot script.
+fn start() {
+    const READY: &str = "
+        new MutationObserver((_, watch) => {
+            if (document.getElementById('vane') && !document.getElementById('start')) {
+                watch.disconnect();
+                requestAnimationFrame(() => setTimeout(() => { window.readyAt = performance.now(); }));
+            }
+        }).observe(document, { childList: true, subtree: true });";
+    let copy = Copy::new("start");
+    let built = fs::read_to_string(copy.root().join("index.html")).expect("the page");
+    let plain: String =
+        built.lines().filter(|line| !line.contains("preload\"")).map(|line| format!("{line}\n")).collect();
+    assert_ne!(plain.len(), built.len(), "the page preloads nothing");
+    fs::write(copy.root().join("plain.html"), plain).expect("a copy of the page");
+    browse(Options::new(copy.root()), DESK, async |page| {
+        page.devtools("Network.enable", json!({})).await;
+        page.devtools("Network.setCacheDisabled", json!({ "cacheDisabled": true })).await;
+        page.devtools("Network.setBypassServiceWorker", json!({ "bypass": true })).await;
+        page.devtools("Page.addScriptToEvaluateOnNewDocument", json!({ "source": READY })).await;
+        let slow =
+            json!({ "offline": false, "latency": 40, "downloadThroughput": 1_250_000, "uploadThroughput": 1_250_000 });
+        page.devtools("Network.emulateNetworkConditions", slow).await;
+        let mut times = [vec![], vec![]];
+        for _ in 0..LOADS {
+            for (tail, times) in ["", "plain.html"].into_iter().zip(&mut times) {
+                page.visit(tail).await;
+                page.wait("a slider that answers", "window.readyAt").await;
+                times.push(page.value("window.readyAt").await.as_f64().expect("a time"));
+            }
+        }
+        println!("first visit to a slider that answers, {LOADS} loads           median      95 %   longest");
+        row("as built", &times[0]);
+        row("without preloading", &times[1]);
+        let ratio = percentile(&times[0], 0.5) / percentile(&times[1], 0.5);
+        println!("ratio of the medians {ratio:.2}\n");
+    });
+}
+
 fn bench() {
+    start();
     browse(dist(), DESK, async |page| {
         page.open("").await;
         println!("slider event to painted page, {COUNT} events each      median      95 %   longest");
@@ -129,6 +185,37 @@ fn pictures() {
             println!("web/pictures/{name}");
         });
     }
+}
+
+/// Draws `web/icon.svg` as the manifest's pictures. Systems cut a maskable one to any shape within which the middle four
+/// fifths survive: there the drawing shrinks into a full ground of its own colour.
+fn icons() {
+    const DRAW: &str = "
+        const [size, share, done] = arguments;
+        const icon = new Image();
+        icon.onload = () => {
+            const canvas = Object.assign(document.createElement('canvas'), { width: size, height: size });
+            const pen = canvas.getContext('2d');
+            if (share < 1) {
+                pen.fillStyle = '#fbf8f0';
+                pen.fillRect(0, 0, size, size);
+            }
+            const margin = size * (1 - share) / 2;
+            pen.drawImage(icon, margin, margin, size * share, size * share);
+            canvas.toBlob(async (blob) => done([...new Uint8Array(await blob.arrayBuffer())]), 'image/png');
+        };
+        icon.onerror = () => done([]);
+        icon.src = 'icon.svg';";
+    browse(dist(), DESK, async |page| {
+        page.visit("").await;
+        for (name, size, share) in [("icon-192", 192, 1.0), ("icon-512", 512, 1.0), ("icon-maskable-512", 512, 0.75)] {
+            let answer = page.run_async(DRAW, vec![json!(size), json!(share)]).await;
+            let bytes: Vec<u8> = numbers(&answer).into_iter().map(|byte| byte as u8).collect();
+            assert!(bytes.starts_with(b"\x89PNG"), "no picture of {name}");
+            fs::write(root().join(format!("web/{name}.png")), bytes).expect("a picture");
+            println!("web/{name}.png");
+        }
+    });
 }
 
 fn size() {

@@ -80,6 +80,12 @@ impl Drop for Driver {
     }
 }
 
+/// The installed browser, without its driver. Errors: there is none.
+pub fn find_browser() -> Result<PathBuf> {
+    let missing = || Failure(format!("no browser: install Chromium, or put `{}` on the PATH", BROWSERS[0]));
+    BROWSERS.iter().find_map(|name| on_path(name)).ok_or_else(missing)
+}
+
 fn find_or_install() -> Result<(PathBuf, PathBuf)> {
     if let Some(both) = find() {
         return Ok(both);

@@ -2,6 +2,7 @@
 
 mod browser;
 mod bundle;
+mod lighthouse;
 mod run;
 
 use run::{Failure, Result};
@@ -21,7 +22,12 @@ cargo xtask test     everything: layout, lints, native tests, browser tests
     browser [NAME]   only the browser tests, or those with NAME in their name
 cargo xtask size         what a first visit transfers
 cargo xtask bench-page   timings of the page in a browser
-cargo xtask pictures     pictures of the page, into web/pictures/";
+cargo xtask soak         the page under random hands, to see whether it stays quiet and of one size
+    --minutes N      for so long (20)
+    --seed N         other hands (1)
+cargo xtask lighthouse   Lighthouse's scores of the page; comes from npm into target/
+cargo xtask pictures     pictures of the page, into web/pictures/
+cargo xtask icons        the manifest's pictures, drawn from web/icon.svg";
 
 /// The port of `serve` unless another is asked for.
 const PORT: u16 = 8017;
@@ -42,6 +48,7 @@ fn command(arguments: &[String]) -> Result<()> {
     match name {
         "serve" => return serve(rest),
         "test" => return test(rest),
+        "soak" => return soak(rest),
         _ => {}
     }
     if let Some(extra) = rest.first() {
@@ -49,9 +56,11 @@ fn command(arguments: &[String]) -> Result<()> {
     }
     match name {
         "build" => build(),
-        "size" => browser_tool("size"),
-        "bench-page" => browser_tool("bench"),
-        "pictures" => browser_tool("pictures"),
+        "size" => browser_tool(&["size"]),
+        "bench-page" => browser_tool(&["bench"]),
+        "pictures" => browser_tool(&["pictures"]),
+        "icons" => browser_tool(&["icons"]),
+        "lighthouse" => build().and_then(|()| lighthouse::judge(&dist())),
         "help" | "--help" | "-h" => {
             println!("{HELP}");
             Ok(())
@@ -165,22 +174,32 @@ fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
     run::to_end(&mut cargo)
 }
 
-fn browser_tool(task: &str) -> Result<()> {
+fn soak(arguments: &[String]) -> Result<()> {
+    let (mut minutes, mut seed) = (20.0_f64, 1_u64);
+    for pair in arguments.chunks(2) {
+        let [flag, value] = pair else { return Err(Failure(format!("`{}` needs a value\n\n{HELP}", pair.concat()))) };
+        let wrong = |allowed: &str| Failure(format!("`{flag} {value}`: {allowed}"));
+        match flag.as_str() {
+            "--minutes" => {
+                minutes = value.parse().map_err(|_| wrong("a number of minutes"))?;
+                if !(0.5..=1440.0).contains(&minutes) {
+                    return Err(wrong("from 0.5 to 1440 minutes"));
+                }
+            }
+            "--seed" => seed = value.parse().map_err(|_| wrong("a whole number from 0"))?,
+            other => return Err(Failure(format!("`soak` has no `{other}`\n\n{HELP}"))),
+        }
+    }
+    browser_tool(&["soak", &minutes.to_string(), &seed.to_string()])
+}
+
+fn browser_tool(task: &[&str]) -> Result<()> {
     let driver = browser::Driver::start()?;
     build()?;
     core_alone()?;
     let mut cargo = run::cargo();
-    cargo.args([
-        "run",
-        "--quiet",
-        "--package",
-        "volute-tests",
-        "--features",
-        "browser",
-        "--bin",
-        "browser-tools",
-        task,
-    ]);
+    cargo.args(["run", "--quiet", "--package", "volute-tests", "--features", "browser", "--bin", "browser-tools"]);
+    cargo.args(task);
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
 }

@@ -117,18 +117,23 @@ impl Site {
         stream.set_read_timeout(Some(PATIENCE))?;
         let mut reader = BufReader::new(stream);
         let Some(request) = line(&mut reader)? else { return Ok(()) };
-        while line(&mut reader)?.is_some_and(|header| !header.is_empty()) {}
+        let mut brotli = false;
+        while let Some(header) = line(&mut reader)?.filter(|header| !header.is_empty()) {
+            let header = header.to_ascii_lowercase();
+            brotli |=
+                header.strip_prefix("accept-encoding:").is_some_and(|ways| ways.split([',', ' ']).any(|w| w == "br"));
+        }
         let mut words = request.split(' ');
         let (method, target) = (words.next().unwrap_or(""), words.next().unwrap_or(""));
         let (head_only, reply) = match method {
-            "GET" => (false, self.look_up(target)),
-            "HEAD" => (true, self.look_up(target)),
+            "GET" => (false, self.look_up(target, brotli)),
+            "HEAD" => (true, self.look_up(target, brotli)),
             _ => (false, Reply::text("405 Method Not Allowed", "Only GET and HEAD.")),
         };
         reply.send(stream, head_only)
     }
 
-    fn look_up(&self, target: &str) -> Reply {
+    fn look_up(&self, target: &str, brotli: bool) -> Reply {
         let (path, query) = target.split_once('?').unwrap_or((target, ""));
         if path.len() + 1 == self.folder.len() && self.folder.starts_with(path) {
             // Relative links need the slash at the end.
@@ -153,10 +158,15 @@ impl Site {
             file.push("index.html");
         }
         let Ok(body) = fs::read(&file) else { return not_here() };
+        // Compressed beforehand where somebody has, as static hosts do it.
+        let mut beside = file.clone().into_os_string();
+        beside.push(".br");
+        let compressed = if brotli { fs::read(beside).ok() } else { None };
         Reply {
             status: "200 OK",
             content_type: self.content_type(&file).into(),
-            body,
+            encoding: compressed.as_ref().map(|_| "br"),
+            body: compressed.unwrap_or(body),
             location: None,
             // A name with a version never changes its content; any other is asked for again.
             cache: if query.starts_with("v=") { "max-age=31536000, immutable" } else { "no-cache" },
@@ -183,6 +193,7 @@ impl Site {
 struct Reply {
     status: &'static str,
     content_type: String,
+    encoding: Option<&'static str>,
     body: Vec<u8>,
     location: Option<String>,
     cache: &'static str,
@@ -193,6 +204,7 @@ impl Reply {
         Self {
             status,
             content_type: "text/plain; charset=utf-8".into(),
+            encoding: None,
             body: body.into(),
             location: None,
             cache: "no-cache",
@@ -201,8 +213,9 @@ impl Reply {
 
     fn send(&self, mut stream: &TcpStream, head_only: bool) -> io::Result<()> {
         let location = self.location.as_ref().map(|to| format!("Location: {to}\r\n")).unwrap_or_default();
+        let encoding = self.encoding.map(|way| format!("Content-Encoding: {way}\r\n")).unwrap_or_default();
         let head = format!(
-            "HTTP/1.1 {}\r\nContent-Type: {}\r\nContent-Length: {}\r\nCache-Control: {}\r\n{location}\
+            "HTTP/1.1 {}\r\nContent-Type: {}\r\nContent-Length: {}\r\nCache-Control: {}\r\nVary: Accept-Encoding\r\n{encoding}{location}\
              Content-Security-Policy: {CONTENT_SECURITY_POLICY}\r\nX-Content-Type-Options: nosniff\r\nReferrer-Policy: no-referrer\r\n\
              Cross-Origin-Opener-Policy: same-origin\r\nCross-Origin-Resource-Policy: same-origin\r\n\
              Permissions-Policy: camera=(), microphone=(), geolocation=(), payment=(), usb=()\r\nConnection: close\r\n\r\n",
@@ -314,6 +327,19 @@ mod tests {
         );
         let head = ask(&server, "HEAD / HTTP/1.1\r\n\r\n");
         assert!(head.contains("Content-Length: 11\r\n") && head.ends_with("\r\n\r\n"), "{head}");
+    }
+
+    #[test]
+    fn serves_what_was_compressed_beforehand_to_who_takes_it() {
+        let folder = Folder::new("compressed");
+        fs::write(folder.0.join("index.html.br"), "packed").unwrap();
+        let server = Server::start(Options::new(&folder.0)).unwrap();
+        for (ways, packed) in [("gzip, deflate, br", true), ("br;q=1", false), ("gzip, brotli", false), ("", false)] {
+            let page = ask(&server, &format!("GET / HTTP/1.1\r\nAccept-Encoding: {ways}\r\n\r\n"));
+            assert!(page.contains("Content-Type: text/html"), "{page}");
+            assert_eq!(page.contains("Content-Encoding: br\r\n"), packed, "{ways}: {page}");
+            assert!(page.ends_with(if packed { "packed" } else { "<p>page</p>" }), "{ways}: {page}");
+        }
     }
 
     #[test]
