@@ -171,6 +171,11 @@ fn events(reading: &Reading, engine: &Engine, units: UnitSystem) -> Vec<Mark> {
         let i = trace.crank_angle_deg.iter().position(|a| *a >= deg - 1e-6)?;
         Some((volume.shown(*trace.volume_m3.get(i)?), pressure.shown(*trace.pressure_pa.get(i)?)))
     };
+    valve_events(engine, at)
+}
+
+/// Opening and closing of the valves, each where `at` puts its crank angle.
+fn valve_events(engine: &Engine, at: impl Fn(f64) -> Option<At>) -> Vec<Mark> {
     let v = &engine.valves;
     [
         ("EVO", v.exhaust_opens_deg),
@@ -254,17 +259,8 @@ pub fn over_angle(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: U
     let values = [0.9 * low_end, 1.5 * highest].into_iter();
     let mut foot = Panel::new(Axis::around("manifold and cylinder pressure", unit.symbol, values, 0));
     foot.series = lower;
-    let v = &engine.valves;
     let at = |deg: f64| low.iter().find(|a| a.0 >= deg - 1e-6).map(|a| (a.0, a.1.min(1.5 * highest)));
-    foot.marks = [
-        ("EVO", v.exhaust_opens_deg),
-        ("IVO", v.intake_opens_deg),
-        ("EVC", v.exhaust_closes_deg),
-        ("IVC", v.intake_closes_deg),
-    ]
-    .into_iter()
-    .filter_map(|(name, deg)| at(deg).map(|at| Mark { at, kind: MarkKind::Event(name) }))
-    .collect();
+    foot.marks = valve_events(engine, at);
     Chart { x, panels: vec![top, foot], cursor: None }
 }
 

@@ -5,7 +5,6 @@
 
 use super::chart::AxisScale;
 use super::hatch::{self, Hatch, Place};
-use super::scale::Scale;
 use super::ticks::Ticks;
 use crate::units::number;
 use plotters::coord::Shift;
@@ -355,27 +354,5 @@ impl<DB: Strokes> Paper<DB> {
     /// Ends the drawing.
     pub fn present(self) -> Drawn {
         self.area.present().map_err(failed)
-    }
-
-    /// Axes with grid lines, ticks and labels; `x_label` under the right end, `y_label` over the top, clear of any curve.
-    pub fn axes(&self, x: (&Scale, &Ticks, &str), y: (&Scale, &Ticks, &str)) -> Drawn {
-        let (sx, tx, x_label) = x;
-        let (sy, ty, y_label) = y;
-        let quiet = Letter::plain(Tone::Ink2);
-        for value in &ty.values {
-            let at = sy.at(*value);
-            self.line(&[(sx.start, at), (sx.end, at)], Tone::Rule, 1.0)?;
-            self.text((sx.start - 6.0, at), &number(*value, ty.decimals), quiet.right())?;
-        }
-        for value in &tx.values {
-            let at = sx.at(*value);
-            self.line(&[(at, sy.start), (at, sy.start + 4.0)], Tone::Edge, 1.0)?;
-            self.text((at, sy.start + 4.0 + 0.75 * self.text_px), &number(*value, tx.decimals), quiet.centred())?;
-        }
-        self.line(&[(sx.start, sy.end), (sx.start, sy.start), (sx.end, sy.start)], Tone::Edge, 1.0)?;
-        if !x_label.is_empty() {
-            self.text((sx.end, sy.start + 6.0 + 2.0 * self.text_px), x_label, quiet.right())?;
-        }
-        self.text((6.0, sy.end - 1.15 * self.text_px), y_label, quiet)
     }
 }
