@@ -6,6 +6,7 @@
 //! The way of a lesson: [`parse::parse`] gives a [`lesson::Lesson`]; [`lesson::Lesson::work_out`] draws its numbers and has a
 //! [`bench::Solve`] compute its states; prose is shown with [`expr::Shown::text`] or [`text::plain`].
 
+pub mod assignment;
 pub mod bench;
 pub mod catalog;
 pub mod check;
