@@ -18,6 +18,7 @@ pub mod parse;
 pub mod paths;
 pub mod problem;
 pub mod progress;
+pub mod results;
 pub mod seed;
 pub mod text;
 pub mod units;

@@ -1,0 +1,218 @@
+//! Reads result files. Every number has its range and every list its length, and what is wrong is said with its place.
+
+use super::*;
+use crate::assignment::{AssignmentError, decode};
+use crate::parse::good_id;
+use serde_json::{Map, Value};
+
+/// Why a file is no result.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[allow(missing_docs, reason = "the messages say what the fields are")]
+pub enum ReadError {
+    #[error("it has {bytes} bytes; a result has at most {LARGEST}")]
+    TooLarge { bytes: u64 },
+    #[error("it is a table for spreadsheets; the file that can be read here ends in `.json`")]
+    Table,
+    #[error("it is not readable as JSON, at line {line}, column {column}: {what}")]
+    Json { line: usize, column: usize, what: String },
+    #[error("it is no result of this bench: `format` is not `{FORMAT}`")]
+    Format,
+    #[error(
+        "it is of version {found}; this page reads versions up to {VERSION}. Load the page again: a newer one may be there"
+    )]
+    Version { found: String },
+    #[error("`{place}` is missing")]
+    Missing { place: String },
+    #[error("`{place}` is {found}; allowed is {allowed}")]
+    Value { place: String, found: String, allowed: String },
+    #[error("its assignment cannot be read: {0}")]
+    Assignment(AssignmentError),
+}
+
+/// A result and whether its checksum fits.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sealed {
+    /// What the learner did.
+    pub report: Report,
+    /// Whether the file is as the page wrote it, spaces apart.
+    pub intact: bool,
+}
+
+impl ReadError {
+    /// Refuses a file by its size, before it is read.
+    pub fn by_size(bytes: u64) -> Result<(), ReadError> {
+        if bytes > LARGEST as u64 { Err(ReadError::TooLarge { bytes }) } else { Ok(()) }
+    }
+}
+
+/// Reads a result file. Errors: what is wrong, where, and what is allowed.
+pub fn read(text: &str) -> Result<Sealed, ReadError> {
+    ReadError::by_size(text.len() as u64)?;
+    let text = text.trim_start_matches('\u{feff}');
+    if text.trim_start().starts_with(csv::FIRST_COLUMN) || text.trim_start().starts_with('"') {
+        return Err(ReadError::Table);
+    }
+    let value: Value = serde_json::from_str(text).map_err(|error| {
+        let what = error.to_string();
+        let what = what.split(" at line ").next().unwrap_or_default().to_string();
+        ReadError::Json { line: error.line(), column: error.column(), what }
+    })?;
+    let top = Place { name: String::new(), map: value.as_object().ok_or(ReadError::Format)? };
+    if top.map.get("format").and_then(Value::as_str) != Some(FORMAT) {
+        return Err(ReadError::Format);
+    }
+    match top.get("version")?.as_u64() {
+        Some(VERSION) => {}
+        _ => return Err(ReadError::Version { found: shown(top.get("version")?) }),
+    }
+    let assignment = match top.map.get("assignment") {
+        Some(_) => Some(decode(&top.text("assignment", assignment::LONGEST)?).map_err(ReadError::Assignment)?),
+        None => None,
+    };
+    let report = Report {
+        learner: top.text("learner", LONGEST_NAME)?,
+        assignment,
+        page: top.text("page", 80)?,
+        saved: top.text("saved", 80)?,
+        lessons: top.list("lessons", MOST_LESSONS, lesson)?,
+    };
+    let intact = top.map.get("checksum").and_then(Value::as_str) == Some(&report.checksum());
+    Ok(Sealed { report, intact })
+}
+
+fn lesson(at: &Place) -> Result<LessonReport, ReadError> {
+    let seed = at.text("seed", 20)?;
+    let number = seed.parse().ok().filter(|_| seed.bytes().all(|b| b.is_ascii_digit()));
+    Ok(LessonReport {
+        id: at.id()?,
+        version: at.text("lesson_version", 80)?,
+        seed: Seed(number.ok_or_else(|| at.refuse("seed", "a whole number in quotes"))?),
+        starts: at.whole("starts", u32::MAX)?,
+        complete: at.flag("complete")?,
+        seconds: at.whole("seconds", u32::MAX)?,
+        items: at.list("items", MOST_ITEMS, item)?,
+    })
+}
+
+fn item(at: &Place) -> Result<ItemReport, ReadError> {
+    let kind = Kind::of(&at.text("kind", 20)?);
+    let names = || Kind::ALL.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
+    Ok(ItemReport {
+        id: at.id()?,
+        kind: kind.ok_or_else(|| at.refuse("kind", &names()))?,
+        points_pct: at.whole("points_pct", 100)?,
+        done: at.flag("done")?,
+        hints: at.whole("hints", 1000)?,
+        confidence_pct: at.has("confidence_pct").then(|| at.whole("confidence_pct", 100)).transpose()?,
+        words: if at.has("words") { at.text("words", LONGEST_TEXT)? } else { String::new() },
+        picked: at.numbers("picked", 0, 1000)?.into_iter().map(i32::unsigned_abs).collect(),
+        curve: at.numbers("curve", -100_000, 100_000)?,
+        tries: at.list("tries", MOST_TRIES, |at| {
+            Ok(Try {
+                draw: at.whole("draw", u32::MAX)?,
+                answer: at.text("answer", LONGEST_TEXT)?,
+                right: at.flag("right")?,
+                points_pct: at.whole("points_pct", 100)?,
+                misconception: at.has("misconception").then(|| at.whole("misconception", 1000)).transpose()?,
+                seconds: at.whole("seconds", u32::MAX)?,
+            })
+        })?,
+    })
+}
+
+/// An object of the file, and how to find it: `lessons[2].items[0]`.
+struct Place<'v> {
+    name: String,
+    map: &'v Map<String, Value>,
+}
+
+impl Place<'_> {
+    fn under(&self, key: &str) -> String {
+        if self.name.is_empty() { key.into() } else { format!("{}.{key}", self.name) }
+    }
+
+    fn has(&self, key: &str) -> bool {
+        self.map.contains_key(key)
+    }
+
+    fn get(&self, key: &str) -> Result<&Value, ReadError> {
+        self.map.get(key).ok_or_else(|| ReadError::Missing { place: self.under(key) })
+    }
+
+    fn refuse(&self, key: &str, allowed: &str) -> ReadError {
+        let found = self.map.get(key).map_or_else(String::new, shown);
+        ReadError::Value { place: self.under(key), found, allowed: allowed.into() }
+    }
+
+    fn text(&self, key: &str, most: usize) -> Result<String, ReadError> {
+        let text = self.get(key)?.as_str().filter(|text| text.chars().count() <= most);
+        let text = text.ok_or_else(|| self.refuse(key, &format!("a text of at most {most} characters")))?;
+        match text.chars().find(|c| is_refused(*c)) {
+            Some(c) => Err(ReadError::Value {
+                place: self.under(key),
+                found: format!("a text with the character U+{:04X}", u32::from(c)),
+                allowed: "a text of letters, signs and spaces".into(),
+            }),
+            None => Ok(text.into()),
+        }
+    }
+
+    fn id(&self) -> Result<String, ReadError> {
+        let id = self.text("id", 60)?;
+        let allowed = "small letters, digits and hyphens, beginning with a letter";
+        if good_id(&id) { Ok(id) } else { Err(self.refuse("id", allowed)) }
+    }
+
+    fn whole(&self, key: &str, most: u32) -> Result<u32, ReadError> {
+        let number = self.get(key)?.as_u64().and_then(|n| u32::try_from(n).ok()).filter(|n| *n <= most);
+        number.ok_or_else(|| self.refuse(key, &format!("a whole number from 0 to {most}")))
+    }
+
+    fn flag(&self, key: &str) -> Result<bool, ReadError> {
+        self.get(key)?.as_bool().ok_or_else(|| self.refuse(key, "true or false"))
+    }
+
+    /// A list of whole numbers; none if the key is left out.
+    fn numbers(&self, key: &str, least: i32, most: i32) -> Result<Vec<i32>, ReadError> {
+        if !self.has(key) {
+            return Ok(Vec::new());
+        }
+        let fault =
+            || self.refuse(key, &format!("a list of at most {MOST_POINTS} whole numbers from {least} to {most}"));
+        let list = self.get(key)?.as_array().filter(|list| list.len() <= MOST_POINTS).ok_or_else(fault)?;
+        let number = |v: &Value| v.as_i64().and_then(|n| i32::try_from(n).ok()).filter(|n| (least..=most).contains(n));
+        list.iter().map(|value| number(value).ok_or_else(fault)).collect()
+    }
+
+    fn list<T>(
+        &self,
+        key: &str,
+        most: usize,
+        read: impl Fn(&Place) -> Result<T, ReadError>,
+    ) -> Result<Vec<T>, ReadError> {
+        let list = self.get(key)?.as_array().filter(|list| list.len() <= most);
+        let list = list.ok_or_else(|| self.refuse(key, &format!("a list of at most {most}")))?;
+        let one = |(i, value): (usize, &Value)| {
+            let name = format!("{}[{i}]", self.under(key));
+            match value.as_object() {
+                Some(map) => read(&Place { name, map }),
+                None => Err(ReadError::Value { place: name, found: shown(value), allowed: "an object".into() }),
+            }
+        };
+        list.iter().enumerate().map(one).collect()
+    }
+}
+
+/// A value of the file, short enough for a message.
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Null => "null".into(),
+        Value::Bool(_) | Value::Number(_) => value.to_string().chars().take(40).collect(),
+        Value::String(text) => {
+            let head: String = text.chars().filter(|c| !c.is_control()).take(40).collect();
+            format!("“{head}{}”", if head.len() < text.len() { "…" } else { "" })
+        }
+        Value::Array(list) => format!("a list of {}", list.len()),
+        Value::Object(_) => "an object".into(),
+    }
+}
