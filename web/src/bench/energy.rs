@@ -1,7 +1,7 @@
 //! Where the fuel's power goes, as one bar cut into its parts and the same as a list that sums to 100 %.
 
 use super::slot::Scene;
-use crate::lessons::session::{PUMPING, TORQUE};
+use crate::lessons::session::TORQUE;
 use crate::units::{Quantity, number};
 use crate::view;
 use crate::words;
@@ -24,7 +24,7 @@ fn named(sink: Sink) -> (&'static str, &'static str) {
 #[component]
 pub fn Energy(scene: Scene) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
-    let covered = move || cover.with(|c| c.hides_any(TORQUE) || c.hides_any(PUMPING) || c.hides("coolant_heat"));
+    let covered = move || cover.with(|c| c.hides_any(TORQUE) || c.hides_any(&["fuel_flow", "coolant_heat", "cooler_heat"]));
     let parts = Memo::new(move |_| {
         run.with(|r| {
             let flow = r.reading().filter(|_| r.holds).map(energy_flow);

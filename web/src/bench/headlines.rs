@@ -1,6 +1,6 @@
 //! Five headline quantities, each a number over a rule.
 
-use crate::lessons::session::{BALANCE, Cover, PUMPING};
+use crate::lessons::session::{Cover, PUMPING};
 use crate::plots::scale::share;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};
@@ -112,11 +112,21 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
 /// Whether a lesson covers a headline.
 fn covers(hook: &str, cover: &Cover) -> bool {
     match hook {
-        "boost" => cover.hides_any(&["boost", "p_im"]),
-        "p3" => cover.hides_any(BALANCE),
+        "boost" => cover.hides("boost"),
+        "p3" => cover.hides("p3"),
         "t3" => cover.hides("t3"),
-        "density" => cover.hides_any(&["density_ratio", "rho_im"]),
+        "density" => cover.hides("density_ratio"),
         _ => cover.hides_any(PUMPING),
+    }
+}
+
+/// Whether a lesson covers what stands beside a headline.
+fn covers_beside(hook: &str, cover: &Cover) -> bool {
+    match hook {
+        "boost" => cover.hides("p_im"),
+        "p3" => cover.hides("p2"),
+        "density" => cover.hides_any(&["rho1", "rho2"]),
+        _ => false,
     }
 }
 
@@ -138,9 +148,11 @@ pub fn Headlines(
         <section class="sheet heads" aria-label=words::HEADLINES>
             {FIVE.into_iter().map(|(hook, label)| {
                 let covered = Memo::new(move |_| cover.with(|c| covers(hook, c)));
+                let bare = Memo::new(move |_| cover.with(|c| covers_beside(hook, c)));
                 let now = Memo::new(move |_| run.with(|run| {
                     let empty = || Headline { value: number(f64::NAN, 0), ..Headline::default() };
-                    run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| headline(hook, r, units.get()))
+                    let shown = run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| headline(hook, r, units.get()));
+                    if bare.get() { Headline { beside: String::new(), ..shown } } else { shown }
                 }));
                 view! {
                     <div class="q" data-q=hook class:covered=covered>

@@ -1,7 +1,7 @@
 //! Limits and margins in one line; a safety callout where one is crossed.
 
 use crate::describe;
-use crate::lessons::session::{BALANCE, Cover};
+use crate::lessons::session::Cover;
 use crate::run::Run;
 use crate::units::UnitSystem;
 use crate::view;
@@ -54,13 +54,13 @@ fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
 /// Whether a lesson covers the quantity that a limit watches.
 pub fn covers(limit: LimitName, cover: &Cover) -> bool {
     match limit {
-        LimitName::ShaftSpeed => cover.hides_any(&["shaft", "tip_speed"]),
+        LimitName::ShaftSpeed => cover.hides("shaft"),
         LimitName::SurgeMargin => cover.hides("surge_margin"),
         LimitName::ChokeMargin => cover.hides("choke_margin"),
         LimitName::TurbineInletTemperature => cover.hides("t3"),
         LimitName::CompressorOutletTemperature => cover.hides("t2"),
         LimitName::CylinderPressure => cover.hides("peak_pressure"),
-        LimitName::ExhaustManifoldPressure => cover.hides_any(BALANCE),
+        LimitName::ExhaustManifoldPressure => cover.hides("p3"),
         LimitName::AirFuelRatio => cover.hides("afr"),
         LimitName::CoolantRise => cover.hides("coolant_rise"),
     }

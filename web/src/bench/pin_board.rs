@@ -13,6 +13,9 @@ use leptos::prelude::*;
 use volute_core::ledger::{Currency, Ledger, ledger};
 use volute_core::reading::Reading;
 
+/// What the ledger tells, in its sentence or between its lines.
+const LEDGER: &[&str] = &["torque", "fuel_flow", "pumping_torque", "imep", "fmep", "p2", "p3", "air_flow"];
+
 /// Most rows that the ledger has: its three parts and the load.
 const LONGEST: f64 = 100.0;
 
@@ -34,7 +37,7 @@ pub fn PinBoard(scene: Scene, pins: RwSignal<Pins>, on_change: Callback<()>, on_
         let wanted = against.get();
         pins.with(|p| p.get(wanted).or_else(|| p.list().first()).map(|p| p.letter))
     });
-    let covered = Signal::derive(move || !cover.with(Cover::is_off));
+    let covered = Signal::derive(move || cover.with(|c| c.hides_any(LEDGER)));
     view! {
         <section class="sheet pins" aria-labelledby="pins-h" id="pins">
             <div class="head">
@@ -82,7 +85,7 @@ pub fn PinBoard(scene: Scene, pins: RwSignal<Pins>, on_change: Callback<()>, on_
                     })}
                     <details class="differences">
                         <summary>{words::ALL_DIFFERENCES}</summary>
-                        {view::part(move || (!covered.get()).then(|| differences(letter, run, pins, units)))}
+                        {view::part(move || cover.with(|c| differences(letter, run, pins, units, c)))}
                     </details>
                 }
             }))}
@@ -178,13 +181,15 @@ fn differences(
     run: Signal<std::sync::Arc<Run>>,
     pins: RwSignal<Pins>,
     units: Signal<UnitSystem>,
-) -> impl IntoView {
+    cover: &Cover,
+) -> impl IntoView + use<> {
     let rows = run.with(|r| {
         pins.with(|p| {
             let (Some(now), Some(pin)) = (r.reading(), p.get(letter)) else { return Vec::new() };
             let units = units.get();
             readings::ENTRIES
                 .iter()
+                .filter(|e| !cover.hides(e.key))
                 .map(|e| {
                     let unit = units.unit(e.quantity);
                     let of = |r: &Reading| unit.number((e.of)(r));

@@ -107,15 +107,19 @@ impl View {
     /// Whether a lesson keeps it back.
     fn covered(self, cover: &Cover, entry: &str) -> bool {
         match self {
-            View::Exchange | View::Whole | View::WholeLog | View::Angle => cover.hides_any(PUMPING),
-            View::Compressor => cover.hides_any(&["p2", "boost", "pressure_ratio", "surge_margin", "air_flow"]),
-            View::Turbine | View::Entropy => cover.hides_any(BALANCE) || cover.hides_any(&["t3", "t2", "p2"]),
+            View::Exchange | View::Whole | View::WholeLog | View::Angle => {
+                cover.hides_any(PUMPING) || cover.hides_any(&["p_im", "p3", "peak_pressure"])
+            }
+            View::Compressor => {
+                cover.hides_any(&["pressure_ratio", "air_flow", "shaft", "surge_margin", "compressor_efficiency"])
+            }
+            View::Turbine => cover.hides_any(&["expansion_ratio", "turbine_efficiency", "nozzle_area"]),
+            View::Entropy => cover.hides_any(&["p2", "p3", "t2", "t3", "t4"]),
             View::Sweep => {
                 cover.hides_any(PUMPING)
                     || cover.hides_any(TORQUE)
                     || cover.hides_any(BALANCE)
-                    || cover.hides("p2")
-                    || cover.hides(entry)
+                    || cover.hides_any(&["p2", "p3", entry])
             }
         }
     }

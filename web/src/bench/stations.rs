@@ -46,16 +46,16 @@ const LINES: [Line; 18] = [
     at("1", "compressor inlet", &["p1", "t1"], |r, _, u| station(&r.stations.compressor_inlet, u)),
     at("2", "compressor outlet", &["p2", "t2"], |r, _, u| station(&r.stations.compressor_outlet, u)),
     short("intake manifold", &["p_im", "t_im"], |r, _, u| station(&r.stations.intake_manifold, u)),
-    at("3", "turbine inlet", BALANCE, |r, _, u| station(&r.stations.turbine_inlet, u)),
+    at("3", "turbine inlet", &["p3", "t3"], |r, _, u| station(&r.stations.turbine_inlet, u)),
     at("4", "turbine outlet", &["p4", "t4"], |r, _, u| station(&r.stations.turbine_outlet, u)),
     short("balance p2 − p3", BALANCE, |r, _, u| u.unit(Quantity::PressureDifference).signed(r.pressure_balance_pa)),
     short("vanes, throat", &["nozzle_area"], |_, bench, u| {
         let throat = u.unit(Quantity::Area).text(run::throat_area_m2(bench));
         format!("{} % open, {throat}", number(bench.settings.vane_open_pct, 0))
     }),
-    short("shaft", &["shaft", "tip_speed"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
-    line("turbine gives", &["turbine_power", "shaft"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
-    line("compressor takes", &["compressor_power", "shaft"], |r, _, u| {
+    short("shaft", &["shaft"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
+    line("turbine gives", &["turbine_power"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
+    line("compressor takes", &["compressor_power"], |r, _, u| {
         u.unit(Quantity::Power).text(r.compressor.power_w)
     }),
     line("compressor efficiency", &["compressor_efficiency"], |r, _, u| {

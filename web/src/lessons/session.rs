@@ -101,38 +101,84 @@ impl Holds {
     }
 }
 
-/// Quantities that the lesson keeps off the bench for now, by the lessons' names for them.
+/// What the lesson keeps off the bench for now: nothing of it may be on the page. By the lessons' names for quantities.
+///
+/// A quantity that is hidden takes with it what it could be read from; see [`SAME`] and [`TELLS`].
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Cover(Vec<&'static str>);
+pub struct Cover {
+    hidden: Vec<&'static str>,
+    /// Where there is such a list, all else is hidden.
+    only: Option<Vec<&'static str>>,
+}
+
+/// Groups of which one says all: each follows from another and from what a learner sets.
+const SAME: [&[&str]; 7] = [
+    &["torque", "power", "bmep", "brake_efficiency"],
+    &["pmep", "pumping_torque", "pumping_power"],
+    &["shaft", "tip_speed"],
+    &["density_ratio", "rho_im"],
+    &["fuel", "fuel_flow"],
+    &["p3", "balance", "expansion_ratio"],
+    &["air_flow", "afr"],
+];
+
+/// Groups that are hidden together, but not shown together: knowing p2, the balance tells p3, and the fuel tells the air flow
+/// from the air–fuel ratio; who may see one of them need not be shown the other.
+const TELLS: usize = 5;
+
+/// What is hidden with a quantity in one direction only.
+const BETRAYS: [(&str, &str); 3] = [("boost", "p_im"), ("p2", "pressure_ratio"), ("p_im", "pressure_ratio")];
 
 impl Cover {
     /// What is covered at this stage of a lesson.
     pub fn of(progress: &Progress, lesson: &Lesson) -> Self {
-        Self(progress.hidden(lesson).iter().map(|q| q.name).collect())
+        Self::new(progress.hidden(lesson).iter().map(|q| q.name), None)
+    }
+
+    /// Hides these, and if there is a list of what is shown, all that is not in it.
+    pub fn new(hide: impl Iterator<Item = &'static str>, only: Option<Vec<&'static str>>) -> Self {
+        let mut hidden: Vec<&'static str> = Vec::new();
+        for name in hide {
+            hidden.push(name);
+            hidden.extend(SAME.iter().filter(|group| group.contains(&name)).copied().flatten());
+            hidden.extend(BETRAYS.iter().filter(|(from, _)| *from == name).map(|(_, to)| *to));
+        }
+        hidden.sort_unstable();
+        hidden.dedup();
+        let only = only.map(|only| {
+            let mut shown = only.clone();
+            shown.extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
+            shown.sort_unstable();
+            shown.dedup();
+            shown
+        });
+        Self { hidden, only }
     }
 
     /// Whether a quantity is covered.
     pub fn hides(&self, name: &str) -> bool {
-        self.0.contains(&name)
+        // The page's own table of readings has this one under another name.
+        let name = if name == "gross_mep" { "imep" } else { name };
+        self.hidden.contains(&name) || self.only.as_ref().is_some_and(|only| !only.contains(&name))
     }
 
-    /// Whether any of these is covered.
+    /// Whether any of these is covered: for whatever shows all of them.
     pub fn hides_any(&self, names: &[&str]) -> bool {
         names.iter().any(|name| self.hides(name))
     }
 
     /// Whether nothing is covered.
     pub fn is_off(&self) -> bool {
-        self.0.is_empty()
+        self.hidden.is_empty() && self.only.is_none()
     }
 }
 
-/// Quantities from which the balance can be read.
-pub const BALANCE: &[&str] = &["p3", "balance", "expansion_ratio"];
-/// Quantities from which pumping can be read.
-pub const PUMPING: &[&str] = &["pmep", "pumping_torque", "pumping_power", "p3", "balance"];
-/// Quantities from which the torque can be read.
-pub const TORQUE: &[&str] = &["torque", "power", "bmep", "brake_efficiency"];
+/// What shows the balance.
+pub const BALANCE: &[&str] = &["balance"];
+/// What shows the pumping loss.
+pub const PUMPING: &[&str] = &["pumping_torque"];
+/// What shows the torque.
+pub const TORQUE: &[&str] = &["torque"];
 
 /// How lesson text prints numbers.
 pub fn style(customary: bool) -> Style {
@@ -210,6 +256,21 @@ mod tests {
             start.settings.check(&start.engine).unwrap();
             assert_eq!(stages(&Progress::new(Seed(11)), lesson).len(), 3, "{}", lesson.id);
         }
+    }
+
+    #[test]
+    fn by_hand_what_is_hidden_takes_along_what_tells_it() {
+        let cover = Cover::new(["balance", "boost"].into_iter(), None);
+        for name in ["balance", "p3", "expansion_ratio", "boost", "p_im"] {
+            assert!(cover.hides(name), "{name}");
+        }
+        assert!(!cover.hides_any(&["p2", "torque", "shaft"]) && !cover.is_off());
+        let only = Cover::new([].into_iter(), Some(vec!["boost", "pmep", "p3", "imep"]));
+        assert!(!only.hides_any(&["boost", "pmep", "pumping_torque", "p3", "gross_mep"]));
+        for name in ["balance", "p_im", "p2", "torque", "afr"] {
+            assert!(only.hides(name), "{name}");
+        }
+        assert!(Cover::default().is_off() && !Cover::default().hides("torque"));
     }
 
     #[test]
