@@ -73,6 +73,19 @@ Examples:
   volute check my-engine.toml
 ";
 
+const PACKAGE_EXAMPLES: &str = "\
+Examples:
+  volute package --kind scorm12 --site dist --lessons more-boost-less-torque --out lesson.zip
+  volute package --kind cmi5 --site dist --pass 80 --out week3.zip \\
+      --assignment 'https://school.example/bench/#assignment=1&title=Week+3&do=more-boost-less-torque&end'
+  volute package --kind moodle-xml --lessons more-boost-less-torque --seed 1 --variants 20 --out questions.xml
+
+`--site` is the folder that `cargo xtask build` writes. A zip is uploaded as it is: the platform unpacks it. Moodle XML holds \
+the questions with a number or a choice, which Moodle marks by itself, one category for each with its variants in it.
+
+What a learner's browser reports can be forged: practice credit, never an examination.
+";
+
 /// The whole command line.
 #[derive(Debug, Parser)]
 #[command(name = "volute", version, about = ABOUT, long_about = LONG_ABOUT, after_help = format!("{EXAMPLES}\n{CAUTION}"))]
@@ -100,6 +113,9 @@ pub enum Command {
     /// Read files and say everything that is wrong with them
     #[command(after_help = CAUTION)]
     Check(CheckArgs),
+    /// Lessons as a package for a learning management system
+    #[command(after_help = format!("{PACKAGE_EXAMPLES}\n{CAUTION}"))]
+    Package(PackageArgs),
 }
 
 /// Engine and air.
@@ -245,6 +261,61 @@ pub struct CheckArgs {
     /// Engine files (.toml)
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<std::path::PathBuf>,
+}
+
+/// `volute package`.
+#[derive(Debug, Args)]
+pub struct PackageArgs {
+    /// What to make: a SCORM 1.2 zip, a cmi5 zip, or questions as Moodle XML
+    #[arg(long, value_enum)]
+    pub kind: PackageKind,
+    /// Folder of the built page, for a zip
+    #[arg(long, value_name = "DIR")]
+    pub site: Option<std::path::PathBuf>,
+    /// Lessons by their ids, with commas between; `lesson/checkpoint` for one checkpoint
+    #[arg(
+        long,
+        value_name = "IDS",
+        value_delimiter = ',',
+        required_unless_present = "assignment",
+        conflicts_with = "assignment"
+    )]
+    pub lessons: Vec<String>,
+    /// An assignment: a link that the page's composer made, or what stands behind its #
+    #[arg(long, value_name = "LINK")]
+    pub assignment: Option<String>,
+    /// Title, in place of the assignment's
+    #[arg(long, value_name = "TEXT")]
+    pub title: Option<String>,
+    /// Share of the points that passes, in per cent, in place of the assignment's; 0 for none
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=100), allow_hyphen_values = true)]
+    pub pass: Option<u32>,
+    /// The variant whose numbers everybody gets; without it each learner has own ones. For Moodle XML the first variant (1)
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
+    pub seed: Option<u64>,
+    /// How many variants of each question, counted up from --seed, for Moodle XML, 1 to 1000
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000), allow_hyphen_values = true)]
+    pub variants: Option<u32>,
+    /// Address of the page (https://…), for a link in each question that opens the bench, for Moodle XML
+    #[arg(long, value_name = "URL")]
+    pub page: Option<String>,
+    /// Language of title and texts, such as en or de
+    #[arg(long, value_name = "TAG", default_value = "en")]
+    pub language: String,
+    /// File to write
+    #[arg(long, value_name = "FILE")]
+    pub out: std::path::PathBuf,
+}
+
+/// What `volute package` makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum PackageKind {
+    /// A zip for any platform that takes SCORM 1.2
+    Scorm12,
+    /// A zip for a platform with cmi5 (xAPI)
+    Cmi5,
+    /// Questions for a Moodle question bank
+    MoodleXml,
 }
 
 /// `KEY=VALUE` of `--set`.

@@ -1,4 +1,4 @@
-//! The bench from a terminal: operating points, sweeps, load steps, engine files.
+//! The bench from a terminal: operating points, sweeps, load steps, engine files; and packages of lessons.
 //!
 //! Answers go to standard output; questions that cannot be answered, and progress, to standard error. Nothing is
 //! computed here: numbers come from `volute_core`, this crate asks and prints.
@@ -7,6 +7,7 @@ mod args;
 mod bench;
 mod check;
 mod engines;
+mod package;
 mod point;
 mod print;
 mod step;
@@ -50,6 +51,7 @@ fn main() -> ExitCode {
         args::Command::Step(args) => step::run(&args, &mut out),
         args::Command::Engines(args) => engines::run(&args, &mut out),
         args::Command::Check(args) => check::run(&args, &mut out),
+        args::Command::Package(args) => package::run(&args, &mut out),
     };
     match answered.and_then(|answered| out.flush().map(|()| answered).map_err(Failure::from)) {
         Ok(Answered::Yes) => ExitCode::SUCCESS,
