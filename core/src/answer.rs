@@ -58,6 +58,13 @@ pub(crate) fn reading(
     let turbine_kg = nonzero(means.turbine_kg);
     let t4_k = gas.t_of_h_k((means.turbine_h_j - means.turbine_j) / turbine_kg, x3, t3_k - 50.0);
     let turbine_flow = means.turbine_kg * rate;
+    let leak_flow = means.leak_kg * rate;
+    let (leak_k, leak_x) = if means.leak_kg > 0.0 {
+        let x = means.leak_x_kg / means.leak_kg;
+        (gas.t_of_h_k(means.leak_h_j / means.leak_kg, x, t3_k), x)
+    } else {
+        (t3_k, x3)
+    };
     let stations = Stations {
         compressor_inlet: station(means.p1_pa, t1_k, air, 0.0),
         compressor_outlet: station(means.p2_pa, t2_k, air, 0.0),
@@ -65,6 +72,7 @@ pub(crate) fn reading(
         intake_manifold: station(means.intake_pa, in_k, means.in_kg * rate, in_x),
         turbine_inlet: station(means.p3_pa, t3_k, turbine_flow, x3),
         turbine_outlet: station(means.p4_pa, t4_k, turbine_flow, x3),
+        exhaust_leak: station(means.p3_pa, leak_k, leak_flow, leak_x),
     };
 
     // Compressor.
@@ -88,12 +96,13 @@ pub(crate) fn reading(
     let drop_j_kg = (gas.h_j_kg(t3_k, x3) - gas.h_j_kg(ideal4_k, x3)).max(1.0);
     let r3 = gas.r_j_kg_k(x3);
     let gamma3 = 1.0 + r3 / gas.cv_j_kg_k(t3_k, x3);
-    let tip3_m_s = 0.5 * engine.turbine.tip_diameter_m * shaft_rad_s;
+    let tip3_m_s = 0.5 * engine.turbine.wheel_m() * shaft_rad_s;
     let turbine = TurbineReading {
         power_w: means.turbine_j * rate,
         efficiency: means.turbine_j / turbine_kg / drop_j_kg,
         cycle_efficiency: means.turbine_j / nonzero(means.turbine_ideal_j),
         expansion_ratio,
+        vane_open_pct: engine.vanes.open_pct(settings.vane_open_pct),
         throat_area_m2: turbine::area_m2(&engine.turbine, iterate.state.vane),
         blade_speed_ratio: tip3_m_s / turbine::spouting_velocity_m_s(drop_j_kg),
         flow_parameter: turbine_flow * math::sqrt(t3_k) / means.p3_pa,
@@ -143,9 +152,14 @@ pub(crate) fn reading(
     let rise =
         coolant::rise_k(coolant_w, coolant_flow, c.density_kg_m3, c.heat_capacity_j_kg_k).unwrap_or(f64::INFINITY);
     let bearing_loss_w = engine.shaft.bearing_loss_w_s2 * shaft_rad_s * shaft_rad_s;
-    let exhaust_gas_w = (means.turbine_h_j - means.turbine_j) * rate
+    // Of the ambient air's state: air as it came, and fuel that has given off its heating value.
+    let burned_h_j_kg = gas.fuel_h_j_kg - engine.fuel.lhv_j_kg;
+    let leak_h_j_kg = (1.0 - leak_x) * machine.ambient_h_j_kg() + leak_x * burned_h_j_kg;
+    let exhaust_leak_w = (means.leak_h_j - means.leak_kg * leak_h_j_kg) * rate;
+    let exhaust_gas_w = (means.turbine_h_j - means.turbine_j + means.leak_h_j) * rate
         - air * machine.ambient_h_j_kg()
-        - fuel_flow * (gas.fuel_h_j_kg - engine.fuel.lhv_j_kg);
+        - fuel_flow * burned_h_j_kg
+        - exhaust_leak_w;
     let heat = HeatReading {
         coolant_w,
         coolant_rise_k: rise,
@@ -154,6 +168,7 @@ pub(crate) fn reading(
         exhaust_manifold_w,
         friction_w,
         exhaust_gas_w,
+        exhaust_leak_w,
     };
 
     let air_fuel_ratio = air / nonzero(fuel_flow);
@@ -168,6 +183,7 @@ pub(crate) fn reading(
         stations,
         air_flow_kg_s: air,
         fuel_flow_kg_s: fuel_flow,
+        exhaust_leak_kg_s: leak_flow,
         fuel_kg_per_cycle: means.fuel_kg,
         fuel_lhv_j_kg: engine.fuel.lhv_j_kg,
         air_fuel_ratio,

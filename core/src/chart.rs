@@ -104,7 +104,7 @@ impl<'a> Wheel<'a> {
     }
 
     fn line(&self, corrected_tip_speed_m_s: f64) -> SpeedLine {
-        let shaft_rad_s = 2.0 * corrected_tip_speed_m_s * self.root / self.map.tip_diameter_m;
+        let shaft_rad_s = 2.0 * corrected_tip_speed_m_s * self.root / self.map.wheel_m();
         SpeedLine::at(self.map, &self.inlet, shaft_rad_s)
     }
 
@@ -159,7 +159,7 @@ fn line_of(wheel: &Wheel, engine: &Engine, corrected_tip_speed_m_s: f64) -> Comp
         .collect();
     CompressorLine {
         corrected_tip_speed_m_s,
-        corrected_speed_rad_s: 2.0 * corrected_tip_speed_m_s / wheel.map.tip_diameter_m,
+        corrected_speed_rad_s: 2.0 * corrected_tip_speed_m_s / wheel.map.wheel_m(),
         beyond_limit: corrected_tip_speed_m_s * wheel.root > engine.limits.tip_speed_m_s,
         places,
     }
@@ -386,7 +386,7 @@ pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> 
     let (t3_k, x) = (station.t_k, station.burned_fuel_fraction);
     let r_j_kg_k = gas.r_j_kg_k(x);
     let cp_j_kg_k = gas.cp_j_kg_k(t3_k, x);
-    let tip_m_s = 0.5 * engine.turbine.tip_diameter_m * reading.shaft.speed_rad_s;
+    let tip_m_s = 0.5 * engine.turbine.wheel_m() * reading.shaft.speed_rad_s;
     let setting = turbine::Setting::at(&engine.turbine, vane_open_pct / 100.0);
     let p4_pa = reading.stations.turbine_outlet.p_pa;
 

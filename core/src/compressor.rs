@@ -61,7 +61,7 @@ pub struct CompressorPoint {
 impl SpeedLine {
     /// The line at a shaft speed.
     pub fn at(map: &CompressorMap, inlet: &Inlet, shaft_rad_s: f64) -> Self {
-        let tip_speed_m_s = 0.5 * map.tip_diameter_m * shaft_rad_s;
+        let tip_speed_m_s = 0.5 * map.wheel_m() * shaft_rad_s;
         let gamma = inlet.cp_j_kg_k / (inlet.cp_j_kg_k - inlet.r_j_kg_k);
         let mach = tip_speed_m_s / math::sqrt(gamma * inlet.r_j_kg_k * inlet.t_k);
         // Beyond the fastest wheel the polynomials in Mach number mean nothing: hold their end values there.
@@ -106,7 +106,7 @@ impl SpeedLine {
 
     /// The point at a flow (negative runs backwards), in kg/s.
     pub fn point(&self, map: &CompressorMap, inlet: &Inlet, flow_kg_s: f64) -> CompressorPoint {
-        let (u, d2) = (self.tip_speed_m_s, map.tip_diameter_m * map.tip_diameter_m);
+        let (u, d2) = (self.tip_speed_m_s, map.wheel_m() * map.wheel_m());
         let unit_flow_kg_s = inlet.density_kg_m3() * u * d2;
         let phi = flow_kg_s / unit_flow_kg_s.max(1e-9);
         let (psi, dpsi) = self.head(map, phi);
@@ -126,7 +126,7 @@ impl SpeedLine {
 
     /// Flow of a flow coefficient, in kg/s.
     pub fn flow_kg_s(&self, map: &CompressorMap, inlet: &Inlet, phi: f64) -> f64 {
-        phi * inlet.density_kg_m3() * self.tip_speed_m_s * map.tip_diameter_m * map.tip_diameter_m
+        phi * inlet.density_kg_m3() * self.tip_speed_m_s * map.wheel_m() * map.wheel_m()
     }
 }
 

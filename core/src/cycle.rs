@@ -21,7 +21,7 @@ use alloc::vec::Vec;
 
 /// Rounds off the valves' flow law near equal pressures, as a relative pressure difference. Chosen: larger costs pumping
 /// work that is not there, smaller asks for shorter steps. See `MODEL.md`, "Steps".
-const VALVE_ROUNDING: f64 = 0.004;
+pub(crate) const VALVE_ROUNDING: f64 = 0.004;
 
 /// Steps from one look at a slow law to the next. Compressor's map: between, pressure follows the flow along the tangent; in
 /// four degrees the flow moves by a few thousandths. Heat-transfer coefficient with a valve open: it is held, but for the
@@ -204,6 +204,12 @@ pub struct Means {
     pub turbine_h_j: f64,
     /// Burned fuel in that.
     pub turbine_x_kg: f64,
+    /// Through the hole in the exhaust manifold, if it has one.
+    pub leak_kg: f64,
+    /// Enthalpy of that.
+    pub leak_h_j: f64,
+    /// Burned fuel in that.
+    pub leak_x_kg: f64,
     /// Turbine work.
     pub turbine_j: f64,
     /// Work that an isentropic turbine would have done with the same gas, instant by instant.
@@ -243,6 +249,7 @@ impl Means {
             self.out_h_j,
             self.p3_pa,
             self.turbine_h_j,
+            self.leak_h_j,
             self.turbine_j,
             self.p4_pa,
             self.gross_j,
@@ -777,11 +784,14 @@ impl Machine {
         let (mut im_gas, mut em_gas) = (self.amount_of(&state.intake), self.amount_of(&state.exhaust));
         let mut sums = Means { least_flow_kg_s: f64::INFINITY, ..Means::default() };
         let mut duct_weight = 0.0;
-        let mut turbine = {
+        let (mut turbine, mut leak_kg) = {
             let exhaust = self.manifold(&state.exhaust, &em_gas, exhaust_1_m3);
-            self.turbine_step(&setting, &exhaust, state, 0.5 * engine.turbine.tip_diameter_m * state.shaft_rad_s)
+            let turbine =
+                self.turbine_step(&setting, &exhaust, state, 0.5 * engine.turbine.wheel_m() * state.shaft_rad_s);
+            (turbine, self.leak_step(&exhaust.port))
         };
         let exhaust_loss_j_k = engine.manifolds.exhaust_loss_w_k * self.dt_s;
+        let inertia_kg_m2 = engine.inertia_kg_m2();
 
         for step in 0..self.steps {
             let w0 = state.flow_kg_s;
@@ -791,7 +801,7 @@ impl Machine {
                 }
                 delivery = self.delivery(&line, w0);
             }
-            let tip_m_s = 0.5 * engine.turbine.tip_diameter_m * state.shaft_rad_s;
+            let tip_m_s = 0.5 * engine.turbine.wheel_m() * state.shaft_rad_s;
             let p2_pa = delivery.p2_pa + delivery.slope_pa_s_kg * (w0 - delivery.at_kg_s);
             let cooler_out_pa = p2_pa - delivery.loss_pa_s2_kg2 * w0 * math::fabs(w0);
 
@@ -803,7 +813,7 @@ impl Machine {
             let em0 = self.manifold(&state.exhaust, &em_gas, exhaust_1_m3);
             let w1 = w0 + delivery.follow_kg_s_pa * (cooler_out_pa - im0.port.p_pa);
             let air0 = self.duct(w0, delivery.h_j_kg, &im0.port);
-            let turbine0 = turbine;
+            let (turbine0, leak0_kg) = (turbine, leak_kg);
             let em_loss0 = exhaust_loss_j_k * (em0.t_k - engine.manifolds.exhaust_sink_k);
             let mut im_gain0 = [0.0; 3];
             let mut em_gain0 = [0.0; 3];
@@ -850,10 +860,11 @@ impl Machine {
                 x_kg: state.intake.x_kg + im_gain0[2] + air0[2],
                 t_k: im0.t_k,
             };
+            let gone0_kg = turbine0.0 + leak0_kg;
             let em1_volume = Volume {
-                m_kg: state.exhaust.m_kg + em_gain0[0] - turbine0.0,
-                u_j: state.exhaust.u_j + em_gain0[1] - turbine0.0 * em0.port.h_j_kg - em_loss0,
-                x_kg: state.exhaust.x_kg + em_gain0[2] - turbine0.0 * em0.port.x,
+                m_kg: state.exhaust.m_kg + em_gain0[0] - gone0_kg,
+                u_j: state.exhaust.u_j + em_gain0[1] - gone0_kg * em0.port.h_j_kg - em_loss0,
+                x_kg: state.exhaust.x_kg + em_gain0[2] - gone0_kg * em0.port.x,
                 t_k: em0.t_k,
             };
 
@@ -865,6 +876,7 @@ impl Machine {
             let turbine1 = self.turbine_step(&setting, &em1, state, tip_m_s);
             // What the second stage finds at the end of this step stands for the first stage of the next.
             turbine = turbine1;
+            leak_kg = self.leak_step(&em1.port);
             let em_loss1 = exhaust_loss_j_k * (em1.t_k - engine.manifolds.exhaust_sink_k);
             let mut im_gain1 = [0.0; 3];
             let mut em_gain1 = [0.0; 3];
@@ -921,6 +933,19 @@ impl Machine {
             state.exhaust.m_kg += given[0] - turbine_kg;
             state.exhaust.u_j += given[1] - turbine_h_j - em_loss;
             state.exhaust.x_kg += given[2] - turbine_x_kg;
+            if engine.manifolds.exhaust_leak_m2 > 0.0 {
+                let leak = [
+                    mean(leak0_kg, leak_kg),
+                    mean(leak0_kg * em0.port.h_j_kg, leak_kg * em1.port.h_j_kg),
+                    mean(leak0_kg * em0.port.x, leak_kg * em1.port.x),
+                ];
+                state.exhaust.m_kg -= leak[0];
+                state.exhaust.u_j -= leak[1];
+                state.exhaust.x_kg -= leak[2];
+                sums.leak_kg += leak[0];
+                sums.leak_h_j += leak[1];
+                sums.leak_x_kg += leak[2];
+            }
             state.exhaust.t_k = em1.t_k;
             let im_pa = mean(im0.port.p_pa, im1.port.p_pa);
             duct_weight += delivery.follow_kg_s_pa;
@@ -942,7 +967,7 @@ impl Machine {
                 let bearing_w = engine.shaft.bearing_loss_w_s2 * speed * speed;
                 let net_j = turbine_j - compressor_j - bearing_w * self.dt_s;
                 // Energy, not torque: exact for any step, and the shaft cannot turn backwards.
-                let square = speed * speed + 2.0 * net_j / engine.shaft.inertia_kg_m2;
+                let square = speed * speed + 2.0 * net_j / inertia_kg_m2;
                 state.shaft_rad_s = math::sqrt(square.max(1.0));
             }
             sums.air_kg += air[0];
@@ -1010,6 +1035,18 @@ impl Machine {
     fn duct(&self, flow_kg_s: f64, air_h_j_kg: f64, intake: &Port) -> [f64; 3] {
         let mass = flow_kg_s * self.dt_s;
         if flow_kg_s >= 0.0 { [mass, mass * air_h_j_kg, 0.0] } else { [mass, mass * intake.h_j_kg, mass * intake.x] }
+    }
+
+    /// Mass that the exhaust manifold's hole lets out in one step: isentropic orifice flow. Nothing flows in: the manifold
+    /// stands above the ambient air but for the bottom of a pulse.
+    #[inline(always)]
+    fn leak_step(&self, exhaust: &Port) -> f64 {
+        let area_m2 = self.engine.manifolds.exhaust_leak_m2;
+        if area_m2 > 0.0 && exhaust.p_pa > self.ambient.p_pa {
+            Self::one_way(area_m2 * self.dt_s, exhaust, self.ambient.p_pa)[0]
+        } else {
+            0.0
+        }
     }
 
     /// Mass, work and isentropic work of the turbine in one step.

@@ -20,6 +20,8 @@ pub enum Sink {
     ChargeCooler,
     /// With the exhaust gas behind the turbine, above the ambient air's state.
     ExhaustGas,
+    /// With what leaks from the exhaust manifold, above the ambient air's state; an item only where there is a hole.
+    ExhaustLeak,
     /// To the surroundings: friction and exhaust-manifold heat that do not reach the coolant, bearing loss. Negative only
     /// where the exhaust is colder than what the manifold stands in.
     Other,
@@ -67,6 +69,9 @@ pub fn energy_flow(reading: &Reading) -> EnergyFlow {
         (Sink::ExhaustGas, heat.exhaust_gas_w),
         (Sink::Other, around_w + reading.shaft.bearing_loss_w),
     ]);
+    if reading.exhaust_leak_kg_s > 0.0 {
+        sinks.push((Sink::ExhaustLeak, heat.exhaust_leak_w));
+    }
     let known_w: f64 = sinks.iter().map(|(_, power_w)| power_w).sum();
     sinks.push((Sink::Remainder, fuel_w - known_w));
     let share = |power_w: f64| if fuel_w > 0.0 { power_w / fuel_w } else { 0.0 };

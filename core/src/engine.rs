@@ -144,6 +144,8 @@ parameters! {
         duct_area_m2: "m2", 2.0e-4, 0.05;
         /// Length of the duct.
         duct_length_m: "m", 0.2, 10.0;
+        /// Effective area of a hole from the exhaust manifold to the ambient air; 0 is tight. A what-if.
+        exhaust_leak_m2: "m2", 0.0, 3.0e-4;
     }
 
     /// Air filter and inlet pipe.
@@ -227,6 +229,8 @@ parameters! {
         disc_friction: "", 0.0, 0.02;
         /// Multiplier on the head at equal work, for a worn or fouled wheel. A what-if.
         head_factor: "", 0.7, 1.0;
+        /// Multiplier on the wheel's diameter: at equal tip speed flow grows with its square. A what-if.
+        size_factor: "", 0.7, 1.4;
     }
 
     /// Turbine with a ring of movable vanes ahead of its wheel. `u` is the vane position, 0 shut to 1 fully open.
@@ -251,6 +255,9 @@ parameters! {
         best_speed_ratio: "", 0.5, 0.9;
         /// Multiplier on the efficiency, for a worn wheel. A what-if.
         efficiency_factor: "", 0.6, 1.0;
+        /// Multiplier on the wheel's diameter: nozzle area grows with its square, the rotor's inertia with its fifth power.
+        /// A what-if.
+        size_factor: "", 0.7, 1.4;
     }
 
     /// Shaft of the turbocharger.
@@ -265,6 +272,10 @@ parameters! {
     pub struct Vanes in "vanes" {
         /// First-order lag of the actuator.
         actuator_time_s: "s", 0.005, 5.0;
+        /// 1: the vanes stand where the next line says, whatever is asked of them; 0: they follow. A what-if.
+        stuck: "", 0.0, 1.0;
+        /// Vane position at which they are stuck, 0 tightest, 100 fully open.
+        stuck_open_pct: "%", 0.0, 100.0;
     }
 
     /// Coolant circuit.
@@ -424,7 +435,17 @@ impl Engine {
 
     /// Shaft speed at which the compressor wheel reaches its tip-speed limit, in rad/s.
     pub fn shaft_limit_rad_s(&self) -> f64 {
-        2.0 * self.limits.tip_speed_m_s / self.compressor.tip_diameter_m
+        2.0 * self.limits.tip_speed_m_s / self.compressor.wheel_m()
+    }
+
+    /// Moment of inertia of the rotor, in kg m2: that of the file times the fifth power of the turbine's size factor.
+    ///
+    /// Similar bodies of one material; the turbine's wheel, of nickel, is most of the rotor, so the compressor's counts as
+    /// scaled with it. Chosen: the compressor's own size factor leaves it alone.
+    pub fn inertia_kg_m2(&self) -> f64 {
+        let size = self.turbine.size_factor;
+        let square = size * size;
+        self.shaft.inertia_kg_m2 * square * square * size
     }
 
     /// What no single range can say: parameters that must fit each other. Errors: the first that does not.
@@ -481,6 +502,34 @@ impl Engine {
             });
         }
         Ok(())
+    }
+}
+
+impl Vanes {
+    /// Whether the vanes stand still, whatever is asked of them.
+    pub fn are_stuck(&self) -> bool {
+        0.5 <= self.stuck
+    }
+
+    /// Where the vanes come to stand when `asked_open_pct` is asked of them, in per cent open.
+    pub fn open_pct(&self, asked_open_pct: f64) -> f64 {
+        if self.are_stuck() { self.stuck_open_pct } else { asked_open_pct }
+    }
+}
+
+impl CompressorMap {
+    /// Tip diameter of the wheel as it turns, size factor included, in m.
+    #[inline(always)]
+    pub fn wheel_m(&self) -> f64 {
+        self.tip_diameter_m * self.size_factor
+    }
+}
+
+impl Turbine {
+    /// Tip diameter of the wheel as it turns, size factor included, in m.
+    #[inline(always)]
+    pub fn wheel_m(&self) -> f64 {
+        self.tip_diameter_m * self.size_factor
     }
 }
 

@@ -7,10 +7,10 @@
 //! steady point is found, never where it lies.
 
 use crate::compressor::SpeedLine;
-use crate::cycle::{Machine, Means, State};
+use crate::cycle::{Machine, Means, State, VALVE_ROUNDING};
 use crate::settings::Load;
 use crate::turbine;
-use crate::{cooler, crank, friction, math};
+use crate::{cooler, crank, flow, friction, math};
 
 /// Exponent of the rule by which left-over gas displaces charge. Chosen: only the speed of the solver hangs on it.
 const RESIDUAL_EXPONENT: f64 = 1.0 / 1.35;
@@ -35,6 +35,12 @@ pub(crate) struct Factors {
     exhaust_loss: f64,
     turbine_flow: f64,
     turbine_power: f64,
+    /// Flow through the exhaust manifold's hole over that at the mean state.
+    leak: f64,
+    /// Enthalpy of what leaks above that of what reaches the turbine, in J/kg: the two flows pulsate differently.
+    leak_offset_j_kg: f64,
+    /// Burned fuel ahead of the turbine over that of all exhaust.
+    burned: f64,
     p4: f64,
     t4_over_t3: f64,
     /// Gross indicated work over fuel energy.
@@ -92,6 +98,9 @@ impl Factors {
             exhaust_loss: 1.0,
             turbine_flow: 1.0,
             turbine_power: 1.0,
+            leak: 1.0,
+            leak_offset_j_kg: 0.0,
+            burned: 1.0,
             p4: 1.0,
             t4_over_t3: 0.88,
             gross: 0.455,
@@ -127,6 +136,8 @@ impl Factors {
         let modelled =
             turbine_point(machine, &setting, means.p3_pa, t3_k, x3, state.t4_k, means.p4_pa, state.shaft_rad_s);
         let turbine_flow = means.turbine_kg / time;
+        let leak_kg_s = leak_flow_kg_s(machine, means.p3_pa, t3_k, x3);
+        let x_all = (means.turbine_x_kg + means.leak_x_kg) / (means.turbine_kg + means.leak_kg).max(1e-9);
         let energy_j = fuel_kg * engine.fuel.lhv_j_kg;
         let swept = crank::swept_m3(&engine.cylinders);
         let filling = swept * means.intake_pa / (gas.r_j_kg_k(0.0) * means.intake_k)
@@ -144,6 +155,13 @@ impl Factors {
             exhaust_loss: if math::fabs(loss_w) > 1.0 { means.exhaust_loss_j / time / loss_w } else { 1.0 },
             turbine_flow: turbine_flow / modelled.flow_kg_s.max(1e-6),
             turbine_power: if modelled.power_w > 1.0 { means.turbine_j / time / modelled.power_w } else { 1.0 },
+            leak: if leak_kg_s > 1e-9 { means.leak_kg / time / leak_kg_s } else { 1.0 },
+            leak_offset_j_kg: if means.leak_kg > 1e-12 {
+                means.leak_h_j / means.leak_kg - means.turbine_h_j / means.turbine_kg.max(1e-9)
+            } else {
+                0.0
+            },
+            burned: if x_all > 1e-9 { x3 / x_all } else { 1.0 },
             p4: means.p4_target_pa / p4_pa,
             t4_over_t3: state.t4_k / t3_k,
             gross: means.gross_j / energy_j,
@@ -162,6 +180,9 @@ impl Factors {
             && near_one(self.compressor_power)
             && near_one(self.turbine_flow)
             && near_one(self.p4)
+            && near_one(self.burned)
+            && self.leak.is_finite()
+            && self.leak_offset_j_kg.is_finite()
             && self.turbine_power.is_finite()
             && self.gross.is_finite()
             && self.walls.is_finite()
@@ -198,7 +219,19 @@ fn turbine_point(
     let r = machine.gas.r_j_kg_k(x3);
     let gamma = 1.0 + r / machine.gas.cv_j_kg_k(0.5 * (t3_k + t4_k), x3);
     let inlet = turbine::Inlet { p_pa: p3_pa, t_k: t3_k, r_j_kg_k: r, gamma };
-    setting.point(&inlet, p4_pa, 0.5 * machine.engine.turbine.tip_diameter_m * shaft_rad_s)
+    setting.point(&inlet, p4_pa, 0.5 * machine.engine.turbine.wheel_m() * shaft_rad_s)
+}
+
+/// Flow through the exhaust manifold's hole at a mean state, in kg/s.
+fn leak_flow_kg_s(machine: &Machine, p3_pa: f64, t3_k: f64, x3: f64) -> f64 {
+    let (area_m2, ratio) = (machine.engine.manifolds.exhaust_leak_m2, machine.ambient.p_pa / p3_pa);
+    if area_m2 <= 0.0 || ratio >= 1.0 {
+        return 0.0;
+    }
+    let r = machine.gas.r_j_kg_k(x3);
+    let gamma = 1.0 + r / machine.gas.cv_j_kg_k(t3_k, x3);
+    let (up, down) = flow::rounding(1.0 - ratio, VALVE_ROUNDING);
+    area_m2 * p3_pa * math::sqrt(flow::flow_function_squared(ratio, gamma) * up / (down * r * t3_k))
 }
 
 /// How much of the swept volume fresh charge fills when left-over gas of exhaust pressure expands first.
@@ -252,15 +285,19 @@ impl<'a> Problem<'a> {
         let pumping_pa = p3_pa - intake_pa + f.pumping_offset_pa;
         let walls_j = f.walls * energy_j;
         let total_flow = flow + fuel_flow;
-        let x3 = fuel_flow / total_flow;
+        let x3 = f.burned * fuel_flow / total_flow;
         let out_h_w =
             flow * air_h + fuel_flow * gas.fuel_h_j_kg - cycles_per_s * (gross_j - pumping_pa * swept + walls_j);
         // The exhaust manifold's loss depends on its own temperature: Newton's method for both at once.
         let loss_w_k = f.exhaust_loss * engine.manifolds.exhaust_loss_w_k;
         let mut t3_k = 850.0_f64;
+        let mut leak_flow = 0.0;
         for _ in 0..5 {
-            let miss_w =
-                out_h_w - total_flow * gas.h_j_kg(t3_k, x3) - loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
+            leak_flow = f.leak * leak_flow_kg_s(machine, p3_pa, t3_k, x3);
+            let miss_w = out_h_w
+                - total_flow * gas.h_j_kg(t3_k, x3)
+                - leak_flow * f.leak_offset_j_kg
+                - loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
             let step_k = miss_w / (total_flow * gas.cp_j_kg_k(t3_k, x3) + loss_w_k);
             t3_k = (t3_k + step_k).clamp(250.0, 2500.0);
             if math::fabs(step_k) < 1e-6 {
@@ -268,8 +305,10 @@ impl<'a> Problem<'a> {
             }
         }
         let t4_k = t3_k * f.t4_over_t3;
-        let factor = machine.pipe_friction_factor(total_flow, t4_k);
-        let p4_pa = f.p4 * machine.p4_target_pa(total_flow, t4_k, gas.r_j_kg_k(x3), factor);
+        // Far from a match the hole could take more than there is.
+        let pipe_flow = (total_flow - leak_flow).max(0.05 * total_flow);
+        let factor = machine.pipe_friction_factor(pipe_flow, t4_k);
+        let p4_pa = f.p4 * machine.p4_target_pa(pipe_flow, t4_k, gas.r_j_kg_k(x3), factor);
         let turbine = turbine_point(machine, &self.setting, p3_pa, t3_k, x3, t4_k, p4_pa, shaft);
         let turbine_w = f.turbine_power * turbine.power_w;
         let bearing_w = engine.shaft.bearing_loss_w_s2 * shaft * shaft;
@@ -280,7 +319,7 @@ impl<'a> Problem<'a> {
         let (load, fuel_by) = self.load_residual(torque_n_m, fuel_kg, flow / cycles_per_s);
         let residuals = [
             math::ln(engine_flow / flow),
-            math::ln((f.turbine_flow * turbine.flow_kg_s).max(1e-9) / total_flow),
+            math::ln((f.turbine_flow * turbine.flow_kg_s + leak_flow).max(1e-9) / total_flow),
             (turbine_w - bearing_w) / compressor_w - 1.0,
             load,
         ];

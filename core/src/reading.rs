@@ -94,6 +94,8 @@ pub struct Stations {
     pub turbine_inlet: Station,
     /// 4.
     pub turbine_outlet: Station,
+    /// Through a hole in the exhaust manifold, ahead of it; without one the state of 3, and no flow.
+    pub exhaust_leak: Station,
 }
 
 /// Compressor.
@@ -127,6 +129,8 @@ pub struct TurbineReading {
     pub cycle_efficiency: f64,
     /// p3/p4.
     pub expansion_ratio: f64,
+    /// Where the vanes stand, in per cent open: as asked, unless they are stuck.
+    pub vane_open_pct: f64,
     /// Effective nozzle area at this vane position, in m2.
     pub throat_area_m2: f64,
     /// Blade-speed ratio U/C0 of the mean states.
@@ -163,6 +167,8 @@ pub struct HeatReading {
     pub friction_w: f64,
     /// Exhaust gas above the ambient air's state, in W: what leaves behind the turbine.
     pub exhaust_gas_w: f64,
+    /// The same of what leaks from the exhaust manifold, in W.
+    pub exhaust_leak_w: f64,
 }
 
 /// At the crank.
@@ -322,6 +328,8 @@ pub struct Reading {
     pub air_flow_kg_s: f64,
     /// Fuel, in kg/s.
     pub fuel_flow_kg_s: f64,
+    /// Exhaust gas that leaves through a hole in the manifold, in kg/s; it never sees the turbine.
+    pub exhaust_leak_kg_s: f64,
     /// Fuel of one cylinder in one cycle, in kg.
     pub fuel_kg_per_cycle: f64,
     /// Lower heating value of the fuel, in J/kg.

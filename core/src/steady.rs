@@ -25,7 +25,7 @@ use alloc::vec::Vec;
 pub struct Point {
     /// What was found. Where `reading.holds` is false, the numbers are of the last iterate and not to be shown.
     pub reading: Reading,
-    /// Where the point does not hold: the nearest point with wider vanes that does.
+    /// Where the point does not hold and the vanes are not stuck: the nearest point with wider vanes that does.
     pub last_good: Option<Box<Point>>,
     /// The settings of this point.
     pub settings: Settings,
@@ -199,15 +199,15 @@ impl Misses {
         }
         let flow_scale = math::fabs(means.in_kg).max(1e-9);
         let flow = (math::fabs(means.in_kg - means.air_kg) / flow_scale)
-            .max(math::fabs(means.turbine_kg - means.out_kg) / flow_scale)
+            .max(math::fabs(means.turbine_kg + means.leak_kg - means.out_kg) / flow_scale)
             .max(math::fabs(means.out_kg - means.in_kg - means.fuel_kg) / flow_scale)
-            .max(math::fabs(means.turbine_kg - means.air_kg - means.fuel_kg) / flow_scale);
+            .max(math::fabs(means.turbine_kg + means.leak_kg - means.air_kg - means.fuel_kg) / flow_scale);
         let (energy, shaft) = (energy_miss(machine, means), shaft_miss(machine, start.shaft_rad_s, means));
         let load = math::fabs(matched.fuel_kg / from.fuel_kg - 1.0);
         let fuel = means.fuel_kg.max(1e-12);
         let burned = (math::fabs(means.in_x_kg) / fuel)
             .max(math::fabs(means.out_x_kg - means.fuel_kg) / fuel)
-            .max(math::fabs(means.turbine_x_kg - means.out_x_kg) / fuel);
+            .max(math::fabs(means.turbine_x_kg + means.leak_x_kg - means.out_x_kg) / fuel);
         Self { state, flow, energy: math::fabs(energy), shaft: math::fabs(shaft), load, burned }
     }
 
@@ -229,8 +229,13 @@ impl Misses {
 pub(crate) fn energy_miss(machine: &Machine, means: &Means) -> f64 {
     let fuel_j = means.fuel_kg * machine.engine.fuel.lhv_j_kg;
     let into = means.air_kg * machine.ambient_h_j_kg() + means.compressor_j + means.fuel_kg * machine.gas.fuel_h_j_kg;
-    let out =
-        means.cooler_j + means.walls_j + means.gross_j + means.exchange_j + means.exhaust_loss_j + means.turbine_h_j;
+    let out = means.cooler_j
+        + means.walls_j
+        + means.gross_j
+        + means.exchange_j
+        + means.exhaust_loss_j
+        + means.turbine_h_j
+        + means.leak_h_j;
     (into - out) / fuel_j.max(1e-9)
 }
 
@@ -250,8 +255,8 @@ enum End {
 }
 
 fn search(machine: &Arc<Machine>, settings: &Settings, near: Option<&Point>, options: &Options) -> Point {
-    let vane = settings.vane_open_pct / 100.0;
     let engine = &machine.engine;
+    let vane = engine.vanes.open_pct(settings.vane_open_pct) / 100.0;
     let limit = engine.shaft_limit_rad_s();
     let mut factors = near.map_or_else(|| Factors::typical(machine), |point| point.factors);
     let (mut iterate, mut matched) = match near {
@@ -402,8 +407,12 @@ fn diagnose(point: &mut Point, engine: &Engine, settings: &Settings, options: &O
 /// Surge margin below which a point is marched in time before it is called stable. Chosen: twice what any engine here needed.
 const SURGE_DOUBT: f64 = 0.35;
 
-/// The tightest vane position, wider than asked, at which everything else as asked gives a point that holds.
+/// The tightest vane position, wider than asked, at which everything else as asked gives a point that holds. Vanes that are
+/// stuck know no other.
 fn last_good(engine: &Engine, settings: &Settings, options: &Options) -> Option<Point> {
+    if engine.vanes.are_stuck() {
+        return None;
+    }
     let at = |vane_open_pct: f64, near: Option<&Point>| {
         let settings = Settings { vane_open_pct, ..*settings };
         let quick = Options { diagnose: false, ..*options };

@@ -130,7 +130,7 @@ impl Transient {
         let engine = &machine.engine;
         let time_s = machine.interval_s();
         let lag = 1.0 - math::exp(-time_s / engine.vanes.actuator_time_s);
-        self.state.vane += lag * (self.settings.vane_open_pct / 100.0 - self.state.vane);
+        self.state.vane += lag * (engine.vanes.open_pct(self.settings.vane_open_pct) / 100.0 - self.state.vane);
 
         let exhaust_x = self.state.exhaust.x_kg / self.state.exhaust.m_kg;
         let swept = crank::swept_m3(&engine.cylinders);

@@ -37,9 +37,9 @@ pub struct TurbinePoint {
     pub isentropic_drop_j_kg: f64,
 }
 
-/// Effective nozzle area at a vane position from 0 (shut) to 1 (open), in m2.
+/// Effective nozzle area at a vane position from 0 (shut) to 1 (open), size factor included, in m2.
 pub fn area_m2(t: &Turbine, vane: f64) -> f64 {
-    t.shut_area_m2 + vane * (t.area_slope_m2 + vane * t.area_curve_m2)
+    (t.shut_area_m2 + vane * (t.area_slope_m2 + vane * t.area_curve_m2)) * (t.size_factor * t.size_factor)
 }
 
 /// Greatest efficiency over blade-speed ratio at a vane position.

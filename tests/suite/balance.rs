@@ -49,7 +49,7 @@ impl<'a> Books<'a> {
         self.engine.fuel.lhv_j_kg + left / fuel_kg_mol
     }
 
-    /// Ambient air and fuel in; brake, friction, walls, cooler, manifold, bearing and exhaust out. In W.
+    /// Ambient air and fuel in; brake, friction, walls, cooler, manifold, bearing, leak and exhaust out. In W.
     pub fn energy_miss_w(&self) -> f64 {
         let r = self.reading;
         let air = Station { t_k: r.ambient.t_k, ..Station::default() };
@@ -61,8 +61,18 @@ impl<'a> Books<'a> {
             + r.heat.charge_cooler_w
             + r.heat.exhaust_manifold_w
             + r.shaft.bearing_loss_w
+            + r.exhaust_leak_kg_s * self.h_j_kg(&r.stations.exhaust_leak)
             + exhaust.mass_flow_kg_s * self.h_j_kg(exhaust);
         into - out
+    }
+
+    /// The leaking gas above the ambient air's state as the reading gives it, less our own sum. In W.
+    pub fn leak_miss_w(&self) -> f64 {
+        let r = self.reading;
+        let (air, leak) = (Station { t_k: r.ambient.t_k, ..Station::default() }, &r.stations.exhaust_leak);
+        let x = leak.burned_fuel_fraction;
+        let base = (1.0 - x) * self.h_j_kg(&air) + x * (self.fuel_h_j_kg() - self.engine.fuel.lhv_j_kg);
+        r.heat.exhaust_leak_w - r.exhaust_leak_kg_s * (self.h_j_kg(leak) - base)
     }
 
     /// The exhaust gas above the ambient air's state as the reading gives it, less our own sum. In W.
@@ -72,9 +82,10 @@ impl<'a> Books<'a> {
         let exhaust = &r.stations.turbine_outlet;
         let burnt_fuel_h = self.fuel_h_j_kg() - self.engine.fuel.lhv_j_kg;
         let own = exhaust.mass_flow_kg_s * self.h_j_kg(exhaust)
+            + r.exhaust_leak_kg_s * self.h_j_kg(&r.stations.exhaust_leak)
             - r.air_flow_kg_s * self.h_j_kg(&air)
             - r.fuel_flow_kg_s * burnt_fuel_h;
-        r.heat.exhaust_gas_w - own
+        r.heat.exhaust_gas_w + r.heat.exhaust_leak_w - own
     }
 
     /// Power of the compressor as the reading gives it, less flow times enthalpy rise. In W.

@@ -111,7 +111,7 @@ fn identity_surge_and_choke_are_where_their_margins_are_zero() {
             for (i, place) in border.iter().enumerate() {
                 let tip = slow + (fast - slow) * i as f64 / (border.len() - 1) as f64;
                 let map = &engine.compressor;
-                let line = SpeedLine::at(map, &inlet, 2.0 * tip * root / map.tip_diameter_m);
+                let line = SpeedLine::at(map, &inlet, 2.0 * tip * root / map.wheel_m());
                 let phi = if surge { line.surge_flow } else { line.choke_flow };
                 let flow_kg_s = line.flow_kg_s(map, &inlet, phi);
                 approx::assert_relative_eq!(
@@ -162,7 +162,7 @@ fn identity_a_corrected_map_does_not_move_with_ambient_pressure() {
         let line = SpeedLine::at(
             &engine.compressor,
             &Inlet { p_pa: 1e5, t_k: 298.15, r_j_kg_k: 287.05, cp_j_kg_k: 1004.9 },
-            2.0 * 420.0 / engine.compressor.tip_diameter_m,
+            2.0 * 420.0 / engine.compressor.wheel_m(),
         );
         let drawn = compressor_line(&engine, &REFERENCE_DAY, 420.0).places[0].pressure_ratio;
         let inlet = Inlet { p_pa: 1e5, t_k: 298.15, r_j_kg_k: 287.05, cp_j_kg_k: 1004.9 };
@@ -281,7 +281,7 @@ fn identity_vane_curves_choke_and_peak_where_they_must() {
             assert!(curve.efficiency[0].efficiency.abs() < 1e-3, "{:?}, {at}", curve.efficiency[0]);
             assert!(curve.efficiency.iter().all(|p| p.efficiency <= peak * (1.0 + 1e-9)), "{at}");
             // By hand: the peak's blade-speed ratio at the drop of the place next to it.
-            let tip = 0.5 * engine.turbine.tip_diameter_m * r.shaft.speed_rad_s;
+            let tip = 0.5 * engine.turbine.wheel_m() * r.shaft.speed_rad_s;
             let best_drop = 0.5 * (tip / engine.turbine.best_speed_ratio).powi(2);
             let cp = gamma / (gamma - 1.0) * gas.r_j_kg_k();
             let ratio = (1.0 - best_drop / cp / r.stations.turbine_inlet.t_k).powf(-gamma / (gamma - 1.0));

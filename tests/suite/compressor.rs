@@ -22,6 +22,7 @@ const MAP: CompressorMap = CompressorMap {
     work_input_slope: 0.8,
     disc_friction: 0.002,
     head_factor: 1.0,
+    size_factor: 1.0,
 };
 const INLET: Inlet = Inlet { p_pa: 1.0e5, t_k: 298.15, r_j_kg_k: 287.0, cp_j_kg_k: 1004.5 };
 

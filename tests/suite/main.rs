@@ -29,3 +29,4 @@ mod transient;
 mod turbine;
 mod valve;
 mod wall_heat;
+mod what_if;

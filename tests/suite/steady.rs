@@ -163,13 +163,13 @@ fn identity_every_derived_number_follows_from_the_others() {
             s.compressor_outlet.density_kg_m3 / s.compressor_inlet.density_kg_m3,
             1e-9,
         );
-        same("tip speed", c.tip_speed_m_s, 0.5 * engine.compressor.tip_diameter_m * r.shaft.speed_rad_s, 1e-9);
+        same("tip speed", c.tip_speed_m_s, 0.5 * engine.compressor.wheel_m() * r.shaft.speed_rad_s, 1e-9);
         same("compressor efficiency", c.efficiency, books.compressor_efficiency(), 5e-5);
         let t = &r.turbine;
         let drop = books.turbine_drop_j_kg();
         same("expansion ratio", t.expansion_ratio, s.turbine_inlet.p_pa / s.turbine_outlet.p_pa, 1e-9);
         same("turbine efficiency", t.efficiency, t.power_w / s.turbine_inlet.mass_flow_kg_s / drop, 5e-5);
-        let tip_m_s = 0.5 * engine.turbine.tip_diameter_m * r.shaft.speed_rad_s;
+        let tip_m_s = 0.5 * engine.turbine.wheel_m() * r.shaft.speed_rad_s;
         same("blade-speed ratio", t.blade_speed_ratio, tip_m_s / (2.0 * drop).sqrt(), 5e-5);
         let flow_parameter = s.turbine_inlet.mass_flow_kg_s * s.turbine_inlet.t_k.sqrt() / s.turbine_inlet.p_pa;
         same("flow parameter", t.flow_parameter, flow_parameter, 1e-9);

@@ -48,7 +48,10 @@ impl fmt::Display for Tally {
 pub fn misses(books: &Books) -> Vec<(&'static str, f64, f64)> {
     let r = books.reading;
     let s = &r.stations;
-    let exhaust_kg_s = s.turbine_inlet.mass_flow_kg_s;
+    let (turbine_kg_s, leak_kg_s) = (s.turbine_inlet.mass_flow_kg_s, r.exhaust_leak_kg_s);
+    let exhaust_kg_s = turbine_kg_s + leak_kg_s;
+    let burned_kg_s =
+        turbine_kg_s * s.turbine_inlet.burned_fuel_fraction + leak_kg_s * s.exhaust_leak.burned_fuel_fraction;
     let (fuel_w, compressor_w) = (books.fuel_w(), r.compressor.power_w);
     let energy = books.energy_miss_w() / fuel_w;
     let own_energy = energy - books.shaft_miss_w() / fuel_w;
@@ -57,11 +60,13 @@ pub fn misses(books: &Books) -> Vec<(&'static str, f64, f64)> {
         ("air behind the cooler", s.charge_cooler_outlet.mass_flow_kg_s / r.air_flow_kg_s - 1.0, 1e-12),
         ("air into the cylinders", s.intake_manifold.mass_flow_kg_s / r.air_flow_kg_s - 1.0, 1e-4),
         ("mass", (exhaust_kg_s - r.air_flow_kg_s - r.fuel_flow_kg_s) / r.air_flow_kg_s, 1e-4),
-        ("mass behind the turbine", s.turbine_outlet.mass_flow_kg_s / exhaust_kg_s - 1.0, 1e-12),
+        ("mass behind the turbine", s.turbine_outlet.mass_flow_kg_s / turbine_kg_s - 1.0, 1e-12),
+        ("leak", s.exhaust_leak.mass_flow_kg_s - leak_kg_s, 0.0),
         // Of the fuel, which is a twentieth of the air and less: three balances of 7e-5 each meet in it.
-        ("burned fuel", exhaust_kg_s * s.turbine_inlet.burned_fuel_fraction / r.fuel_flow_kg_s - 1.0, 2.1e-4),
+        ("burned fuel", burned_kg_s / r.fuel_flow_kg_s - 1.0, 2.1e-4),
         ("energy", energy, 1e-4),
         ("exhaust energy", books.exhaust_miss_w() / fuel_w, 1e-6),
+        ("leaking energy", books.leak_miss_w() / fuel_w, 1e-6),
         ("shaft", books.shaft_miss_w() / compressor_w, 2e-4),
         ("compressor", books.compressor_miss_w() / compressor_w, 1e-6),
         ("turbine", books.turbine_miss_w() / r.turbine.power_w, 1e-6),

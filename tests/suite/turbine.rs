@@ -17,6 +17,7 @@ const TURBINE: Turbine = Turbine {
     shut_loss: 0.5,
     best_speed_ratio: 0.7,
     efficiency_factor: 1.0,
+    size_factor: 1.0,
 };
 const INLET: Inlet = Inlet { p_pa: 2.4e5, t_k: 850.0, r_j_kg_k: 287.0, gamma: 1.33 };
 
