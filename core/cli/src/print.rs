@@ -10,6 +10,7 @@ use volute_core::settings::{Load, Settings};
 const ICE_K: f64 = 273.15;
 const PA_PER_KPA: f64 = 1000.0;
 const G_PER_KG: f64 = 1000.0;
+const MM2_PER_M2: f64 = 1.0e6;
 
 /// Where a column's text stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -216,6 +217,7 @@ pub fn reading(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
             ("fuel, each cylinder and cycle", format!("{:.2} mg", r.fuel_kg_per_cycle * crate::bench::MG_PER_KG)),
             ("fuel flow", format!("{:.2} kg/h", r.fuel_flow_kg_s * 3600.0)),
             ("air-fuel ratio", format!("{:.2}", r.air_fuel_ratio)),
+            ("exhaust leak", format!("{:.1} g/s", r.exhaust_leak_kg_s * G_PER_KG)),
         ],
         out,
     )?;
@@ -276,6 +278,10 @@ pub fn reading(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
                 "turbine expansion ratio",
                 format!("{:.3}{}", r.turbine.expansion_ratio, if r.turbine.choked { ", vanes choked" } else { "" }),
             ),
+            (
+                "vanes stand at, effective nozzle area",
+                format!("{:.1} % open, {:.0} mm2", r.turbine.vane_open_pct, r.turbine.throat_area_m2 * MM2_PER_M2),
+            ),
             ("bearing loss", kilowatt(r.shaft.bearing_loss_w)),
         ],
         out,
@@ -292,6 +298,7 @@ pub fn reading(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
             ("exhaust ports and manifold", kilowatt(r.heat.exhaust_manifold_w)),
             ("friction and auxiliaries", kilowatt(r.heat.friction_w)),
             ("exhaust gas behind the turbine", kilowatt(r.heat.exhaust_gas_w)),
+            ("exhaust gas that leaks", kilowatt(r.heat.exhaust_leak_w)),
         ],
         out,
     )?;
@@ -318,7 +325,7 @@ fn stations(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
         ("burned fuel %", Align::Right),
     ]);
     let s = &reading.stations;
-    let rows: [(&str, &Station); 6] = [
+    let mut rows: Vec<(&str, &Station)> = vec![
         ("1  compressor inlet", &s.compressor_inlet),
         ("2  compressor outlet", &s.compressor_outlet),
         ("   charge-cooler outlet", &s.charge_cooler_outlet),
@@ -326,6 +333,9 @@ fn stations(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
         ("3  turbine inlet (exhaust manifold)", &s.turbine_inlet),
         ("4  turbine outlet", &s.turbine_outlet),
     ];
+    if reading.exhaust_leak_kg_s > 0.0 {
+        rows.push(("   exhaust leak, to the ambient air", &s.exhaust_leak));
+    }
     for (name, station) in rows {
         table.row(vec![
             name.to_owned(),

@@ -34,6 +34,7 @@ fn by_hand_the_json_has_every_name_that_was_promised() {
         "intake_manifold",
         "turbine_inlet",
         "turbine_outlet",
+        "exhaust_leak",
     ];
     for station in stations {
         for name in gas {
@@ -49,6 +50,7 @@ fn by_hand_the_json_has_every_name_that_was_promised() {
         "ambient.relative_humidity",
         "air_flow_kg_s",
         "fuel_flow_kg_s",
+        "exhaust_leak_kg_s",
         "fuel_lhv_j_kg",
         "air_fuel_ratio",
         "compressor.power_w",
@@ -58,6 +60,7 @@ fn by_hand_the_json_has_every_name_that_was_promised() {
         "turbine.power_w",
         "turbine.efficiency",
         "turbine.expansion_ratio",
+        "turbine.vane_open_pct",
         "shaft.speed_rad_s",
         "shaft.bearing_loss_w",
         "heat.coolant_w",
@@ -66,6 +69,8 @@ fn by_hand_the_json_has_every_name_that_was_promised() {
         "heat.charge_cooler_w",
         "heat.exhaust_manifold_w",
         "heat.friction_w",
+        "heat.exhaust_gas_w",
+        "heat.exhaust_leak_w",
         "brake.torque_n_m",
         "brake.power_w",
         "indicated.gross_mep_pa",
@@ -161,6 +166,22 @@ fn by_hand_a_parameter_that_is_set_reaches_the_physics() {
     );
     let both = with("--altitude-m 2000 --set ambient.t_k=298.15");
     assert_eq!(number(&both, "ambient.t_k"), 298.15);
+}
+
+#[test]
+fn by_hand_a_leak_and_stuck_vanes_show_in_both_forms() {
+    let changed =
+        format!("{MODERATE} --set manifolds.exhaust_leak_m2=5e-5 --set vanes.stuck=1 --set vanes.stuck_open_pct=70");
+    let reading = json(&volute(&format!("{changed} --json")).out);
+    assert_eq!((number(&reading, "settings.vane_open_pct"), number(&reading, "turbine.vane_open_pct")), (60.0, 70.0));
+    let leak_kg_s = number(&reading, "exhaust_leak_kg_s");
+    assert!(leak_kg_s > 0.0 && leak_kg_s == number(&reading, "stations.exhaust_leak.mass_flow_kg_s"));
+    let text = volute(&changed).out;
+    for shown in [format!("{:.1} g/s", leak_kg_s * 1000.0), "70.0 % open".into(), "exhaust gas that leaks".into()] {
+        assert!(text.contains(&shown), "`{shown}` is not in\n{text}");
+    }
+    assert!(text.contains("exhaust leak, to the ambient air"), "{text}");
+    assert!(!volute(MODERATE).out.contains("to the ambient air"));
 }
 
 #[test]
