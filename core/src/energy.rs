@@ -67,11 +67,11 @@ pub fn energy_flow(reading: &Reading) -> EnergyFlow {
         (Sink::Coolant, heat.coolant_w),
         (Sink::ChargeCooler, heat.charge_cooler_w),
         (Sink::ExhaustGas, heat.exhaust_gas_w),
-        (Sink::Other, around_w + reading.shaft.bearing_loss_w),
     ]);
     if reading.exhaust_leak_kg_s > 0.0 {
         sinks.push((Sink::ExhaustLeak, heat.exhaust_leak_w));
     }
+    sinks.push((Sink::Other, around_w + reading.shaft.bearing_loss_w));
     let known_w: f64 = sinks.iter().map(|(_, power_w)| power_w).sum();
     sinks.push((Sink::Remainder, fuel_w - known_w));
     let share = |power_w: f64| if fuel_w > 0.0 { power_w / fuel_w } else { 0.0 };
