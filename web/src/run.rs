@@ -126,7 +126,7 @@ pub fn throat_share(bench: &BenchSettings) -> f64 {
     throat_area_m2(bench) / turbine::area_m2(&bench.engine.turbine, 1.0)
 }
 
-/// Effective nozzle area with the vanes at the slider.
+/// Effective nozzle area with the vanes at the slider, or where they are stuck.
 pub fn throat_area_m2(bench: &BenchSettings) -> f64 {
-    turbine::area_m2(&bench.engine.turbine, bench.settings.vane_open_pct / 100.0)
+    turbine::area_m2(&bench.engine.turbine, bench.engine.vanes.open_pct(bench.settings.vane_open_pct) / 100.0)
 }

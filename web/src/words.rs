@@ -113,6 +113,7 @@ pub const TO_CRANK: &str = "to the crank";
 pub const TO_COOLANT: &str = "to the coolant";
 pub const TO_CHARGE_COOLER: &str = "to the charge cooler";
 pub const TO_EXHAUST: &str = "with the exhaust gas";
+pub const TO_LEAK: &str = "through the exhaust leak";
 pub const TO_AROUND: &str = "to the air around";
 pub const REMAINDER: &str = "not accounted for";
 pub const ALL_OF_IT: &str = "all of it";

@@ -15,6 +15,7 @@ fn named(sink: Sink) -> (&'static str, &'static str) {
         Sink::Coolant => (words::TO_COOLANT, "w"),
         Sink::ChargeCooler => (words::TO_CHARGE_COOLER, "i"),
         Sink::ExhaustGas => (words::TO_EXHAUST, "e"),
+        Sink::ExhaustLeak => (words::TO_LEAK, "l"),
         Sink::Other => (words::TO_AROUND, "o"),
         Sink::Remainder => (words::REMAINDER, "r"),
     }

@@ -89,7 +89,7 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
     // `W sqrt(T3)/p3` in g/s sqrt(K)/kPa: round numbers for these machines.
     let scale = 1e6;
     let mut curves = chart::turbine_chart(engine, reading);
-    curves.push(chart::turbine_curve(engine, reading, reading.settings.vane_open_pct));
+    curves.push(chart::turbine_curve(engine, reading, reading.turbine.vane_open_pct));
     let here = chart::turbine_place(reading);
     let furthest = curves.iter().flat_map(|c| c.flow.last()).map(|p| p.expansion_ratio).fold(4.0, f64::max);
     let x = Axis::new("expansion ratio p3/p4", "", 1.0, (furthest * 2.0).ceil() / 2.0, 2);
@@ -126,7 +126,7 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
 
 /// What the turbine map says, in a sentence.
 pub fn turbine_sentence(engine: &Engine, reading: &Reading) -> String {
-    let own = chart::turbine_curve(engine, reading, reading.settings.vane_open_pct);
+    let own = chart::turbine_curve(engine, reading, reading.turbine.vane_open_pct);
     let choke = match own.chokes_at {
         at if at <= reading.turbine.expansion_ratio => "the nozzle between the vanes is choked".into(),
         at => format!("with these vanes it would choke from {} on", number(at, 2)),
