@@ -44,6 +44,7 @@ pub const ENTRIES: &[Entry] = &[
     entry("pressure_ratio", "pressure ratio", Quantity::Ratio, |r| r.compressor.pressure_ratio),
     entry("expansion_ratio", "expansion ratio", Quantity::Ratio, |r| r.turbine.expansion_ratio),
     entry("air_flow", "air flow", Quantity::GasFlow, |r| r.air_flow_kg_s),
+    entry("exhaust_leak", "exhaust leak", Quantity::GasFlow, |r| r.exhaust_leak_kg_s),
     entry("afr", "air–fuel ratio", Quantity::RatioCoarse, |r| r.air_fuel_ratio),
     entry("shaft", "shaft speed", Quantity::ShaftSpeed, |r| r.shaft.speed_rad_s),
     entry("tip_speed", "compressor tip speed", Quantity::TipSpeed, |r| r.compressor.tip_speed_m_s),

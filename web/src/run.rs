@@ -120,13 +120,17 @@ pub fn swap_load(run: &Run) -> Load {
     }
 }
 
-/// Effective nozzle area with the vanes at the slider, over that with the vanes wide open: for the drawing of the vanes,
-/// which stand where the slider stands even when no point holds there.
+/// Where the vanes stand, per cent open: at the slider, even when no point holds there, or where they are stuck.
+pub fn vanes_open_pct(bench: &BenchSettings) -> f64 {
+    bench.engine.vanes.open_pct(bench.settings.vane_open_pct)
+}
+
+/// Effective nozzle area with the vanes where they stand, over that with the vanes wide open: for their drawing.
 pub fn throat_share(bench: &BenchSettings) -> f64 {
     throat_area_m2(bench) / turbine::area_m2(&bench.engine.turbine, 1.0)
 }
 
-/// Effective nozzle area with the vanes at the slider, or where they are stuck.
+/// Effective nozzle area with the vanes where they stand.
 pub fn throat_area_m2(bench: &BenchSettings) -> f64 {
-    turbine::area_m2(&bench.engine.turbine, bench.engine.vanes.open_pct(bench.settings.vane_open_pct) / 100.0)
+    turbine::area_m2(&bench.engine.turbine, vanes_open_pct(bench) / 100.0)
 }

@@ -56,6 +56,8 @@ pub const OVER: &[Over] = &[
     over("combustion.timing_shift_deg", "injection later by", Quantity::CrankAngleFine, Reach::Ends(-8.0, 8.0)),
     over("compressor.head_factor", "compressor wear factor", Quantity::Share, Reach::Ends(0.8, 1.0)),
     over("turbine.efficiency_factor", "turbine wear factor", Quantity::Share, Reach::Ends(0.7, 1.0)),
+    over("compressor.size_factor", "size of the compressor", Quantity::Share, Reach::Ends(0.75, 1.3)),
+    over("turbine.size_factor", "size of the turbine", Quantity::Share, Reach::Ends(0.75, 1.3)),
     over("manifolds.exhaust_leak_m2", "area of an exhaust leak", Quantity::AreaFine, Reach::Ends(0.0, 2.0e-4)),
 ];
 

@@ -56,6 +56,7 @@ pub const SAVE_AS: &str = "Save this plot";
 pub const PLOT: &str = "plot";
 pub const LEGEND: &str = "Lines of the plot; one can be shown alone";
 pub const BACK_TO_DRAWING: &str = "back to the drawing";
+pub const STUCK_AT: &str = "stuck at ";
 pub const STATIONS: &str = "Values along the air path";
 pub const CHOOSE_VIEW: &str = "What this plot shows";
 pub const LOOP: &str = "p–V loop, gas exchange";
@@ -147,6 +148,11 @@ pub const PINS_LOST: &str = "A pin of this link holds no longer and was left out
 
 pub const CAUTION_BOLD: &str = "A teaching model, not a tuning instruction.";
 pub const CAUTION_REST: &str = " Real work follows the maker's limits, local codes, and licensed practice.";
+
+/// What stands before the place of the vanes on the drawing.
+pub fn vanes(stuck: bool) -> &'static str {
+    if stuck { "vanes stuck," } else { "vanes" }
+}
 
 /// A safety callout: what is at its limit, what that does to real hardware and people, and what to do next.
 pub struct Callout {

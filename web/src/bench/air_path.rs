@@ -156,7 +156,12 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
         "v in",
         &open(&["compressor_power"], format!("takes {}", power.text(reading.compressor.power_w))),
     );
-    svg.text(8.0, 196.0, "b v", &format!("vanes {} %", number(bench.settings.vane_open_pct, 0)));
+    svg.text(
+        8.0,
+        196.0,
+        "b v",
+        &format!("{} {} %", words::vanes(bench.engine.vanes.are_stuck()), number(run::vanes_open_pct(bench), 0)),
+    );
     let throat = units.unit(Quantity::Area).text(run::throat_area_m2(bench));
     svg.text(8.0, 211.0, "v", &open(&["nozzle_area"], format!("throat {throat}")));
     let mid = 546.0;
@@ -171,6 +176,9 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
         "v",
         &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())),
     );
+    let leak = reading.exhaust_leak_kg_s;
+    let lost = if leak > 0.0 { format!("leak {}", units.unit(Quantity::GasFlow).text(leak)) } else { String::new() };
+    svg.text_end(612.0, 381.0, "b v ex", &lost);
     let air = units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s);
     svg.text_end(490.0, 114.0, "v", &open(&["air_flow"], format!("air {air}")));
     let fuel = units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s);
@@ -258,5 +266,22 @@ mod tests {
         let drawn = |r: &Reading| moving(r, &bench(), UnitSystem::Si, &Cover::default()).markup();
         assert!(drawn(&sample::hinders()).contains("air-hinders"));
         assert!(drawn(&sample::helps()).contains("air-helps"));
+    }
+
+    #[test]
+    fn by_hand_vanes_are_named_where_they_stand() {
+        let mut bench = bench();
+        bench.settings.vane_open_pct = 80.0;
+        let drawn = |b: &BenchSettings| moving(&sample::hinders(), b, UnitSystem::Si, &Cover::default());
+        let free = drawn(&bench);
+        assert!(free.markup().contains("vanes 80 %"));
+        let mut engine = (*bench.engine).clone();
+        engine.set("vanes.stuck", 1.0).unwrap();
+        engine.set("vanes.stuck_open_pct", 30.0).unwrap();
+        bench.engine = std::sync::Arc::new(engine);
+        let stuck = drawn(&bench);
+        assert!(stuck.markup().contains("vanes stuck, 30 %"));
+        bench.settings.vane_open_pct = 5.0;
+        assert_eq!(drawn(&bench).markup(), stuck.markup(), "the slider moves stuck vanes");
     }
 }

@@ -42,7 +42,7 @@ const fn short(name: &'static str, by: &'static [&'static str], value: Value) ->
 }
 
 /// Every line, in the order of the flow.
-const LINES: [Line; 18] = [
+const LINES: [Line; 19] = [
     at("1", "compressor inlet", &["p1", "t1"], |r, _, u| station(&r.stations.compressor_inlet, u)),
     at("2", "compressor outlet", &["p2", "t2"], |r, _, u| station(&r.stations.compressor_outlet, u)),
     short("intake manifold", &["p_im", "t_im"], |r, _, u| station(&r.stations.intake_manifold, u)),
@@ -51,7 +51,8 @@ const LINES: [Line; 18] = [
     short("balance p2 − p3", BALANCE, |r, _, u| u.unit(Quantity::PressureDifference).signed(r.pressure_balance_pa)),
     short("vanes, throat", &["nozzle_area"], |_, bench, u| {
         let throat = u.unit(Quantity::Area).text(run::throat_area_m2(bench));
-        format!("{} % open, {throat}", number(bench.settings.vane_open_pct, 0))
+        let stuck = if bench.engine.vanes.are_stuck() { words::STUCK_AT } else { "" };
+        format!("{stuck}{} % open, {throat}", number(run::vanes_open_pct(bench), 0))
     }),
     short("shaft", &["shaft"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
     line("turbine gives", &["turbine_power"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
@@ -65,6 +66,7 @@ const LINES: [Line; 18] = [
         u.unit(Quantity::Share).text(r.turbine.cycle_efficiency)
     }),
     line("air flow", &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.air_flow_kg_s)),
+    line("exhaust leak", &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.exhaust_leak_kg_s)),
     line("fuel flow", &["fuel_flow"], |r, _, u| u.unit(Quantity::FuelFlow).text(r.fuel_flow_kg_s)),
     line("air–fuel ratio", &["afr"], |r, _, _| number(r.air_fuel_ratio, 1)),
     short("torque at the crank", TORQUE, |r, _, u| u.unit(Quantity::Torque).text(r.brake.torque_n_m)),
