@@ -144,12 +144,7 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
     let speed = (shaft.shown(reading.shaft.speed_rad_s) / 100.0).round() * 100.0;
     let power = units.unit(Quantity::Power);
     svg.text(146.0, 160.0, "b v", &open(&["shaft"], format!("{} {}", number(speed, 0), shaft.symbol)));
-    svg.text(
-        146.0,
-        175.0,
-        "v ex",
-        &open(&["turbine_power"], format!("gives {}", power.text(reading.turbine.power_w))),
-    );
+    svg.text(146.0, 175.0, "v ex", &open(&["turbine_power"], format!("gives {}", power.text(reading.turbine.power_w))));
     svg.text(
         146.0,
         190.0,
@@ -177,7 +172,12 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
         &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())),
     );
     let leak = reading.exhaust_leak_kg_s;
-    let lost = if leak > 0.0 { format!("leak {}", units.unit(Quantity::GasFlow).text(leak)) } else { String::new() };
+    // Whether there is a leak at all is for the learner to find where the air flow is covered.
+    let lost = if leak > 0.0 && !cover.hides("air_flow") {
+        format!("leak {}", units.unit(Quantity::GasFlow).text(leak))
+    } else {
+        String::new()
+    };
     svg.text_end(612.0, 381.0, "b v ex", &lost);
     let air = units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s);
     svg.text_end(490.0, 114.0, "v", &open(&["air_flow"], format!("air {air}")));

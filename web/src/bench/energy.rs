@@ -25,7 +25,8 @@ fn named(sink: Sink) -> (&'static str, &'static str) {
 #[component]
 pub fn Energy(scene: Scene) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
-    let covered = move || cover.with(|c| c.hides_any(TORQUE) || c.hides_any(&["fuel_flow", "coolant_heat", "cooler_heat"]));
+    let covered =
+        move || cover.with(|c| c.hides_any(TORQUE) || c.hides_any(&["fuel_flow", "coolant_heat", "cooler_heat"]));
     let parts = Memo::new(move |_| {
         run.with(|r| {
             let flow = r.reading().filter(|_| r.holds).map(energy_flow);

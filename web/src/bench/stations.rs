@@ -56,9 +56,7 @@ const LINES: [Line; 19] = [
     }),
     short("shaft", &["shaft"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
     line("turbine gives", &["turbine_power"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
-    line("compressor takes", &["compressor_power"], |r, _, u| {
-        u.unit(Quantity::Power).text(r.compressor.power_w)
-    }),
+    line("compressor takes", &["compressor_power"], |r, _, u| u.unit(Quantity::Power).text(r.compressor.power_w)),
     line("compressor efficiency", &["compressor_efficiency"], |r, _, u| {
         u.unit(Quantity::Share).text(r.compressor.efficiency)
     }),

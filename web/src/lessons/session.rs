@@ -147,7 +147,8 @@ impl Cover {
         hidden.dedup();
         let only = only.map(|only| {
             let mut shown = only.clone();
-            shown.extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
+            shown
+                .extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
             shown.sort_unstable();
             shown.dedup();
             shown
