@@ -67,7 +67,6 @@ if (onPage) {
   const workers = build === null ? undefined : keeper();
   try {
     await start();
-    document.getElementById("start")?.remove();
     if (workers && window.top === window) {
       hear(workers);
       // After the first drawing has had the processor to itself.

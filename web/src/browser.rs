@@ -62,6 +62,34 @@ pub fn set_root_attribute(name: &str, value: Option<&str>) {
     }
 }
 
+/// Sets the title of the document.
+pub fn set_title(title: &str) {
+    if let Some(document) = window().and_then(|w| w.document()) {
+        document.set_title(title);
+    }
+}
+
+/// Takes an element away by its id.
+pub fn remove(id: &str) {
+    if let Some(element) = window().and_then(|w| w.document()).and_then(|d| d.get_element_by_id(id)) {
+        element.remove();
+    }
+}
+
+/// The codes of the languages that the browser's user reads, the best first.
+pub fn languages() -> Vec<String> {
+    let codes = window().map(|w| w.navigator().languages()).unwrap_or_default();
+    codes.iter().filter_map(|code| code.as_string()).collect()
+}
+
+/// Loads the page again. What the fragment holds is kept: write it first.
+pub fn reload() {
+    if let Some(window) = window() {
+        // Refused only while the page is going away anyway.
+        let _ = window.location().reload();
+    }
+}
+
 /// Adds or removes a class of the body.
 pub fn set_body_class(class: &str, on: bool) {
     if let Some(body) = window().and_then(|w| w.document()).and_then(|d| d.body()) {

@@ -8,6 +8,7 @@ pub mod bench;
 pub mod browser;
 pub mod describe;
 pub mod glossary;
+pub mod language;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod lessons;
 pub mod page;

@@ -17,6 +17,7 @@ use crate::bench::verdict::Verdict;
 use crate::bench::what_if::WhatIfs;
 use crate::browser;
 use crate::describe;
+use crate::language::{self, Language};
 use crate::lessons::reader::{Desk, LessonSheet};
 use crate::lessons::session::{Cover, Holds, Reach, Session};
 use crate::pins::Pins;
@@ -47,9 +48,14 @@ const USUAL: [View; 3] = [View::Exchange, View::Sweep, View::Compressor];
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
 
-/// Mounts the page on the body.
+/// Mounts the page on the body, in its language, in place of what stood there while it was on its way.
 pub fn mount() {
-    mount_to_body(App);
+    // Whatever is wrong with what is kept, the page itself will say.
+    let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
+    language::begin(kept, |speaks| {
+        mount_to_body(move || view! { <App speaks/> });
+        browser::remove("start");
+    });
 }
 
 /// The bench as the link says, or as it opens; and what is wrong with the link.
@@ -67,11 +73,14 @@ struct Look {
     /// Dark or light, where the learner has said so.
     dark: Option<bool>,
     customary: bool,
+    /// The language that the learner has chosen.
+    language: Option<Language>,
 }
 
 impl Record for Look {
     const NAME: &'static str = "volute.look";
-    const VERSION: u32 = 1;
+    // The second version added the language.
+    const VERSION: u32 = 2;
 
     fn text(&self) -> String {
         let theme = match self.dark {
@@ -79,26 +88,33 @@ impl Record for Look {
             Some(false) => "light",
             None => "system",
         };
-        format!("{theme} {}", if self.customary { "us" } else { "si" })
+        let language = self.language.map_or("system", Language::code);
+        format!("{theme} {} {language}", if self.customary { "us" } else { "si" })
     }
 
     fn read(_: u32, text: &str) -> Option<Self> {
-        let (theme, units) = text.split_once(' ')?;
+        let mut words = text.split(' ');
+        let (theme, units) = (words.next()?, words.next()?);
         let dark = match theme {
             "dark" => Some(true),
             "light" => Some(false),
             "system" => None,
             _ => return None,
         };
-        Some(Self { dark, customary: units == "us" })
+        Some(Self { dark, customary: units == "us", language: words.next().and_then(Language::of_code) })
     }
 }
 
+/// `speaks`: whether the texts of the wanted language are there.
 #[component]
-fn App() -> impl IntoView {
+fn App(speaks: bool) -> impl IntoView {
     // The built-in engines parse, which a test keeps; should one not, there is no bench to show and the page says so.
     match opening() {
-        Some((shared, fault)) => view! { <Page shared fault/> }.into_any(),
+        Some((shared, fault)) => {
+            let silent = (!speaks).then(|| words::NO_CATALOG.to_string());
+            let fault = [fault, silent].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
+            view! { <Page shared fault/> }.into_any()
+        }
         None => view! { <p role="alert">"The engine that comes with this page cannot be read."</p> }.into_any(),
     }
 }
@@ -144,10 +160,15 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
 
     // What stays on this device: how the page looks. What the bench holds is in the link.
     let store = StoredValue::new_local(store::open(move |trouble| notice.set(Some(trouble.to_string()))));
-    let keep_look = move |dark: Option<bool>| {
-        store.with_value(|s| s.set(&Look { dark, customary: units.get_untracked() == UnitSystem::Customary }));
+    let kept_look = store.with_value(|s| s.get::<Look>());
+    // Chosen here or by the link, and for the links that are made here; what the browser reads is everybody's own.
+    let chosen = RwSignal::new(kept_look.as_ref().and_then(|look| look.language).or(shared.language));
+    let look_kept = RwSignal::new(kept_look.as_ref().map(|look| (look.dark, look.language)).unwrap_or_default());
+    let keep_look = move || {
+        let (dark, language) = look_kept.get_untracked();
+        store.with_value(|s| s.set(&Look { dark, customary: units.get_untracked() == UnitSystem::Customary, language }))
     };
-    if let Some(look) = store.with_value(|s| s.get::<Look>()) {
+    if let Some(look) = kept_look {
         if look.customary && browser::fragment().is_empty() {
             units.set(UnitSystem::Customary);
         }
@@ -176,6 +197,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         share::encode(&Shared {
             bench: bench.get_untracked(),
             units: units.get_untracked(),
+            language: chosen.get_untracked(),
             lesson,
             pins: pins.with_untracked(Pins::shared),
             plots: if plots == usual { Vec::new() } else { plots.into() },
@@ -349,14 +371,27 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     });
     let turn_theme = move |_| {
         dark.update(|d| *d = !*d);
-        keep_look(Some(dark.get_untracked()));
+        look_kept.update(|look| look.0 = Some(dark.get_untracked()));
+        keep_look();
         browser::set_root_attribute("data-theme", Some(if dark.get_untracked() { "dark" } else { "light" }));
         read_inks();
     };
     let turn_units = move |_| {
         units.update(|u| *u = u.other());
-        keep_look(store.with_value(|s| s.get::<Look>().and_then(|l| l.dark)));
+        keep_look();
         settle_soon();
+    };
+    // Another language is another load: every text is looked up once, and the link holds the state.
+    let other_language = match language::spoken() {
+        Language::English => Language::German,
+        _ => Language::English,
+    };
+    let turn_language = move |_| {
+        chosen.set(Some(other_language));
+        look_kept.update(|look| look.1 = Some(other_language));
+        keep_look();
+        settle();
+        browser::reload();
     };
     let copy = move |_: ev::MouseEvent| {
         let fragment = link();
@@ -372,6 +407,11 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
     browser::on_fragment_change(move || match share::decode(&browser::fragment()) {
         Ok(Some(shared)) => {
+            if look_kept.with_untracked(|look| look.1.is_none())
+                && shared.language.is_some_and(|language| language != language::spoken())
+            {
+                return browser::reload();
+            }
             notice.set(None);
             units.set(shared.units);
             own_engine.set(shared.bench.engine.clone());
@@ -457,6 +497,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <button type="button" class="fold" id="units" on:click=turn_units>
                     {view::text(move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI })}
                 </button>
+                <button type="button" class="fold" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
                 <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{words::OPEN_LESSON}</button>
                 <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
                     on:click=move |_| set_more.update(|on| *on = !*on)>{words::MORE}</button>
@@ -465,7 +506,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         </header>
         <div class="notices" role="status">
             {view::part(move || newer.get().then(|| view! {
-                <p class="notice" id="newer">{words::NEWER}" "<button type="button" class="link" on:click=move |_| { settle(); update::take_over(); }>{words::OPEN_NEWER}</button></p>
+                <p class="notice" id="newer">{words::NEWER}" "<button type="button" class="link" on:click=move |_| { settle(); browser::reload(); }>{words::OPEN_NEWER}</button></p>
             }))}
             {view::part(move || notice.get().map(|text| view! {
                 <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{words::DISMISS}</button></p>

@@ -4,6 +4,7 @@
 //! of a later version, a damaged one or an over-long one gives a message and changes nothing. An own engine travels as
 //! its differences from the first built-in engine.
 
+use crate::language::Language;
 use crate::state::{BenchSettings, Origin};
 use crate::units::UnitSystem;
 use std::sync::Arc;
@@ -72,6 +73,8 @@ pub struct Shared {
     pub bench: BenchSettings,
     /// The units it is shown in.
     pub units: UnitSystem,
+    /// The language it is to open in, where the link says one. A language that this page does not speak is none.
+    pub language: Option<Language>,
     /// The lesson that is open, by its id, and whose numbers it has.
     pub lesson: Option<(String, u64)>,
     /// Pinned benches with their names, in the order of their letters.
@@ -89,13 +92,13 @@ pub const LONGEST_PIN_NAME: usize = 40;
 impl Shared {
     /// A bench and nothing else.
     pub fn plain(bench: BenchSettings, units: UnitSystem) -> Self {
-        Self { bench, units, lesson: None, pins: Vec::new(), plots: Vec::new() }
+        Self { bench, units, language: None, lesson: None, pins: Vec::new(), plots: Vec::new() }
     }
 }
 
 /// The fragment for a bench, without `#`.
 pub fn encode(shared: &Shared) -> String {
-    let Shared { bench, units, lesson, pins, plots } = shared;
+    let Shared { bench, units, language, lesson, pins, plots } = shared;
     let s = &bench.settings;
     let mut out = format!("v={VERSION}");
     let mut put = |name: &str, value: &str| {
@@ -137,6 +140,9 @@ pub fn encode(shared: &Shared) -> String {
     }
     if *units == UnitSystem::Customary {
         put("units", "us");
+    }
+    if let Some(language) = language {
+        put("lang", language.code());
     }
     if let Some((lesson, variant)) = lesson {
         put("lesson", &escape(lesson));
@@ -181,7 +187,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     let mut engine = base(&origin).map_err(ShareError::File)?;
     let mut bench = BenchSettings::with_engine(engine.clone(), origin.clone());
     let (mut units, mut lesson, mut variant, mut engine_touched) = (UnitSystem::Si, None::<String>, 1, false);
-    let (mut pins, mut plots) = (Vec::new(), Vec::new());
+    let (mut pins, mut plots, mut language) = (Vec::new(), Vec::new(), None);
     for (name, value) in &parts[1..] {
         let number = || {
             let parsed = value.parse::<f64>().ok().filter(|v| v.is_finite());
@@ -200,6 +206,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
             "torque" => bench.settings.load = Load::Torque { torque_n_m: number()? },
             "speed" => bench.settings.speed_rpm = number()?,
             "units" if value == "us" => units = UnitSystem::Customary,
+            "lang" => language = Language::of_code(value),
             "lesson" => lesson = Some(value.chars().filter(|c| !c.is_control()).take(80).collect()),
             "variant" => {
                 let fault = || ShareError::Number { name: clip(name), value: clip(value) };
@@ -229,7 +236,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     }
     bench.engine = Arc::new(engine);
     bench.settings.check(&bench.engine)?;
-    Ok(Some(Shared { bench, units, lesson: lesson.map(|id| (id, variant)), pins, plots }))
+    Ok(Some(Shared { bench, units, language, lesson: lesson.map(|id| (id, variant)), pins, plots }))
 }
 
 /// The engine that differences count from.
@@ -297,7 +304,8 @@ mod tests {
         for (name, _) in engine_file::BUILT_IN {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
                 for lesson in [None, Some(("too-far".to_string(), u64::MAX))] {
-                    let mut shared = Shared { lesson, ..Shared::plain(bench(name), units) };
+                    let language = lesson.is_some().then_some(Language::German);
+                    let mut shared = Shared { language, lesson, ..Shared::plain(bench(name), units) };
                     round_trip(&shared);
                     shared.bench.settings.vane_open_pct = 100.0 / 3.0;
                     shared.bench.settings.load = Load::Torque { torque_n_m: 123.456789 };
@@ -358,6 +366,7 @@ mod tests {
         expected.settings.load = Load::Fuel { fuel_kg_per_cycle: 1.1e-4 };
         expected.settings.speed_rpm = 1400.0;
         assert_eq!(opened, Shared::plain(expected, UnitSystem::Customary));
+        assert_eq!(decode("v=1&lang=tlh").unwrap().unwrap().language, None);
     }
 
     #[test]

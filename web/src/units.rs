@@ -3,6 +3,8 @@
 //! Core speaks Pa, K, m3; a person reads kPa, °C, L, or psi, °F, in³. Every conversion is here, with how many digits
 //! the model deserves. Gauge and absolute are two quantities with two names: the unit never hides which one it is.
 
+use crate::language;
+
 /// Which family of units the page shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum UnitSystem {
@@ -219,8 +221,8 @@ impl Unit {
     }
 }
 
-/// A number as the page writes it: true minus, thin space from 10 000, no minus on a rounded zero. What is not a number
-/// becomes a dash, so that a fault upstream can never print as one.
+/// A number as the page writes it: true minus, thin space from 10 000, no minus on a rounded zero, the decimal mark of the
+/// page's language. What is not a number becomes a dash, so that a fault upstream can never print as one.
 pub fn number(value: f64, decimals: usize) -> String {
     if !value.is_finite() {
         return "–".into();
@@ -235,7 +237,10 @@ pub fn number(value: f64, decimals: usize) -> String {
         }
         out.push(digit);
     }
-    out.push_str(rest);
+    if let Some(decimals) = rest.strip_prefix('.') {
+        out.push(language::decimal());
+        out.push_str(decimals);
+    }
     out
 }
 

@@ -19,11 +19,3 @@ pub fn on_ready(call: impl FnOnce() + 'static) {
     let _ =
         document.add_event_listener_with_callback_and_add_event_listener_options(EVENT, heard.unchecked_ref(), &once);
 }
-
-/// Opens the newer build in place of this one. What the fragment holds is kept: write it first.
-pub fn take_over() {
-    if let Some(window) = web_sys::window() {
-        // Refused only while the page is going away anyway.
-        let _ = window.location().reload();
-    }
-}

@@ -1,5 +1,6 @@
 //! Every text of the interface that is not built from a reading, in one place. Sentences with numbers are in `describe`.
 
+use crate::language::msg;
 use volute_core::reading::LimitName;
 
 pub const NAME: &str = "Volute";
@@ -17,6 +18,7 @@ pub const TO_DARK: &str = "Blueprint";
 pub const TO_LIGHT: &str = "Paper";
 pub const TO_CUSTOMARY: &str = "US units";
 pub const TO_SI: &str = "SI units";
+pub const NO_CATALOG: &str = msg("The texts of this language could not be loaded, so the page is in English.");
 pub const COPY_LINK: &str = "Copy link";
 pub const LINK_COPIED: &str = "Link copied. It opens these settings.";
 pub const LINK_BY_HAND: &str = "The browser did not allow copying. The address bar holds the link: copy it from there.";

@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use wasm_bindgen_cli_support::Bindgen;
 use xtask::keep::{self, files_in};
+use xtask::language::Catalog;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
@@ -13,11 +14,15 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
     let root = shell.parent().unwrap_or(shell);
     let html = fs::read_to_string(shell).map_err(Failure::file(shell))?;
     let (html, wanted) = read_links(&html).map_err(Failure::in_file(shell))?;
-    // Compile before the old page goes: a mistake in the code leaves it in place.
+    // Compile before the old page goes: a mistake in the code or in a catalog leaves it in place.
     let mut glue = Vec::new();
     for link in &wanted {
         if let Link::Rust { manifest, bin, features } = link {
             glue.push(compile(&root.join(manifest), bin, features)?);
+        }
+        if let Link::Folder(folder) = link {
+            let files = files_in(&root.join(folder)).map_err(Failure::file(folder))?;
+            files.iter().filter(|file| is_catalog(file)).try_for_each(|file| catalog(file).map(|_| ()))?;
         }
     }
     if dist.exists() {
@@ -191,9 +196,24 @@ fn copy_folder(from: &Path, to: &Path) -> Result<()> {
         if let Some(parent) = copy.parent() {
             fs::create_dir_all(parent).map_err(Failure::file(parent))?;
         }
-        copy_file(&file, &copy)?;
+        if is_catalog(&file) {
+            let copy = copy.with_extension("txt");
+            fs::write(&copy, catalog(&file)?).map_err(Failure::file(&copy))?;
+        } else {
+            copy_file(&file, &copy)?;
+        }
     }
     Ok(())
+}
+
+fn is_catalog(file: &Path) -> bool {
+    file.extension().is_some_and(|ending| ending == "po")
+}
+
+/// A catalog as the page fetches it.
+fn catalog(file: &Path) -> Result<String> {
+    let po = fs::read_to_string(file).map_err(Failure::file(file))?;
+    Ok(Catalog::read(&po).map_err(Failure::other(&file.display().to_string()))?.compact())
 }
 
 #[cfg(test)]

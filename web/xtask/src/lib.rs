@@ -1,5 +1,6 @@
-//! What the commands in `main.rs` share with the browser tests: the small web server, and the list of a build's files that
-//! the page's service worker keeps.
+//! What the commands in `main.rs` share with the tests: the small web server, the list of a build's files that the page's
+//! service worker keeps, and the catalogs of its languages.
 
 pub mod keep;
+pub mod language;
 pub mod server;
