@@ -64,9 +64,20 @@ pub struct Sight<'a> {
     pub outcome: Option<Outcome>,
     /// Whether `shown` belongs to these settings.
     pub holds: bool,
-    /// The bench with the vanes 5 % tighter, if it was asked.
+    /// The same question with the vanes a step to either side.
+    pub sides: Sides<'a>,
+    /// The same steps with the other quantity held; empty while that is not known.
+    pub other: Sides<'a>,
+    /// Where the vanes are stuck, if they are.
+    pub stuck_open_pct: Option<f64>,
+}
+
+/// Readings with the vanes a step to either side; nothing where nobody asked.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Sides<'a> {
+    /// Tighter.
     pub tighter: Option<&'a Reading>,
-    /// The bench with the vanes 5 % wider, if it was asked.
+    /// Wider.
     pub wider: Option<&'a Reading>,
 }
 
@@ -150,69 +161,124 @@ fn limit_now(r: &Reading, units: UnitSystem) -> String {
     if let Some(crossed) = r.limits.iter().filter(|l| l.crossed).min_by(|a, b| a.margin.total_cmp(&b.margin)) {
         return format!("The limit is {}: {}.", words::limit_in_words(crossed.name), margin(crossed, units));
     }
-    // With fuel held, less air shows as smoke long before; a margin under a tenth is worth a word.
     match r.limits.iter().min_by(|a, b| a.margin.total_cmp(&b.margin)) {
-        Some(near) if near.margin < 0.1 => {
-            format!("Next limit is {}: {}.", words::limit_in_words(near.name), margin(near, units))
-        }
-        _ => String::new(),
+        Some(near) => format!("Next limit is {}: {}.", words::limit_in_words(near.name), margin(near, units)),
+        None => String::new(),
     }
 }
 
-/// What 5 % of vane either way would do at the same fuel or torque.
+/// What a step of vane is judged by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Held {
+    /// Torque counts at the same fuel.
+    Fuel,
+    /// Fuel counts at the same torque.
+    Torque,
+    /// Torque counts; the fuel goes as far as a limit lets it.
+    Limit,
+}
+
+impl Held {
+    fn of(now: &Reading) -> Self {
+        match (now.settings.torque_n_m, now.outcome) {
+            (None, _) => Held::Fuel,
+            (Some(_), Outcome::Matched) => Held::Torque,
+            _ => Held::Limit,
+        }
+    }
+
+    /// What `then` has won over `now`, as a share.
+    fn gain(self, now: &Reading, then: &Reading) -> f64 {
+        match self {
+            Held::Torque => (now.fuel_flow_kg_s - then.fuel_flow_kg_s) / now.fuel_flow_kg_s,
+            _ => (then.brake.torque_n_m - now.brake.torque_n_m) / now.brake.torque_n_m.abs().max(1.0),
+        }
+    }
+
+    /// A gain or loss in words.
+    fn amount(self, share: f64, now: &Reading, units: UnitSystem) -> String {
+        let torque = units.unit(Quantity::Torque).join_fine((share * now.brake.torque_n_m.abs().max(1.0)).abs());
+        let fuel = number((100.0 * share).abs(), 1);
+        match (self, share >= 0.0) {
+            (Held::Fuel, true) => format!("wins {torque} at this fuel"),
+            (Held::Fuel, false) => format!("costs {torque} at this fuel"),
+            (Held::Torque, true) => format!("saves {fuel} % of the fuel at this torque"),
+            (Held::Torque, false) => format!("takes {fuel} % more fuel at this torque"),
+            (Held::Limit, true) => format!("wins {torque}"),
+            (Held::Limit, false) => format!("costs {torque}"),
+        }
+    }
+
+    /// What is judged by the other of fuel and torque.
+    fn other(self) -> Self {
+        if self == Held::Fuel { Held::Torque } else { Held::Fuel }
+    }
+}
+
+/// What a step of vane either way would do at the same fuel and at the same torque.
 fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
-    let gain = |r: &Reading| {
-        if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched {
-            (now.fuel_flow_kg_s - r.fuel_flow_kg_s) / now.fuel_flow_kg_s
-        } else {
-            (r.brake.torque_n_m - now.brake.torque_n_m) / now.brake.torque_n_m.abs().max(1.0)
-        }
-    };
-    let held = |r: Option<&'_ Reading>| {
-        let step = |r: &Reading| number((r.settings.vane_open_pct - now.settings.vane_open_pct).abs(), 0);
-        r.filter(|r| r.holds).map(|r| (gain(r), r.boost_pa - now.boost_pa, breaks(now, r), step(r)))
-    };
-    let (tighter, wider) = (held(sight.tighter), held(sight.wider));
-    let amount = |share: f64| {
-        if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched {
-            format!("saves {} % of the fuel", number(100.0 * share, 1))
-        } else {
-            let unit = units.unit(Quantity::Torque);
-            let gained = share * now.brake.torque_n_m.abs().max(1.0);
-            format!("wins {}", unit.join_fine(gained))
-        }
-    };
+    if let Some(open_pct) = sight.stuck_open_pct {
+        return format!("The vanes are stuck at {} %: the slider moves nothing.", number(open_pct, 0));
+    }
+    let held = Held::of(now);
+    let judged = |r: Option<&Reading>| r.filter(|r| r.holds).map(|r| held.gain(now, r));
+    let step = |r: &Reading| number((r.settings.vane_open_pct - now.settings.vane_open_pct).abs(), 0);
+    let (tighter, wider) = (judged(sight.sides.tighter), judged(sight.sides.wider));
     let boost = |pa: f64| units.unit(Quantity::PressureDifference).text(pa.abs());
-    let but = |broken: Option<LimitName>| match broken {
-        Some(name) => format!(", but passes the limit of {}", words::limit_in_words(name)),
-        None => String::new(),
-    };
-    let wider_pays = wider.as_ref().filter(|w| w.0 > HARDLY && tighter.as_ref().is_none_or(|t| t.0 <= w.0));
-    let tighter_pays = tighter.as_ref().filter(|t| t.0 > HARDLY);
-    if let Some((share, change, broken, step)) = wider_pays {
-        let boost_words =
-            if *change < 0.0 { format!("gives up {} of boost and ", boost(*change)) } else { String::new() };
-        return format!("Opening the vanes {step} % {boost_words}{}{}.", amount(*share), but(*broken));
-    }
-    if let Some((share, change, broken, step)) = tighter_pays {
-        let with = if *change > 0.0 { format!(" with {} more boost", boost(*change)) } else { String::new() };
-        return format!("Closing the vanes {step} % {}{with}{}.", amount(*share), but(*broken));
-    }
-    let what = if now.settings.torque_n_m.is_some() && now.outcome == Outcome::Matched { "fuel" } else { "torque" };
-    match (tighter, wider) {
-        (Some(_), Some(_)) => {
-            format!("Either way from here {what} hardly moves: this is about the best vane position.")
+    // What the step does judged one way, then the other, then what it would break.
+    let pays = |share: f64, then: &Reading, other: Option<&Reading>| {
+        let mut out = held.amount(share, now, units);
+        if let Some(then) = other.filter(|r| r.holds && r.outcome == Outcome::Matched) {
+            let other = held.other();
+            out += &format!(", or {}", other.amount(other.gain(now, then), now, units));
         }
-        (None, Some(_)) if sight.tighter.is_some() => "A little tighter, no point holds.".into(),
-        (None, Some(_)) => format!("Opening the vanes wins nothing: {what} hardly moves."),
-        (Some(_), None) if sight.wider.is_some() => "A little wider, no point holds.".into(),
-        (Some(_), None) => format!("Closing the vanes wins nothing: {what} hardly moves."),
+        if let Some(broken) = breaks(now, then) {
+            out += &format!(", but passes the limit of {}", words::limit_in_words(broken));
+        }
+        out
+    };
+    if let (Some(share), Some(then)) = (wider, sight.sides.wider)
+        && share > HARDLY
+        && tighter.is_none_or(|t| t <= share)
+    {
+        let change = then.boost_pa - now.boost_pa;
+        let boost = if change < 0.0 { format!("gives up {} of boost and ", boost(change)) } else { String::new() };
+        return format!("Opening the vanes {} % {boost}{}.", step(then), pays(share, then, sight.other.wider));
+    }
+    if let (Some(share), Some(then)) = (tighter, sight.sides.tighter)
+        && share > HARDLY
+    {
+        let change = then.boost_pa - now.boost_pa;
+        let boost = if change > 0.0 { format!("brings {} of boost and ", boost(change)) } else { String::new() };
+        return format!("Closing the vanes {} % {boost}{}.", step(then), pays(share, then, sight.other.tighter));
+    }
+    let small = |share: f64, then: Option<&Reading>| {
+        then.map_or_else(String::new, |then| format!("{} % {}", step(then), held.amount(share, now, units)))
+    };
+    match (tighter, wider) {
+        (Some(t), Some(w)) => format!(
+            "This is about the best vane position: closing {}, opening {}.",
+            small(t, sight.sides.tighter),
+            small(w, sight.sides.wider)
+        ),
+        (None, Some(_)) if sight.sides.tighter.is_some() => "A little tighter, no point holds.".into(),
+        (None, Some(w)) => format!("The vanes are at their stop, and opening {}.", small(w, sight.sides.wider)),
+        (Some(_), None) if sight.sides.wider.is_some() => "A little wider, no point holds.".into(),
+        (Some(t), None) => format!("The vanes are wide open, and closing {}.", small(t, sight.sides.tighter)),
         (None, None) => String::new(),
     }
 }
 
+/// What limits now, as a sentence of its own; and where the vanes cannot be moved, that.
+pub fn limits_now(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
+    match sight.stuck_open_pct {
+        Some(_) => format!("{} {}", limit_now(now, units), next_step(sight, now, units)),
+        None => limit_now(now, units),
+    }
+}
+
 /// The first limit that `then` crosses and `now` does not.
-fn breaks(now: &Reading, then: &Reading) -> Option<LimitName> {
+pub fn breaks(now: &Reading, then: &Reading) -> Option<LimitName> {
     then.limits.iter().find(|l| l.crossed && !now.limit(l.name).is_some_and(|n| n.crossed)).map(|l| l.name)
 }
 
@@ -394,7 +460,14 @@ mod tests {
     use crate::sample;
 
     fn seen<'a>(shown: &'a Reading, tighter: Option<&'a Reading>, wider: Option<&'a Reading>) -> Sight<'a> {
-        Sight { shown: Some(shown), outcome: Some(shown.outcome), holds: true, tighter, wider }
+        Sight {
+            shown: Some(shown),
+            outcome: Some(shown.outcome),
+            holds: true,
+            sides: Sides { tighter, wider },
+            other: Sides::default(),
+            stuck_open_pct: None,
+        }
     }
 
     /// The sample with other torque and boost, a step of vane away.
@@ -415,17 +488,22 @@ mod tests {
         assert_eq!(v.lead, "The exhaust stands 37 kPa above the intake:");
         assert_eq!(
             v.rest,
-            "pushing gas out costs the pistons 34 N·m. Opening the vanes 5 % gives up 8 kPa of boost and wins 9.0 N·m."
+            "pushing gas out costs the pistons 34 N·m. Next limit is shaft speed: 79 % of limit. Opening the vanes 5 % gives up 8 kPa of boost and wins 9.0 N·m at this fuel."
         );
         let helps = sample::helps();
         let v = verdict(&seen(&helps, None, None), UnitSystem::Si);
-        assert_eq!((v.stamp, v.rest.as_str()), (Stamp::Helps, "breathing is easy and pumping gives back 2 N·m."));
+        assert_eq!(
+            (v.stamp, v.rest.as_str()),
+            (Stamp::Helps, "breathing is easy and pumping gives back 2 N·m. Next limit is shaft speed: 79 % of limit.")
+        );
         let level = sample::level();
         let (a, b) = (moved(928.4, 1.4e5, 50.0), moved(927.0, 1.3e5, 60.0));
         let v = verdict(&seen(&level, Some(&a), Some(&b)), UnitSystem::Si);
         assert_eq!(v.stamp, Stamp::BreakEven);
         assert!(
-            v.rest.ends_with("Either way from here torque hardly moves: this is about the best vane position."),
+            v.rest.ends_with(
+                "This is about the best vane position: closing 5 % wins 0.4 N·m at this fuel, opening 5 % costs 1.0 N·m at this fuel."
+            ),
             "{}",
             v.rest
         );
@@ -447,7 +525,9 @@ mod tests {
         tighter.limits[0].crossed = true;
         let v = verdict(&seen(&now, Some(&tighter), None), UnitSystem::Si);
         assert!(
-            v.rest.ends_with("wins 32 N·m with 11 kPa more boost, but passes the limit of shaft speed."),
+            v.rest.ends_with(
+                "Closing the vanes 5 % brings 11 kPa of boost and wins 32 N·m at this fuel, but passes the limit of shaft speed."
+            ),
             "{}",
             v.rest
         );
@@ -456,12 +536,43 @@ mod tests {
     #[test]
     fn by_hand_no_point_names_the_last_that_holds() {
         let last = sample::hinders();
-        let sight =
-            Sight { shown: Some(&last), outcome: Some(Outcome::Surge), holds: false, tighter: None, wider: None };
+        let sight = Sight { outcome: Some(Outcome::Surge), holds: false, ..seen(&last, None, None) };
         let v = verdict(&sight, UnitSystem::Si);
         assert_eq!(v.stamp, Stamp::NoPoint);
         assert!(v.lead.contains("surge") && v.rest.contains("vanes 55 % open"));
-        let nothing = Sight { shown: None, outcome: None, holds: false, tighter: None, wider: None };
+        let nothing = Sight { shown: None, outcome: None, holds: false, ..seen(&last, None, None) };
         assert_eq!(verdict(&nothing, UnitSystem::Customary).stamp, Stamp::NoPoint);
+    }
+
+    #[test]
+    fn by_hand_a_step_is_told_at_the_same_fuel_and_at_the_same_torque() {
+        let now = sample::hinders();
+        let wider = moved(937.0, 1.71e5, 60.0);
+        let mut saves = moved(928.0, 1.70e5, 60.0);
+        saves.fuel_flow_kg_s = 0.99 * now.fuel_flow_kg_s;
+        let sight = Sight { other: Sides { tighter: None, wider: Some(&saves) }, ..seen(&now, None, Some(&wider)) };
+        let v = verdict(&sight, UnitSystem::Si);
+        assert!(
+            v.rest.ends_with("wins 9.0 N·m at this fuel, or saves 1.0 % of the fuel at this torque."),
+            "{}",
+            v.rest
+        );
+        // The same two the other way round, with the torque held.
+        let mut held = sample::hinders();
+        held.settings.torque_n_m = Some(928.0);
+        let sight = Sight { other: Sides { tighter: None, wider: Some(&wider) }, ..seen(&held, None, Some(&saves)) };
+        let v = verdict(&sight, UnitSystem::Si);
+        assert!(
+            v.rest.ends_with("saves 1.0 % of the fuel at this torque, or wins 9.0 N·m at this fuel."),
+            "{}",
+            v.rest
+        );
+    }
+
+    #[test]
+    fn by_hand_stuck_vanes_are_told() {
+        let now = sample::hinders();
+        let v = verdict(&Sight { stuck_open_pct: Some(40.0), ..seen(&now, None, None) }, UnitSystem::Si);
+        assert!(v.rest.ends_with("The vanes are stuck at 40 %: the slider moves nothing."), "{}", v.rest);
     }
 }

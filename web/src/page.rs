@@ -7,6 +7,7 @@ use crate::bench::engine_choice::{EngineSelect, OwnEngine};
 use crate::bench::headlines::Headlines;
 use crate::bench::limits::Limits;
 use crate::bench::margins::Margins;
+use crate::bench::next_steps::NextSteps;
 use crate::bench::pin_board::PinBoard;
 use crate::bench::plot::Inks;
 use crate::bench::slot::{Choice, Scene, Slot, View};
@@ -21,7 +22,7 @@ use crate::language::{self, Language};
 use crate::lessons::reader::{Desk, LessonSheet};
 use crate::lessons::session::{Cover, Holds, Reach, Session};
 use crate::pins::Pins;
-use crate::run;
+use crate::run::{self, Steps};
 use crate::share::{self, Shared};
 use crate::start_points::start_points;
 use crate::state::{BenchSettings, History, Origin};
@@ -129,6 +130,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         Arc::new(run)
     };
     let run = RwSignal::new(first);
+    let steps = RwSignal::new(None::<Arc<Steps>>);
     let history = RwSignal::new(History::default());
     history.update_untracked(|h| h.settle(&shared.bench));
     let notice = RwSignal::new(fault);
@@ -207,23 +209,41 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let desk_of_sweeps = SweepDesk::start(bench.into());
     let strip = desk_of_sweeps.plot(0, Signal::stored(Some("vane")));
 
+    // What the next step of vane would do, told once the bench rests: it has four more points to ask for.
+    let take_steps = move || {
+        let known = steps.with_untracked(|s| s.as_ref().is_some_and(|s| bench.with_untracked(|b| s.bench == *b)));
+        if !known {
+            steps.set(Some(Arc::new(run.with_untracked(|r| run::steps(r)))));
+        }
+    };
+    browser::after(SETTLE_MS, move || {
+        if steps.try_with_untracked(Option::is_none) == Some(true) {
+            take_steps();
+        }
+    });
+
     // Once nothing has moved for a while: history, link, one spoken line.
     let touched = StoredValue::new(0_u32);
     let settle = move || {
         // What stands does not depend on the way there: asked from nothing, the same settings give the same digits here, in
         // a link that is opened, and on another machine.
-        let mut fresh = bench.with_untracked(|b| run::point(b, None));
-        if fresh.holds {
-            run::look_ahead(&mut fresh);
-            run.set(Arc::new(fresh));
+        if run.with_untracked(|r| !r.fresh) {
+            let mut fresh = bench.with_untracked(|b| run::point(b, None));
+            if fresh.holds {
+                run::look_ahead(&mut fresh);
+                run.set(Arc::new(fresh));
+            }
         }
+        take_steps();
         history.update(|h| h.settle(&bench.get_untracked()));
         browser::set_fragment(&link());
         let covered = cover.with_untracked(|c| !c.is_off());
         let line = if covered {
             words::COVERED.to_string()
         } else {
-            run.with_untracked(|r| describe::spoken(&r.sight(), units.get_untracked()))
+            run.with_untracked(|r| {
+                steps.with_untracked(|s| describe::spoken(&r.sight(s.as_deref()), units.get_untracked()))
+            })
         };
         spoken.set(line);
         settled.update(|n| *n = n.wrapping_add(1));
@@ -517,7 +537,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <h1 class="sr">{words::BENCH}</h1>
                 <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load/>
                 <Headlines run units cover on_term=explain/>
-                <Verdict run units cover/>
+                <Verdict run steps=steps.into() units cover/>
                 <div class="stage">
                     <AirPath run units cover/>
                     <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/>
@@ -530,6 +550,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <Slot id="plot-b" index=2 scene choice=choices[1] desk=desk_of_sweeps/>
                 <Slot id="plot-c" index=3 scene choice=choices[2] desk=desk_of_sweeps/>
                 <Energy scene/>
+                <NextSteps scene steps=steps.into()/>
                 <Time scene bench load=load_held on_change=change/>
                 <WhatIfs bench came=came.into() units held=parts_held on_change=change on_fault=fault_said/>
                 <Margins scene on_term=explain/>

@@ -1,5 +1,6 @@
 //! The only caller of core's solvers. Keeps the last point that holds beside an answer that does not.
 
+use crate::describe;
 use crate::state::BenchSettings;
 use std::sync::Arc;
 use volute_core::reading::{Outcome, Reading};
@@ -19,6 +20,9 @@ const GLANCE: Options = Options {
     steps_per_degree: None,
 };
 
+/// For the same at rest, where every digit is told.
+const CAREFUL: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
+
 /// What core answered to the settings on the bench.
 #[derive(Debug, Clone)]
 pub struct Run {
@@ -32,10 +36,40 @@ pub struct Run {
     pub refused: Option<BenchError>,
     /// The point that is drawn: of these settings, or the last that holds.
     pub shown: Option<Arc<Point>>,
-    /// The same settings with the vanes tighter.
+    /// Whether the answer was sought from nothing, and not from the one before.
+    pub fresh: bool,
+    /// The same question with the vanes a step to either side.
+    pub sides: Sides,
+}
+
+/// A question asked with the vanes a step to either side; nothing where they are at their stop or stuck.
+#[derive(Debug, Clone, Default)]
+pub struct Sides {
+    /// Tighter.
     pub tighter: Option<Arc<Point>>,
-    /// The same settings with the vanes wider.
+    /// Wider.
     pub wider: Option<Arc<Point>>,
+}
+
+impl Sides {
+    /// For a verdict.
+    pub fn sight(&self) -> describe::Sides<'_> {
+        describe::Sides {
+            tighter: self.tighter.as_deref().map(|p| &p.reading),
+            wider: self.wider.as_deref().map(|p| &p.reading),
+        }
+    }
+}
+
+/// A step of vane to either side, asked with full care once the bench has come to rest.
+#[derive(Debug, Clone)]
+pub struct Steps {
+    /// The bench that they belong to.
+    pub bench: BenchSettings,
+    /// With the load as it is held.
+    pub held: Sides,
+    /// With the other quantity held: torque where the bench holds fuel, and fuel where it holds torque.
+    pub other: Sides,
 }
 
 impl Run {
@@ -44,14 +78,17 @@ impl Run {
         self.shown.as_deref().map(|point| &point.reading)
     }
 
-    /// What the verdict is made from.
-    pub fn sight(&self) -> crate::describe::Sight<'_> {
-        crate::describe::Sight {
+    /// What the verdict is made from; `steps` count where they belong to these settings.
+    pub fn sight<'a>(&'a self, steps: Option<&'a Steps>) -> describe::Sight<'a> {
+        let vanes = &self.bench.engine.vanes;
+        let steps = steps.filter(|s| s.bench == self.bench);
+        describe::Sight {
             shown: self.reading(),
             outcome: self.outcome,
             holds: self.holds,
-            tighter: self.tighter.as_deref().map(|point| &point.reading),
-            wider: self.wider.as_deref().map(|point| &point.reading),
+            sides: steps.map_or_else(|| self.sides.sight(), |s| s.held.sight()),
+            other: steps.map(|s| s.other.sight()).unwrap_or_default(),
+            stuck_open_pct: vanes.are_stuck().then_some(vanes.stuck_open_pct),
         }
     }
 }
@@ -69,8 +106,8 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
         holds: false,
         refused: None,
         shown: None,
-        tighter: None,
-        wider: None,
+        fresh: near.is_none(),
+        sides: Sides::default(),
     };
     let kept = || before.and_then(|run| run.shown.clone());
     match answer {
@@ -86,20 +123,37 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
 
 /// Adds what the verdict says about the vanes a little tighter and a little wider.
 pub fn look_ahead(run: &mut Run) {
-    let Some(here) = run.shown.clone().filter(|_| run.holds) else { return };
-    // "At the same fuel or torque": where a limit holds the fuel back, the load asked for stays the question.
-    let ask = |vane_open_pct: f64| {
-        let settings = Settings { vane_open_pct: vane_open_pct.clamp(0.0, 100.0), ..run.bench.settings };
-        let moved = (settings.vane_open_pct - run.bench.settings.vane_open_pct).abs() >= 1.0;
+    // Where a limit holds the fuel back, the load asked for stays the question.
+    run.sides = sides(run, run.bench.settings.load, &GLANCE);
+}
+
+/// The same with care, and with the other of fuel and torque held as it stands now.
+pub fn steps(run: &Run) -> Steps {
+    let other = run.reading().map(|r| match run.bench.settings.load {
+        Load::Fuel { .. } => Load::Torque { torque_n_m: r.brake.torque_n_m },
+        Load::Torque { .. } => Load::Fuel { fuel_kg_per_cycle: r.fuel_kg_per_cycle },
+    });
+    Steps {
+        bench: run.bench.clone(),
+        held: sides(run, run.bench.settings.load, &CAREFUL),
+        other: other.map_or_else(Sides::default, |load| sides(run, load, &CAREFUL)),
+    }
+}
+
+fn sides(run: &Run, load: Load, options: &Options) -> Sides {
+    let Some(here) = run.shown.as_deref().filter(|_| run.holds && !run.bench.engine.vanes.are_stuck()) else {
+        return Sides::default();
+    };
+    let vane = run.bench.settings.vane_open_pct;
+    let ask = |by: f64| {
+        let settings = Settings { vane_open_pct: (vane + by).clamp(0.0, 100.0), load, ..run.bench.settings };
+        let moved = (settings.vane_open_pct - vane).abs() >= 1.0;
         moved
-            .then(|| steady::solve_with(&run.bench.engine, &settings, Some(&here), &GLANCE).ok())
+            .then(|| steady::solve_with(&run.bench.engine, &settings, Some(here), options).ok())
             .flatten()
             .map(Arc::new)
     };
-    let vane = run.bench.settings.vane_open_pct;
-    let (tighter, wider) = (ask(vane - LOOK_AHEAD_PCT), ask(vane + LOOK_AHEAD_PCT));
-    run.tighter = tighter;
-    run.wider = wider;
+    Sides { tighter: ask(-LOOK_AHEAD_PCT), wider: ask(LOOK_AHEAD_PCT) }
 }
 
 /// Holds the other quantity at what the bench reads now, so that switching moves nothing.

@@ -110,6 +110,17 @@ pub const ALTITUDE: &str = "Standard atmosphere at an altitude of";
 pub const START_POINTS: &str = "start point";
 pub const CHOOSE_START: &str = "choose a start point…";
 
+pub const NEXT_STEPS: &str = "The next 5 % of vane";
+pub const AT_THIS_FUEL: &str = "at this fuel";
+pub const AT_THIS_TORQUE: &str = "at this torque";
+pub const WITHIN_LIMIT: &str = "within the limit";
+pub const STEP_CHANGES: &str = "what changes";
+pub const STEP_PASSES: &str = "passes the limit of";
+pub const STEP_NONE: &str = "none";
+pub const NO_STEP: &str = "no point holds";
+pub const NO_STEPS: &str = "At these settings no point holds, so there is none to step from.";
+pub const STEPS_WAIT: &str = "Told once the bench has come to rest.";
+
 pub const ENERGY: &str = "Where the fuel's power goes";
 pub const FUEL_BRINGS: &str = "The fuel brings";
 pub const TO_CRANK: &str = "to the crank";

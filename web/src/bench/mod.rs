@@ -9,6 +9,7 @@ pub mod headlines;
 pub mod limits;
 pub mod manometer;
 pub mod margins;
+pub mod next_steps;
 pub mod pin_board;
 pub mod plot;
 pub mod slot;

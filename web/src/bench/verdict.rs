@@ -2,7 +2,7 @@
 
 use crate::describe::{self, Stamp};
 use crate::lessons::session::Cover;
-use crate::run::Run;
+use crate::run::{Run, Steps};
 use crate::units::UnitSystem;
 use crate::view;
 use crate::words;
@@ -21,7 +21,13 @@ fn icon(stamp: Stamp) -> &'static str {
 
 /// The verdict.
 #[component]
-pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
+pub fn Verdict(
+    run: Signal<Arc<Run>>,
+    /// Steps of vane, once the bench rests.
+    steps: Signal<Option<Arc<Steps>>>,
+    units: Signal<UnitSystem>,
+    cover: Signal<Cover>,
+) -> impl IntoView {
     let verdict = Memo::new(move |_| {
         run.with(|run| match &run.refused {
             Some(refused) => describe::Verdict {
@@ -29,7 +35,7 @@ pub fn Verdict(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
                 lead: "The bench cannot ask this.".into(),
                 rest: format!("{refused}."),
             },
-            None => describe::verdict(&run.sight(), units.get()),
+            None => steps.with(|steps| describe::verdict(&run.sight(steps.as_deref()), units.get())),
         })
     });
     // The verdict tells balance, pumping and torque: it is covered whole where any of what it tells is.
