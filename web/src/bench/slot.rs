@@ -249,7 +249,7 @@ pub fn Slot(
                         None => blank(),
                     }),
                     View::Turbine => maps::turbine(engine, reading, &ghosts),
-                    View::Entropy => maps::temperature_entropy(engine, reading, units),
+                    View::Entropy => maps::temperature_entropy(engine, reading, &ghosts, units),
                     View::Exchange | View::Sweep => cycle::exchange(reading, engine, &ghosts, units),
                     View::Whole => cycle::whole(reading, engine, &ghosts, units, false),
                     View::WholeLog => cycle::whole(reading, engine, &ghosts, units, true),

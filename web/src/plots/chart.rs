@@ -647,11 +647,26 @@ impl Labels {
             .iter()
             .flat_map(|s| s.runs.iter().flat_map(|run| chart.visible(layout, panel, run)))
             .collect();
-        let marks: Vec<Place> = chart.panels[panel].marks.iter().map(|m| layout.place(panel, &m.at)).collect();
+        // A pin is a ring around its letter and takes that room; the name of an event goes where names leave room.
+        let marks: Vec<(Place, f64)> = chart.panels[panel]
+            .marks
+            .iter()
+            .map(|m| (layout.place(panel, &m.at), if matches!(m.kind, MarkKind::Pin(_)) { 10.0 } else { 0.0 }))
+            .collect();
         let own: Vec<Place> = series.runs.iter().flat_map(|run| chart.visible(layout, panel, run)).flatten().collect();
         if own.is_empty() {
             return Ok(());
         }
+        let hatched: Vec<Vec<Place>> = chart.panels[panel]
+            .areas
+            .iter()
+            .map(|area| area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect())
+            .collect();
+        let on_hatch = |(left, top, right, bottom): (f64, f64, f64, f64)| {
+            let along = (0..=8).map(|i| left + (right - left) * f64::from(i) / 8.0);
+            let mut spots = along.flat_map(|x| [(x, top), (x, 0.5 * (top + bottom)), (x, bottom)]);
+            spots.any(|spot| hatched.iter().any(|outline| holds(outline, spot)))
+        };
         let mut best: Option<(f64, Place)> = None;
         for share in [0.97, 0.85, 0.7, 0.62, 0.55, 0.4, 0.32, 0.25, 0.12, 0.03] {
             let near = own[((own.len() - 1) as f64 * share).round() as usize];
@@ -663,11 +678,15 @@ impl Labels {
                 if left < frame.0 + 2.0 || right > frame.2 || top < frame.1 || bottom > frame.3 || !self.free(bounds) {
                     continue;
                 }
-                let hits = |p: &Place| (left..=right).contains(&p.0) && (top..=bottom).contains(&p.1);
+                let hits = |(x, y): Place, room: f64| {
+                    (left - 8.0..=right + 8.0).contains(&x) && (top - room..=bottom + room).contains(&y)
+                };
                 let struck = lines.iter().flat_map(|l| l.windows(2)).filter(|w| crosses(w[0], w[1], bounds)).count();
-                let on_mark = marks.iter().filter(|p| hits(&(p.0.clamp(left - 8.0, right + 8.0), p.1))).count();
+                let on_mark = marks.iter().filter(|(place, room)| hits(*place, *room)).count();
                 let cursor = chart.cursor.is_some_and(|x| (left - 3.0..=right + 3.0).contains(&layout.x.at(x)));
-                let worth = struck as f64 + 6.0 * on_mark as f64 + if cursor { 3.0 } else { 0.0 };
+                // Letters on a hatch are hard to read: rather across one line than there.
+                let hatch = if on_hatch(bounds) { 1.5 } else { 0.0 };
+                let worth = struck as f64 + 6.0 * on_mark as f64 + if cursor { 3.0 } else { 0.0 } + hatch;
                 if best.is_none_or(|(least, _)| worth < least) {
                     best = Some((worth, place));
                 }
@@ -677,8 +696,9 @@ impl Labels {
         if let Some((worth, place)) = best
             && worth < 3.0
         {
-            self.taken.push((place.0 - half, place.1 - 0.6 * text, place.0 + half, place.1 + 0.6 * text));
-            paper.text(place, &series.name, letter)?;
+            let bounds = (place.0 - half, place.1 - 0.6 * text, place.0 + half, place.1 + 0.6 * text);
+            self.taken.push(bounds);
+            paper.text(place, &series.name, Letter { patch: small || on_hatch(bounds), ..letter })?;
         }
         Ok(())
     }
@@ -742,6 +762,16 @@ impl Labels {
         }
         Ok(())
     }
+}
+
+/// Whether a place lies inside an outline: a line from it to one side crosses the outline an odd number of times.
+fn holds(outline: &[Place], (x, y): Place) -> bool {
+    let next = outline.iter().cycle().skip(1);
+    let crossed = outline
+        .iter()
+        .zip(next)
+        .filter(|(a, b)| (a.1 > y) != (b.1 > y) && x < a.0 + (y - a.1) / (b.1 - a.1) * (b.0 - a.0));
+    crossed.count() % 2 == 1
 }
 
 fn crosses(a: Place, b: Place, (left, top, right, bottom): (f64, f64, f64, f64)) -> bool {
@@ -812,6 +842,13 @@ mod tests {
         assert_eq!(cut((-5.0, 5.0), (-1.0, 5.0), frame), None);
         assert_eq!(cut((1.0, 1.0), (2.0, 2.0), frame), Some(((1.0, 1.0), (2.0, 2.0))));
         assert_eq!(cut((f64::NAN, 1.0), (2.0, 2.0), frame), None);
+    }
+
+    #[test]
+    fn by_hand_inside_an_outline() {
+        let corner = [(0.0, 0.0), (10.0, 0.0), (10.0, 4.0), (4.0, 4.0), (4.0, 10.0), (0.0, 10.0)];
+        assert!(holds(&corner, (2.0, 8.0)) && holds(&corner, (8.0, 2.0)));
+        assert!(!holds(&corner, (8.0, 8.0)) && !holds(&corner, (-1.0, 2.0)) && !holds(&[], (0.0, 0.0)));
     }
 
     #[test]

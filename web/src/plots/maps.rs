@@ -118,6 +118,8 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
         let place = chart::turbine_place(ghost.reading);
         let at = (place.expansion_ratio, scale * place.flow_parameter);
         flow.marks.push(Mark { at, kind: MarkKind::Pin(ghost.letter) });
+        let at = (place.expansion_ratio, 100.0 * ghost.reading.turbine.cycle_efficiency);
+        good.marks.push(Mark { at, kind: MarkKind::Pin(ghost.letter) });
     }
     flow.marks.push(Mark { at: (here.expansion_ratio, scale * here.flow_parameter), kind: MarkKind::Now });
     good.marks.push(Mark { at: (here.expansion_ratio, 100.0 * reading.turbine.cycle_efficiency), kind: MarkKind::Now });
@@ -139,35 +141,46 @@ pub fn turbine_sentence(engine: &Engine, reading: &Reading) -> String {
 }
 
 /// Compressor and turbine in temperature and entropy.
-pub fn temperature_entropy(engine: &Engine, reading: &Reading, units: UnitSystem) -> Chart {
+pub fn temperature_entropy(engine: &Engine, reading: &Reading, ghosts: &[Ghost], units: UnitSystem) -> Chart {
     let both = entropy::entropy(engine, reading);
+    let pinned: Vec<(&Ghost, entropy::Entropy)> =
+        ghosts.iter().map(|g| (g, entropy::entropy(engine, g.reading))).collect();
+    let of_pins = |of: fn(&entropy::Entropy) -> &Machine| pinned.iter().map(|(g, e)| (*g, of(e))).collect::<Vec<_>>();
     let (warm, disorder) = (units.unit(Quantity::Temperature), units.unit(Quantity::Entropy));
-    let panel = |machine: &Machine, names: [&'static str; 3], style: Style, title: &str| {
-        let place = |s: &entropy::State| -> At { (disorder.shown(s.s_j_kg_k), warm.shown(s.t_k)) };
-        let states = [&machine.inlet, &machine.ideal, &machine.outlet];
-        let temperatures = machine.isobars.iter().flat_map(|i| &i.states).map(|s| warm.shown(s.t_k));
-        let mut panel =
-            Panel::new(Axis::around(format!("{title} temperature"), warm.symbol, temperatures, warm.decimals));
-        for isobar in &machine.isobars {
-            let name = units.unit(Quantity::PressureAbs).text(isobar.p_pa);
-            panel.series.push(Series::new(name, Style::Thin, isobar.states.iter().map(place).collect()));
-        }
-        panel.series.push(
-            Series::new(format!("{title}, without loss"), Style::Chain, vec![place(states[0]), place(states[1])])
-                .quiet(),
-        );
-        panel.series.push(Series::new(title, style, vec![place(states[0]), place(states[2])]).quiet());
-        for (state, name) in states.into_iter().zip(names) {
-            panel.marks.push(Mark { at: place(state), kind: MarkKind::Event(name) });
-        }
-        panel
-    };
+    let panel =
+        |machine: &Machine, pins: &[(&Ghost, &Machine)], names: [&'static str; 3], style: Style, title: &str| {
+            let place = |s: &entropy::State| -> At { (disorder.shown(s.s_j_kg_k), warm.shown(s.t_k)) };
+            let states = [&machine.inlet, &machine.ideal, &machine.outlet];
+            let of_pins = pins.iter().flat_map(|(_, m)| [&m.inlet, &m.outlet]);
+            let temperatures = machine.isobars.iter().flat_map(|i| &i.states).chain(of_pins).map(|s| warm.shown(s.t_k));
+            let mut panel =
+                Panel::new(Axis::around(format!("{title} temperature"), warm.symbol, temperatures, warm.decimals));
+            for isobar in &machine.isobars {
+                let name = units.unit(Quantity::PressureAbs).text(isobar.p_pa);
+                panel.series.push(Series::new(name, Style::Thin, isobar.states.iter().map(place).collect()));
+            }
+            for (ghost, m) in pins {
+                let line = vec![place(&m.inlet), place(&m.outlet)];
+                panel.series.push(Series::new(format!("{title}, {}", ghost.name()), Style::Pin, line).quiet());
+                panel.marks.push(Mark { at: place(&m.outlet), kind: MarkKind::Pin(ghost.letter) });
+            }
+            panel.series.push(
+                Series::new(format!("{title}, without loss"), Style::Chain, vec![place(states[0]), place(states[1])])
+                    .quiet(),
+            );
+            panel.series.push(Series::new(title, style, vec![place(states[0]), place(states[2])]).quiet());
+            for (state, name) in states.into_iter().zip(names) {
+                panel.marks.push(Mark { at: place(state), kind: MarkKind::Event(name) });
+            }
+            panel
+        };
     let panels = vec![
-        panel(&both.turbine, ["3", "4s", "4"], Style::Exhaust, "turbine"),
-        panel(&both.compressor, ["1", "2s", "2"], Style::Intake, "compressor"),
+        panel(&both.turbine, &of_pins(|e| &e.turbine), ["3", "4s", "4"], Style::Exhaust, "turbine"),
+        panel(&both.compressor, &of_pins(|e| &e.compressor), ["1", "2s", "2"], Style::Intake, "compressor"),
     ];
     let along = [&both.compressor, &both.turbine].into_iter().flat_map(|m| &m.isobars).flat_map(|i| &i.states);
-    let ends = along.map(|s| disorder.shown(s.s_j_kg_k));
+    let of_pins = pinned.iter().flat_map(|(_, e)| [&e.compressor, &e.turbine]).flat_map(|m| [&m.inlet, &m.outlet]);
+    let ends = along.chain(of_pins).map(|s| disorder.shown(s.s_j_kg_k));
     let low = ends.clone().fold(f64::INFINITY, f64::min);
     let high = ends.fold(f64::NEG_INFINITY, f64::max);
     let (from, to) = super::ticks::round_ends(low, high, 8);
@@ -207,12 +220,16 @@ mod tests {
             let run = run::point(&bench, None);
             let (engine, reading) = (&*bench.engine, run.reading().unwrap());
             let map = chart::compressor_chart(engine, &bench.settings.ambient);
+            let mut tighter = bench.clone();
+            tighter.settings.vane_open_pct = 25.0;
+            let pinned = run::point(&tighter, None);
+            let ghosts = [Ghost { letter: 'A', reading: pinned.reading().unwrap() }];
             let trail = [trail_place(reading), (0.1, 1.5)];
             for units in [UnitSystem::Si, UnitSystem::Customary] {
                 let charts = [
-                    compressor(&map, reading, &trail, &[], units),
-                    turbine(engine, reading, &[]),
-                    temperature_entropy(engine, reading, units),
+                    compressor(&map, reading, &trail, &ghosts, units),
+                    turbine(engine, reading, &ghosts),
+                    temperature_entropy(engine, reading, &ghosts, units),
                 ];
                 for size in [(330, 300), (720, 420)] {
                     for chart in &charts {

@@ -127,8 +127,6 @@ const LEAST_STROKE: f64 = 0.4;
 pub mod dashes {
     /// Intake side.
     pub const INTAKE: &[f64] = &[9.0, 3.0];
-    /// Hidden part.
-    pub const HIDDEN: &[f64] = &[5.0, 3.0];
     /// A pin.
     pub const PIN: &[f64] = &[4.0, 3.0];
     /// Cross lines of a point that is read.
@@ -260,11 +258,6 @@ impl<DB: Strokes> Paper<DB> {
     /// A filled box.
     pub fn fill_box(&self, a: Place, b: Place, tone: Tone) -> Drawn {
         self.fill(&[a, (b.0, a.1), b, (a.0, b.1)], tone)
-    }
-
-    /// The outline of a box.
-    pub fn outline(&self, a: Place, b: Place, tone: Tone, width: f64) -> Drawn {
-        self.line(&[a, (b.0, a.1), b, (a.0, b.1), a], tone, width)
     }
 
     /// An area with the hatch that says what it means.
