@@ -1,14 +1,17 @@
 //! A bench that a lesson sets: an engine with changed parts, and settings; and who solves it.
 
 use crate::expr::{Env, EvalError, Expr};
-use crate::lesson::{Change, LoadChange};
-use std::collections::BTreeMap;
+use crate::lesson::{Change, LoadChange, Swept};
+use crate::work::RunResult;
+use std::collections::{BTreeMap, HashMap};
+use volute_core::atmosphere::{self, AtmosphereError};
 use volute_core::engine::Engine;
 use volute_core::engine_file::{self, BUILT_IN, EngineFileError};
 use volute_core::keys::KeyError;
 use volute_core::reading::Reading;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady;
+use volute_core::steady::{self, Point};
+use volute_core::transient::{Sample, Transient};
 
 /// An engine with changed parts, and settings.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +36,10 @@ pub enum BenchError {
     Part(#[from] KeyError),
     #[error(transparent)]
     Core(#[from] steady::BenchError),
+    #[error(transparent)]
+    Altitude(#[from] AtmosphereError),
+    #[error("a run cannot change {what} on the way: they are fixed while the engine turns")]
+    Fixed { what: &'static str },
 }
 
 /// Gives the reading of a bench. The page has one that keeps results, tests have one that calls the core each time; a closure
@@ -40,6 +47,12 @@ pub enum BenchError {
 pub trait Solve {
     /// The steady reading. Errors: a bench that cannot be set.
     fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError>;
+
+    /// What happens in `for_s` seconds when `to` is set while `from` has settled. Errors: a bench that cannot be set, another
+    /// engine or other parts.
+    fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
+        from.run(to, for_s)
+    }
 }
 
 impl<F: FnMut(&Bench) -> Result<Reading, BenchError>> Solve for F {
@@ -48,26 +61,61 @@ impl<F: FnMut(&Bench) -> Result<Reading, BenchError>> Solve for F {
     }
 }
 
-/// Calls the core for every bench, and keeps what it answered.
+/// Calls the core for every bench, and keeps what it answered: by the bits of the bench, so that a thousand learners whose
+/// numbers come from a few values cost no more than those values.
 #[derive(Debug, Default)]
 pub struct CoreSolver {
-    kept: Vec<(Bench, Reading)>,
+    readings: HashMap<Key, Reading>,
+    runs: HashMap<(Key, Key, u64), RunResult>,
 }
 
-/// Readings that [`CoreSolver`] keeps: a lesson has a handful, so the oldest goes first.
-const KEPT: usize = 64;
+/// A bench by its bits.
+type Key = (Option<String>, Vec<(String, u64)>, [u64; 7]);
+
+impl Bench {
+    fn key(&self) -> Key {
+        let s = &self.settings;
+        let (kind, load) = match s.load {
+            Load::Torque { torque_n_m } => (0, torque_n_m),
+            Load::Fuel { fuel_kg_per_cycle } => (1, fuel_kg_per_cycle),
+        };
+        let a = &s.ambient;
+        let settings = [s.speed_rpm, load, s.vane_open_pct, a.p_pa, a.t_k, a.relative_humidity].map(f64::to_bits);
+        let [speed, load, vane, p, t, humidity] = settings;
+        let parts = self.parts.iter().map(|(path, value)| (path.clone(), value.to_bits())).collect();
+        (self.engine.clone(), parts, [kind, speed, load, vane, p, t, humidity])
+    }
+}
+
+/// Readings and runs that [`CoreSolver`] keeps before it forgets all of them. Chosen: some 100 MB at most, and far more than
+/// one lesson needs.
+const KEPT: usize = 60_000;
 
 impl Solve for CoreSolver {
     fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
-        if let Some((_, reading)) = self.kept.iter().find(|(known, _)| known == bench) {
+        let key = bench.key();
+        if let Some(reading) = self.readings.get(&key) {
             return Ok(reading.clone());
         }
         let reading = bench.reading()?;
-        if self.kept.len() == KEPT {
-            self.kept.remove(0);
+        if self.readings.len() >= KEPT {
+            self.readings.clear();
         }
-        self.kept.push((bench.clone(), reading.clone()));
+        self.readings.insert(key, reading.clone());
         Ok(reading)
+    }
+
+    fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
+        let key = (from.key(), to.key(), for_s.to_bits());
+        if let Some(run) = self.runs.get(&key) {
+            return Ok(run.clone());
+        }
+        let run = from.run(to, for_s)?;
+        if self.runs.len() >= KEPT / 200 {
+            self.runs.clear();
+        }
+        self.runs.insert(key, run.clone());
+        Ok(run)
     }
 }
 
@@ -83,10 +131,9 @@ impl Bench {
         Bench { engine, parts: BTreeMap::new(), settings }
     }
 
-    /// This bench with a change. Errors: a setting that is no finite number.
+    /// This bench with a change. Errors: a setting that is no finite number, an altitude outside the standard atmosphere.
     pub fn changed(&self, change: &Change, seeds: &BTreeMap<String, f64>) -> Result<Bench, EvalError> {
-        let states = BTreeMap::new();
-        let env = Env { bench: None, states: &states, seeds };
+        let env = Env { seeds, ..Env::EMPTY };
         let number = |expr: &Option<Expr>, old: f64, per_si: f64| match expr {
             Some(expr) => expr.number(&env).map(|si| tidy(si * per_si)),
             None => Ok(old),
@@ -95,6 +142,10 @@ impl Bench {
         let s = &mut bench.settings;
         s.speed_rpm = number(&change.speed, s.speed_rpm, 60.0)?;
         s.vane_open_pct = number(&change.vane, s.vane_open_pct, 100.0)?;
+        if let Some(altitude) = &change.altitude {
+            let day = atmosphere::ambient_at(tidy(altitude.number(&env)?)).map_err(EvalError::Altitude)?;
+            (s.ambient.p_pa, s.ambient.t_k) = (day.p_pa, day.t_k);
+        }
         s.ambient.p_pa = number(&change.pressure, s.ambient.p_pa, 1.0)?;
         s.ambient.t_k = number(&change.temperature, s.ambient.t_k, 1.0)?;
         s.ambient.relative_humidity = number(&change.humidity, s.ambient.relative_humidity, 1.0)?;
@@ -103,7 +154,30 @@ impl Bench {
             Some(LoadChange::Fuel(expr)) => s.load = Load::Fuel { fuel_kg_per_cycle: tidy(expr.number(&env)?) },
             None => {}
         }
-        bench.parts.extend(change.parts.iter().cloned());
+        for (path, expr) in &change.parts {
+            bench.parts.insert(path.clone(), tidy(expr.number(&env)?));
+        }
+        Ok(bench)
+    }
+
+    /// This bench with one setting elsewhere, SI. Errors: an altitude outside the standard atmosphere.
+    pub fn swept(&self, over: Swept, si: f64) -> Result<Bench, BenchError> {
+        let mut bench = self.clone();
+        let s = &mut bench.settings;
+        match over {
+            Swept::Vane => s.vane_open_pct = tidy(si * 100.0),
+            Swept::Torque => s.load = Load::Torque { torque_n_m: tidy(si) },
+            Swept::Fuel => s.load = Load::Fuel { fuel_kg_per_cycle: tidy(si) },
+            Swept::Speed => s.speed_rpm = tidy(si * 60.0),
+            Swept::Altitude => {
+                let day = atmosphere::ambient_at(tidy(si))?;
+                (s.ambient.p_pa, s.ambient.t_k) = (day.p_pa, day.t_k);
+            }
+            Swept::Temperature => s.ambient.t_k = tidy(si),
+            Swept::Part { group, name } => {
+                bench.parts.insert(format!("{group}.{name}"), tidy(si));
+            }
+        }
         Ok(bench)
     }
 
@@ -122,12 +196,46 @@ impl Bench {
         Ok(engine)
     }
 
-    /// The steady reading, by the core, without its trace over the crank angle. Errors: as for [`Bench::engine`], a setting out of range.
-    pub fn reading(&self) -> Result<Reading, BenchError> {
+    fn point(&self) -> Result<Point, BenchError> {
         let options = steady::Options { trace: false, diagnose: false, ..steady::Options::default() };
-        Ok(steady::solve_with(&self.engine()?, &self.settings, None, &options)?.reading)
+        Ok(steady::solve_with(&self.engine()?, &self.settings, None, &options)?)
+    }
+
+    /// The steady reading, by the core, without its trace over the crank angle. It is found from nothing, so that it does not
+    /// depend on what was asked before. Errors: as for [`Bench::engine`], a setting out of range.
+    pub fn reading(&self) -> Result<Reading, BenchError> {
+        Ok(self.point()?.reading)
+    }
+
+    /// What happens in `for_s` seconds when `to` is set while this bench has settled. Errors: as for [`Bench::reading`],
+    /// another engine or other parts.
+    pub fn run(&self, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
+        if self.engine != to.engine || self.parts != to.parts {
+            return Err(BenchError::Fixed { what: "engine and parts" });
+        }
+        let point = self.point()?;
+        let mut engine = Transient::start(&point);
+        engine.set(&to.settings)?;
+        let mut samples = Vec::new();
+        // A firing interval is a millisecond at the least: the count ends what a clock that stands still would not.
+        while samples.len() < MOST_SAMPLES && samples.last().is_none_or(|last: &Sample| last.time_s < for_s) {
+            samples.push(engine.advance());
+        }
+        let asked_n_m = match to.settings.load {
+            Load::Torque { torque_n_m } => Some(torque_n_m),
+            Load::Fuel { .. } => None,
+        };
+        Ok(RunResult {
+            before_n_m: point.reading.brake.torque_n_m,
+            asked_n_m,
+            p_amb_pa: to.settings.ambient.p_pa,
+            samples,
+        })
     }
 }
+
+/// Samples of a run at most: 10 s of eight cylinders at 8000 1/min have 5333.
+const MOST_SAMPLES: usize = 12_000;
 
 /// Twelve figures: 2350 1/min by way of 1/s is 2350 again, so that links and labels show what the author wrote.
 fn tidy(value: f64) -> f64 {

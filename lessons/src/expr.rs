@@ -4,9 +4,13 @@
 //! An expression is checked when the file is read: names exist, dimensions agree, a truth is not added to a number. What is
 //! left for run time is a state that the core could not give, and a division by nothing.
 
+use crate::lesson::CurveKind;
 use crate::paths::{self, LIMITS, QUANTITIES, Quantity};
 use crate::units::{self, Dim, Measure, PLAIN, Reference};
+use crate::work::{Curve, LogSheet, RunResult, SweepResult};
 use std::collections::BTreeMap;
+use std::sync::Arc;
+use volute_core::atmosphere::AtmosphereError;
 use volute_core::reading::{LimitName, Outcome, Reading};
 
 /// Longest expression, in bytes.
@@ -101,6 +105,10 @@ pub enum EvalError {
     NotFinite { source_text: String },
     #[error("the reading has no limit of that name")]
     NoLimit,
+    #[error("`{what}` has no such point")]
+    NoPoint { what: String },
+    #[error(transparent)]
+    Altitude(AtmosphereError),
 }
 
 /// Names that an expression may use.
@@ -119,10 +127,41 @@ pub struct Scope {
 pub struct Env<'a> {
     /// The bench as it stands.
     pub bench: Option<&'a Reading>,
+    /// States since the bench of the task was set.
+    pub visited: &'a [Reading],
     /// Readings by state: `start` and pins.
     pub states: &'a BTreeMap<String, Reading>,
     /// Drawn numbers, SI.
     pub seeds: &'a BTreeMap<String, f64>,
+    /// Sweeps.
+    pub sweeps: &'a BTreeMap<String, Arc<SweepResult>>,
+    /// Runs.
+    pub runs: &'a BTreeMap<String, Arc<RunResult>>,
+    /// Test sheets.
+    pub logs: &'a BTreeMap<String, Arc<LogSheet>>,
+}
+
+impl Env<'_> {
+    /// Nothing to refer to.
+    pub const EMPTY: Env<'static> = Env {
+        bench: None,
+        visited: &[],
+        states: &BTreeMap::new(),
+        seeds: &BTreeMap::new(),
+        sweeps: &BTreeMap::new(),
+        runs: &BTreeMap::new(),
+        logs: &BTreeMap::new(),
+    };
+
+    /// A curve by its name. Errors: a sweep or run that was not computed.
+    pub fn curve(&self, kind: CurveKind, of: &str, quantity: &str) -> Result<Curve, EvalError> {
+        let missing = || EvalError::NotComputed { state: of.into() };
+        let curve = match kind {
+            CurveKind::Sweep => paths::quantity(quantity).zip(self.sweeps.get(of)).map(|(q, sweep)| sweep.curve(q)),
+            CurveKind::Run => paths::run_quantity(quantity).zip(self.runs.get(of)).map(|(q, run)| run.curve(q)),
+        };
+        curve.ok_or_else(missing)
+    }
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -189,6 +228,11 @@ impl Expr {
             return Err(parser.unexpected("an operator such as + or `and`, or the end"));
         }
         Ok(Expr { node, kind, source: text.trim().into() })
+    }
+
+    /// A plain number.
+    pub(crate) fn constant(value: f64) -> Expr {
+        Expr { node: Node::Number(value), kind: Type::number(Dim::NONE), source: value.to_string() }
     }
 
     /// What kind of value it has.

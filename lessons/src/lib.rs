@@ -4,7 +4,8 @@
 //! Nothing here opens a file, knows a browser or keeps a secret: text and seeds go in, trees, marks and problems come out.
 //!
 //! The way of a lesson: [`parse::parse`] gives a [`lesson::Lesson`]; [`lesson::Lesson::work_out`] draws its numbers and has a
-//! [`bench::Solve`] compute its states; prose is shown with [`expr::Shown::text`] or [`text::plain`].
+//! [`bench::Solve`] compute its states; prose is shown with [`expr::Shown::text`] or [`text::plain`]. Predictions, tasks and
+//! checkpoints are worked out on top of that ([`mark`]) and give a key and, for an answer, a mark.
 
 pub mod assignment;
 pub mod bench;
@@ -20,5 +21,21 @@ pub mod problem;
 pub mod progress;
 pub mod results;
 pub mod seed;
+pub mod sketch;
 pub mod text;
 pub mod units;
+pub mod work;
+
+/// A lesson that stays as it is, whatever becomes of the lessons that ship.
+#[cfg(test)]
+pub(crate) mod sample {
+    use crate::lesson::Lesson;
+    use std::sync::OnceLock;
+
+    pub(crate) const TEXT: &str = include_str!("../samples/more-boost.md");
+
+    pub(crate) fn lesson() -> &'static Lesson {
+        static LESSON: OnceLock<Lesson> = OnceLock::new();
+        LESSON.get_or_init(|| crate::parse::parse(TEXT).unwrap_or_else(|problems| panic!("{}", problems[0])))
+    }
+}

@@ -9,11 +9,11 @@ use crate::paths::{self, QUANTITIES, Quantity};
 use crate::problem::{Origin, Problem, ProblemKind, Problems};
 use crate::seed::SeedRange;
 use crate::text::{self, Inline, MARKS, Prose};
-use crate::units::{self, Family, Measure, Reference, Unit};
+use crate::units::{self, Dim, Family, Measure, Reference, Unit};
 use std::cell::RefCell;
-use std::collections::BTreeMap;
 use toml::de::{DeArray, DeTable, DeValue};
 use volute_core::engine;
+use volute_core::keys::Key;
 use volute_core::reading::Outcome;
 use volute_core::settings::Ambient;
 
@@ -439,6 +439,7 @@ impl<'t> FileReader<'_, 't> {
             pressure: self.setting(f, "pressure", Family::Pressure, scope),
             temperature: self.setting(f, "temperature", Family::Temperature, scope),
             humidity: self.setting(f, "humidity", Family::Ratio, scope),
+            altitude: self.setting(f, "altitude", Family::Length, scope),
             parts: Vec::new(),
         };
         let torque = self.setting(f, "torque", Family::Torque, scope);
@@ -452,8 +453,7 @@ impl<'t> FileReader<'_, 't> {
         }
         change.load = torque.map(LoadChange::Torque).or(fuel.map(LoadChange::Fuel));
         // What no engine can change is checked here; an engine's own range is the linter's.
-        let (none, empty) = (BTreeMap::new(), BTreeMap::new());
-        let env = Env { bench: None, states: &none, seeds: &empty };
+        let env = Env::EMPTY;
         let ambient = [
             ("pressure", &change.pressure, "p_pa"),
             ("temperature", &change.temperature, "t_k"),
@@ -472,7 +472,7 @@ impl<'t> FileReader<'_, 't> {
             self.range(f.at, "vane", si * 100.0, 0.0, 100.0, "%");
         }
         if let Some(parts) = self.inner(f, "parts", format!("the parts of {}", f.block)) {
-            self.parts(&parts, &mut change.parts);
+            self.parts(&parts, &mut change.parts, scope);
         }
         change
     }
@@ -505,7 +505,7 @@ impl<'t> FileReader<'_, 't> {
         }
     }
 
-    fn parts(&self, f: &Fields<'_, 't>, into: &mut Vec<(String, f64)>) {
+    fn parts(&self, f: &Fields<'_, 't>, into: &mut Vec<(String, Expr)>, scope: &Scope) {
         for (group, value) in f.table.iter() {
             let at = f.base + group.span().start;
             let DeValue::Table(keys) = value.get_ref() else {
@@ -515,30 +515,63 @@ impl<'t> FileReader<'_, 't> {
             for (name, value) in keys.iter() {
                 let at = f.base + name.span().start;
                 let path = format!("{}.{}", group.get_ref(), name.get_ref());
-                let number = match value.get_ref() {
-                    DeValue::Float(float) => float.as_str().replace('_', "").parse::<f64>().ok(),
-                    DeValue::Integer(integer) => integer.as_str().parse::<f64>().ok(),
-                    _ => None,
-                };
-                let Some(number) = number else {
-                    self.wrong(at, &path, "a number in the unit that the key names", "0.125");
-                    continue;
-                };
-                match engine::key(&path) {
-                    Ok(key) => {
-                        self.range(at, &path, number, key.min, key.max, key.unit);
-                        into.push((path, number));
-                    }
+                let key = match engine::key(&path) {
+                    Ok(key) => key,
                     Err(_) => {
                         let known = engine::keys()
                             .filter(|key| key.group == group.get_ref().as_ref())
                             .map(|key| key.path())
                             .collect();
                         self.push(at, ProblemKind::NoSuch { what: "parameter of an engine", name: path, known });
+                        continue;
                     }
+                };
+                if let Some(expr) = self.part(f, key, value, scope) {
+                    into.push((path, expr));
                 }
             }
         }
+    }
+
+    /// A parameter of the engine: a number in the unit that its key names, or an expression in quotes.
+    fn part(&self, f: &Fields<'_, 't>, key: &Key, value: &toml::Spanned<DeValue<'t>>, scope: &Scope) -> Option<Expr> {
+        let at = f.base + value.span().start;
+        let path = key.path();
+        let number = match value.get_ref() {
+            DeValue::Float(float) => float.as_str().replace('_', "").parse::<f64>().ok(),
+            DeValue::Integer(integer) => integer.as_str().replace('_', "").parse::<f64>().ok(),
+            DeValue::String(text) => {
+                let text = self.located(f, at, value.span(), text);
+                let scope = Scope { seeds: scope.seeds.clone(), ..Scope::default() };
+                let expr = self.expression(&text, &scope)?;
+                let family = units::exact(key.unit).map(|unit| unit.family);
+                match expr.kind() {
+                    // A plain number is taken in the unit that the key names.
+                    Type::Quantity { dim, .. }
+                        if dim == Dim::NONE || family.is_some_and(|family| family.dim() == dim) => {}
+                    _ => {
+                        let unit = if key.unit.is_empty() {
+                            "a plain number".into()
+                        } else {
+                            format!("a number in {}", key.unit)
+                        };
+                        self.expect(&text, &expr, unit);
+                        return None;
+                    }
+                }
+                if let Ok(si) = expr.number(&Env::EMPTY) {
+                    self.range(at, &path, si, key.min, key.max, key.unit);
+                }
+                return Some(expr);
+            }
+            _ => None,
+        };
+        let Some(number) = number else {
+            self.wrong(at, &path, "a number in the unit that the key names, or an expression in quotes", "0.125");
+            return None;
+        };
+        self.range(at, &path, number, key.min, key.max, key.unit);
+        Some(Expr::constant(number))
     }
 
     fn seeds(&self, f: &Fields<'_, 't>) -> Vec<SeedRange> {
@@ -675,7 +708,9 @@ impl<'t> FileReader<'_, 't> {
                     let set = self.change(&f, &scope);
                     let ends = self.ends(&f);
                     match name {
-                        Some(name) if good_name(&name.value) => pins.push(Pin { name: name.value, set, ends }),
+                        Some(name) if good_name(&name.value) => {
+                            pins.push(Pin { name: name.value, of: "start".into(), engine: None, set, ends });
+                        }
                         Some(name) => self.push(name.origin.at, ProblemKind::BadName { name: name.value }),
                         None => {}
                     }
@@ -710,9 +745,9 @@ impl<'t> FileReader<'_, 't> {
             needs: needs.into_iter().map(|need| need.value).collect(),
             teaches: teaches?,
             not_here: not_here?,
-            seeds,
             start,
-            pins,
+            setup: Setup { seeds, pins, ..Setup::default() },
+            teacher: None,
             steps,
         })
     }
@@ -772,13 +807,14 @@ impl<'t> FileReader<'_, 't> {
         }
         let ends = self.ends(f);
         self.finish(f);
-        Start { engine: engine.map(|text| text.value), set, free, hide, hide_until: until.map(|text| text.value), ends }
+        let layout = Layout { free, hide, ..Layout::default() };
+        Start { engine: engine.map(|text| text.value), set, layout, hide_until: until.map(|text| text.value), ends }
     }
 
     fn free(&self, text: &Text) -> Option<Free> {
         let value = text.value.trim();
         let (word, range) = value.split_once(' ').unwrap_or((value, ""));
-        let Some(control) = Control::ALL.into_iter().find(|control| control.name() == word) else {
+        let Some(control) = Control::of(word) else {
             let allowed = Control::ALL.map(Control::name).join(", ");
             self.push(text.origin.at, ProblemKind::NotAllowed { key: "free".into(), word: word.into(), allowed });
             return None;
@@ -815,7 +851,7 @@ impl<'t> FileReader<'_, 't> {
                 let when = self.truth(option, "when", "when it is right, as a comparison that the core decides", scope);
                 let because = self.needed_prose(option, "because", "why it is right or wrong", scope);
                 self.finish(option);
-                Some(Choice { text: text?, when: when?, because: because? })
+                Some(Choice { text: text?, when: when?, because: because?, show: None })
             })
             .collect()
     }
@@ -839,7 +875,7 @@ impl<'t> FileReader<'_, 't> {
             _ => Prediction::Short,
         };
         self.finish(f);
-        Some(Predict { id: id?.0, ask: ask?, answer })
+        Some(Predict { id: id?.0, ask: ask?, setup: Setup::default(), answer })
     }
 
     fn task(&self, f: &Fields<'_, 't>, scope: &Scope) -> Option<Task> {
@@ -870,11 +906,24 @@ impl<'t> FileReader<'_, 't> {
                 let when = self.truth(m, "when", "how to know this wrong turn on the bench", &live);
                 let because = self.needed_prose(m, "because", "what is behind it", &live);
                 self.finish(m);
-                Some(WrongState { when: when?, because: because? })
+                Some(WrongState { when: when?, because: because?, show: None })
             })
             .collect();
         self.finish(f);
-        Some(Task { id: id?.0, ask: ask?, goal: goal?, hint: hint?, answer: answer?, done: done?, misconceptions })
+        Some(Task {
+            id: id?.0,
+            ask: ask?,
+            setup: Setup::default(),
+            bench: "start".into(),
+            layout: Layout::default(),
+            buy: None,
+            goal: goal?,
+            hints: vec![hint?],
+            answer: TaskAnswer { visits: Vec::new(), set: answer? },
+            done: done?,
+            misconceptions,
+            confidence: false,
+        })
     }
 
     fn checkpoint(&self, f: &Fields<'_, 't>, scope: &Scope) -> Option<Checkpoint> {
@@ -911,7 +960,7 @@ impl<'t> FileReader<'_, 't> {
                         let set = self.change(&inner, &scope);
                         let ends = self.ends(&inner);
                         self.finish(&inner);
-                        pins.push(Pin { name, set, ends });
+                        pins.push(Pin { name, of: "start".into(), engine: None, set, ends });
                     }
                 }
                 _ => self.wrong(at, "pins", "a table", "pins.open = { vane = \"100 %\" }"),
@@ -934,7 +983,8 @@ impl<'t> FileReader<'_, 't> {
         };
         self.finish(f);
         let bench = bench.map(|text| text.value);
-        Some(Checkpoint { id: id?.0, ask: ask?, hint: hint?, worked: worked?, seeds, pins, bench, kind: kind? })
+        let setup = Setup { seeds, pins, ..Setup::default() };
+        Some(Checkpoint { id: id?.0, ask: ask?, hints: vec![hint?], worked: worked?, setup, bench, kind: kind? })
     }
 
     fn measured(
@@ -996,7 +1046,7 @@ impl<'t> FileReader<'_, 't> {
                 });
                 let because = self.needed_prose(m, "because", "what is behind it", scope);
                 self.finish(m);
-                Some(WrongValue { value: value?, because: because? })
+                Some(WrongValue { value: value?, because: because?, show: None })
             })
             .collect();
         Some(NumberQuestion { measure: measure?, answer: answer?, tolerance: tolerance?, figures, misconceptions })
@@ -1045,7 +1095,7 @@ impl<'t> FileReader<'_, 't> {
             self.push(piece.at, ProblemKind::MissingKey { block: "the reveal".into(), key: "after", about });
         }
         let text = self.prose(body, scope);
-        Some(Reveal { after: after?, compare, text })
+        Some(Reveal { after: after?, compare, plot: Vec::new(), text })
     }
 }
 

@@ -1,7 +1,9 @@
 //! The names that lessons have for what a core reading holds.
 
 use crate::units::{Dim, Family, Reference};
+use crate::work::RunResult;
 use volute_core::reading::{LimitName, Reading};
+use volute_core::transient::Sample;
 
 /// One named quantity of a reading.
 #[derive(Debug)]
@@ -108,6 +110,71 @@ quantities! {
 /// The quantity called `name`.
 pub fn quantity(name: &str) -> Option<&'static Quantity> {
     QUANTITIES.iter().find(|quantity| quantity.name == name)
+}
+
+/// One named quantity of a run in time.
+#[derive(Debug)]
+pub struct RunQuantity {
+    /// As lessons write it: `torque`.
+    pub name: &'static str,
+    /// What it is, for a list of allowed names.
+    pub about: &'static str,
+    /// What it measures.
+    pub family: Family,
+    /// For a pressure: what it counts from.
+    pub reference: Option<Reference>,
+    /// SI value.
+    pub of: fn(&RunResult, &Sample) -> f64,
+}
+
+impl PartialEq for RunQuantity {
+    fn eq(&self, other: &Self) -> bool {
+        self.name == other.name
+    }
+}
+
+impl RunQuantity {
+    /// Whether it is a temperature and not a difference of two.
+    pub fn is_point(&self) -> bool {
+        self.family == Family::Temperature
+    }
+
+    /// Its dimension.
+    pub fn dim(&self) -> Dim {
+        self.family.dim()
+    }
+}
+
+macro_rules! run_quantities {
+    ($($name:literal, $family:ident, $reference:expr, $about:literal, $of:expr;)+) => {
+        /// Every quantity that a curve over time can name: means over a firing interval.
+        pub static RUN_QUANTITIES: &[RunQuantity] = &[$(
+            RunQuantity { name: $name, about: $about, family: Family::$family, reference: $reference, of: $of },
+        )+];
+    };
+}
+
+run_quantities! {
+    "torque", Torque, None, "torque at the crank", |_, s| s.torque_n_m;
+    "fuel", Mass, None, "fuel of the cylinder that fired", |_, s| s.fuel_kg_per_cycle;
+    "fuel_allowed", Mass, None, "fuel that the smoke limit would allow it", |_, s| s.smoke_limit_fuel_kg;
+    "afr", Ratio, None, "air that the cylinder had trapped over its fuel", |_, s| s.air_fuel_ratio;
+    "vane", Ratio, None, "vane position as it stands", |_, s| s.vane_open_pct / 100.0;
+    "p2", Pressure, ABS, "compressor outlet pressure", |_, s| s.p2_pa;
+    "p_im", Pressure, ABS, "intake-manifold pressure", |_, s| s.intake_manifold_pa;
+    "boost", Pressure, GAUGE, "intake-manifold pressure above ambient", |run, s| s.intake_manifold_pa - run.p_amb_pa;
+    "p3", Pressure, ABS, "exhaust-manifold pressure", |_, s| s.p3_pa;
+    "balance", Pressure, None, "pressure balance p2 - p3", |_, s| s.p2_pa - s.p3_pa;
+    "t3", Temperature, None, "turbine-inlet temperature", |_, s| s.t3_k;
+    "shaft", Rotation, None, "shaft speed of the turbocharger", |_, s| s.shaft_rad_s / std::f64::consts::TAU;
+    "air_flow", MassFlow, None, "air flow through the compressor, below zero backwards", |_, s| s.air_flow_kg_s;
+    "least_air_flow", MassFlow, None, "least air flow within the interval", |_, s| s.least_air_flow_kg_s;
+    "pmep", Pressure, None, "pumping mean effective pressure, positive when it costs", |_, s| s.pumping_mep_pa;
+}
+
+/// The quantity of a run called `name`.
+pub fn run_quantity(name: &str) -> Option<&'static RunQuantity> {
+    RUN_QUANTITIES.iter().find(|quantity| quantity.name == name)
 }
 
 /// The limits that `limits.…` can name.

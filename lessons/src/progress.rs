@@ -1,25 +1,26 @@
-//! How far a learner is in one lesson: what is locked, what may be seen, which tries are left.
+//! How far a learner is in one lesson: what is locked, what may be seen, which tries are left, what was answered.
 //!
-//! A value, not a store: the page keeps it where it likes, a package writes it into its report.
+//! A value, not a store: the page keeps it where it likes, a package writes it into its report. Two forms of text: the whole
+//! record, and one that fits into the resume data of an LMS, in which long answers are cut short.
 
-use crate::lesson::{Lesson, Predict, Prediction, Reveal, Step};
+use crate::lesson::{HINT_COST, Lesson, Predict, Reveal, Stage, Step};
+use crate::mark::{Answer, AnswerError, Mark};
 use crate::paths::Quantity;
 use crate::seed::Seed;
 use std::collections::BTreeMap;
+
+mod text;
+pub use text::{LONGEST_TEXT, ReadProgressError};
 
 /// Tries of one draw: after the last, the worked answer is shown; another go draws new numbers.
 pub const TRIES: u32 = 2;
 /// Longest answer in a learner's own words that is kept, in bytes.
 pub const LONGEST_ANSWER: usize = 2000;
+/// Attempts at one checkpoint of which a record is kept: the last ones.
+pub const MOST_ATTEMPTS: usize = 60;
 
 /// A locked prediction.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Locked {
-    /// The option with this index, from 0.
-    Choice(usize),
-    /// The learner's own words.
-    Words(String),
-}
+pub type Locked = Answer;
 
 /// Tries at one checkpoint.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -28,10 +29,61 @@ pub struct Tries {
     pub draw: u32,
     /// Tries used up of this draw.
     pub used: u32,
-    /// Best points of any draw, 0 to 1.
+    /// Best points of any draw, 0 to 1, hints taken off.
     pub best: f64,
     /// Whether this draw is over: answered right, or out of tries.
     pub over: bool,
+}
+
+/// One answer to a checkpoint.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Attempt {
+    /// Which draw of its numbers, from 0.
+    pub draw: u32,
+    /// What was answered; the short form of a record keeps only the last.
+    pub answer: Option<Answer>,
+    /// Whether it was right.
+    pub right: bool,
+    /// Points, 0 to 1, hints taken off.
+    pub points: f64,
+    /// The misconception that explains it, by its place in the file; for a choice the option.
+    pub misconception: Option<usize>,
+}
+
+/// How far a learner is with one task.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TaskState {
+    /// Whether it is done.
+    pub done: bool,
+    /// Points, 0 to 1, hints taken off.
+    pub points: f64,
+    /// Readings that were uncovered.
+    pub bought: Vec<&'static Quantity>,
+    /// How sure the learner was when it was done, in per cent.
+    pub confidence: Option<u8>,
+    /// Misconceptions that were met on the way, by their place in the file, rising.
+    pub misconceptions: Vec<usize>,
+}
+
+/// What the bench keeps back.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Covered {
+    /// Quantities that are not shown.
+    pub hide: Vec<&'static Quantity>,
+    /// If there is a list, the only ones that are shown.
+    pub only: Option<Vec<&'static Quantity>>,
+}
+
+impl Covered {
+    /// Whether this quantity is kept back.
+    pub fn hides(&self, quantity: &Quantity) -> bool {
+        self.hide.contains(&quantity) || self.only.as_ref().is_some_and(|only| !only.contains(&quantity))
+    }
+
+    /// Whether nothing is kept back.
+    pub fn is_off(&self) -> bool {
+        self.hide.is_empty() && self.only.is_none()
+    }
 }
 
 /// How far a learner is in one lesson.
@@ -39,9 +91,14 @@ pub struct Tries {
 pub struct Progress {
     /// Whose numbers.
     pub seed: Seed,
+    /// Time spent with the lesson on the page, in s.
+    pub spent_s: u32,
     locked: BTreeMap<String, Locked>,
-    tasks: BTreeMap<String, bool>,
+    tasks: BTreeMap<String, TaskState>,
     tries: BTreeMap<String, Tries>,
+    attempts: BTreeMap<String, Vec<Attempt>>,
+    hints: BTreeMap<String, u32>,
+    words: BTreeMap<String, String>,
 }
 
 /// Why a prediction cannot be locked.
@@ -50,24 +107,14 @@ pub enum LockError {
     /// A prediction stays as it was locked.
     #[error("this prediction is locked already; it stays as it is, right or wrong")]
     Already,
-    /// No such option.
-    #[error("choose one of the {options} options first")]
-    NoOption {
-        /// How many there are.
-        options: usize,
-    },
-    /// Nothing was written.
-    #[error("write a few words first; there is no wrong answer here")]
-    Empty,
-    /// More than is kept.
-    #[error("{bytes} bytes are more than the {LONGEST_ANSWER} that are kept; shorten it a little")]
-    TooLong {
-        /// Length of the answer.
-        bytes: usize,
-    },
-    /// A choice was given for words, or the other way about.
-    #[error("this prediction is answered in another way")]
-    WrongKind,
+    /// The answer is not one.
+    #[error(transparent)]
+    Answer(#[from] AnswerError),
+}
+
+/// Points in thousandths, so that a record gives back what it was written from.
+fn thousandths(points: f64) -> f64 {
+    (points.clamp(0.0, 1.0) * 1000.0).round() / 1000.0
 }
 
 impl Progress {
@@ -81,17 +128,7 @@ impl Progress {
         if self.locked.contains_key(&predict.id) {
             return Err(LockError::Already);
         }
-        match (&predict.answer, &answer) {
-            (Prediction::Choice(options), Locked::Choice(index)) if *index >= options.len() => {
-                return Err(LockError::NoOption { options: options.len() });
-            }
-            (Prediction::Short, Locked::Words(words)) if words.trim().is_empty() => return Err(LockError::Empty),
-            (Prediction::Short, Locked::Words(words)) if words.len() > LONGEST_ANSWER => {
-                return Err(LockError::TooLong { bytes: words.len() });
-            }
-            (Prediction::Choice(_), Locked::Choice(_)) | (Prediction::Short, Locked::Words(_)) => {}
-            _ => return Err(LockError::WrongKind),
-        }
+        predict.accepts(&answer)?;
         self.locked.insert(predict.id.clone(), answer);
         Ok(())
     }
@@ -113,22 +150,97 @@ impl Progress {
         &lesson.steps[..end]
     }
 
-    /// Quantities that the bench keeps back for now.
-    pub fn hidden<'l>(&self, lesson: &'l Lesson) -> &'l [&'static Quantity] {
-        match &lesson.start.hide_until {
-            Some(until) if !self.locked.contains_key(until) => &lesson.start.hide,
-            _ => &[],
+    /// What the bench keeps back for now: by the lesson until its prediction is locked, by a task that can be met until it is
+    /// done, by the stage that is on. What was bought in a task is shown.
+    pub fn covers(&self, lesson: &Lesson, stage: Option<&Stage>) -> Covered {
+        let start = &lesson.start;
+        let until = start.hide_until.as_ref().is_some_and(|until| !self.locked.contains_key(until));
+        let open = self.steps(lesson);
+        let tasks = open.iter().filter_map(|step| if let Step::Task(task) = step { Some(task) } else { None });
+        let tasks: Vec<_> = tasks.filter(|task| !self.is_task_done(&task.id)).collect();
+        let mut covered = Covered::default();
+        let layouts = until
+            .then_some(&start.layout)
+            .into_iter()
+            .chain(stage.map(|stage| &stage.layout))
+            .chain(tasks.iter().map(|task| &task.layout));
+        for layout in layouts {
+            covered.hide.extend(layout.hide.iter().copied());
+            if !layout.only.is_empty() {
+                let shown = layout.only.iter().copied();
+                let both = shown.filter(|q| covered.only.as_ref().is_none_or(|only| only.contains(q)));
+                covered.only = Some(both.collect());
+            }
         }
+        for bought in tasks.iter().flat_map(|task| self.task(&task.id).bought) {
+            covered.hide.retain(|hidden| *hidden != bought);
+            if let Some(only) = &mut covered.only
+                && !only.contains(&bought)
+            {
+                only.push(bought);
+            }
+        }
+        covered
+    }
+
+    /// Takes the next hint of a task or checkpoint, which costs points; returns how many are taken now.
+    pub fn take_hint(&mut self, id: &str, of: usize) -> usize {
+        let taken = self.hints.entry(id.into()).or_default();
+        *taken = (*taken + 1).min(u32::try_from(of).unwrap_or(u32::MAX));
+        *taken as usize
+    }
+
+    /// Hints that were taken.
+    pub fn hints(&self, id: &str) -> usize {
+        self.hints.get(id).map_or(0, |taken| *taken as usize)
+    }
+
+    /// What is left of points after the hints that were taken.
+    fn after_hints(&self, id: &str, points: f64) -> f64 {
+        thousandths(points * (1.0 - HINT_COST * self.hints(id) as f64).max(0.0))
     }
 
     /// Notes that a task is done.
     pub fn task_done(&mut self, task: &str) {
-        self.tasks.insert(task.into(), true);
+        let points = self.after_hints(task, 1.0);
+        let state = self.tasks.entry(task.into()).or_default();
+        if !state.done {
+            (state.done, state.points) = (true, points);
+        }
+    }
+
+    /// Notes a wrong turn on the way of a task.
+    pub fn task_missed(&mut self, task: &str, misconception: usize) {
+        let met = &mut self.tasks.entry(task.into()).or_default().misconceptions;
+        if let Err(at) = met.binary_search(&misconception) {
+            met.insert(at, misconception);
+        }
+    }
+
+    /// Uncovers a reading in a task, as long as the task sells it and has one left. Returns whether it did.
+    pub fn buy(&mut self, task: &crate::lesson::Task, quantity: &'static Quantity) -> bool {
+        let Some(buy) = &task.buy else { return false };
+        let bought = &mut self.tasks.entry(task.id.clone()).or_default().bought;
+        let may = buy.from.contains(&quantity) && !bought.contains(&quantity) && bought.len() < buy.count as usize;
+        if may {
+            bought.push(quantity);
+        }
+        may
+    }
+
+    /// Notes how sure the learner is of a task, 50 to 100 per cent.
+    pub fn sure(&mut self, task: &str, percent: u8) {
+        self.tasks.entry(task.into()).or_default().confidence = Some(percent.clamp(50, 100));
+    }
+
+    /// How far the learner is with a task.
+    pub fn task(&self, task: &str) -> TaskState {
+        self.tasks.get(task).cloned().unwrap_or_default()
     }
 
     /// Whether a task is done.
     pub fn is_task_done(&self, task: &str) -> bool {
-        self.tasks.get(task).copied().unwrap_or(false)
+        self.tasks.get(task).is_some_and(|state| state.done)
     }
 
     /// Tries at a checkpoint so far.
@@ -136,31 +248,76 @@ impl Progress {
         self.tries.get(checkpoint).copied().unwrap_or_default()
     }
 
-    /// Notes a try that earned `points` (0 to 1) and was right or not. Nothing changes once the draw is over.
+    /// Answers to a checkpoint so far, the oldest first.
+    pub fn attempts(&self, checkpoint: &str) -> &[Attempt] {
+        self.attempts.get(checkpoint).map_or(&[], Vec::as_slice)
+    }
+
+    /// Notes an answer and its mark. Nothing changes once the draw is over.
+    pub fn answered(&mut self, checkpoint: &str, answer: Answer, mark: &Mark) -> Tries {
+        let before = self.tries(checkpoint);
+        if before.over {
+            return before;
+        }
+        let attempts = self.attempts.entry(checkpoint.into()).or_default();
+        if attempts.len() == MOST_ATTEMPTS {
+            attempts.remove(0);
+        }
+        attempts.push(Attempt {
+            draw: before.draw,
+            answer: Some(answer),
+            right: mark.right,
+            points: 0.0,
+            misconception: mark.misconception,
+        });
+        let points = self.after_hints(checkpoint, mark.points);
+        if let Some(last) = self.attempts.get_mut(checkpoint).and_then(|attempts| attempts.last_mut()) {
+            last.points = points;
+        }
+        self.tried(checkpoint, mark.points, mark.right)
+    }
+
+    /// Notes a try that earned `points` (0 to 1, before hints) and was right or not. Nothing changes once the draw is over.
     pub fn tried(&mut self, checkpoint: &str, points: f64, right: bool) -> Tries {
+        let points = self.after_hints(checkpoint, points);
         let tries = self.tries.entry(checkpoint.into()).or_default();
         if !tries.over {
             tries.used += 1;
-            if points > tries.best {
-                tries.best = points.min(1.0);
-            }
+            tries.best = tries.best.max(points);
             tries.over = right || tries.used >= TRIES;
         }
         *tries
     }
 
-    /// Draws a checkpoint anew: new numbers, new tries; the best points stay.
+    /// Draws a checkpoint anew: new numbers, new tries; the best points stay, and so do the hints that were taken.
     pub fn draw_again(&mut self, checkpoint: &str) -> Tries {
         let tries = self.tries.entry(checkpoint.into()).or_default();
         *tries = Tries { draw: tries.draw.wrapping_add(1), used: 0, over: false, best: tries.best };
         *tries
     }
 
-    /// Share of the lesson's points so far, 0 to 1: each checkpoint its best, each task one when done.
+    /// Keeps the learner's own words to a transfer question. Errors: nothing written, too long.
+    pub fn write(&mut self, transfer: &str, words: &str) -> Result<(), AnswerError> {
+        if words.trim().is_empty() {
+            return Err(AnswerError::Empty);
+        }
+        if words.len() > LONGEST_ANSWER {
+            return Err(AnswerError::TooLong { bytes: words.len() });
+        }
+        self.words.insert(transfer.into(), words.into());
+        Ok(())
+    }
+
+    /// The learner's own words to a transfer question.
+    pub fn written(&self, transfer: &str) -> Option<&str> {
+        self.words.get(transfer).map(String::as_str)
+    }
+
+    /// Share of the lesson's points so far, 0 to 1: each scored checkpoint its best, each task one when done, less its hints.
     pub fn score(&self, lesson: &Lesson) -> f64 {
-        let tasks = lesson.tasks().map(|task| f64::from(u8::from(self.is_task_done(&task.id))));
-        let checkpoints = lesson.checkpoints().map(|checkpoint| self.tries(&checkpoint.id).best);
-        let points: Vec<f64> = tasks.chain(checkpoints).collect();
+        let tasks = lesson.tasks().map(|task| self.tasks.get(&task.id).map_or(0.0, |state| state.points));
+        let scored = lesson.checkpoints().filter(|checkpoint| checkpoint.kind.is_scored());
+        let points: Vec<f64> = tasks.chain(scored.map(|checkpoint| self.tries(&checkpoint.id).best)).collect();
         if points.is_empty() { 1.0 } else { points.iter().sum::<f64>() / points.len() as f64 }
     }
 
@@ -173,16 +330,32 @@ impl Progress {
                 tries.over || tries.draw > 0
             })
     }
+
+    /// The same without what the lesson does not know any more: a record may be older than the lesson.
+    pub fn fitting(mut self, lesson: &Lesson) -> Progress {
+        self.locked.retain(|id, answer| lesson.predictions().any(|p| p.id == *id && p.accepts(answer).is_ok()));
+        self.tasks.retain(|id, state| {
+            let Some(task) = lesson.tasks().find(|task| task.id == *id) else { return false };
+            state.misconceptions.retain(|i| *i < task.misconceptions.len());
+            state.bought.retain(|quantity| task.buy.as_ref().is_some_and(|buy| buy.from.contains(quantity)));
+            true
+        });
+        let known = |id: &String| lesson.checkpoints().any(|checkpoint| checkpoint.id == *id);
+        self.tries.retain(|id, _| known(id));
+        self.attempts.retain(|id, _| known(id));
+        self.hints.retain(|id, _| known(id) || lesson.tasks().any(|task| task.id == *id));
+        self.words.retain(|id, _| lesson.steps.iter().any(|step| matches!(step, Step::Transfer(t) if t.id == *id)));
+        self
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::catalog::catalog;
 
     #[test]
     fn by_hand_a_prediction_is_locked_once_and_opens_its_reveal() {
-        let lesson = &catalog().lessons[0];
+        let lesson = crate::sample::lesson();
         let predict = lesson.predictions().next().unwrap();
         let reveal = lesson
             .steps
@@ -193,15 +366,18 @@ mod tests {
         assert!(!progress.shows(reveal));
         assert!(progress.steps(lesson).iter().any(|step| matches!(step, Step::Predict(_))));
         assert!(!progress.steps(lesson).iter().any(|step| matches!(step, Step::Reveal(_) | Step::Checkpoint(_))));
-        assert!(!progress.hidden(lesson).is_empty());
-        assert_eq!(progress.lock(predict, Locked::Choice(99)), Err(LockError::NoOption { options: 4 }));
-        assert_eq!(progress.lock(predict, Locked::Words("up".into())), Err(LockError::WrongKind));
+        assert!(!progress.covers(lesson, None).is_off());
+        assert_eq!(
+            progress.lock(predict, Locked::Choice(99)),
+            Err(LockError::Answer(AnswerError::NoOption { options: 4 }))
+        );
+        assert_eq!(progress.lock(predict, Locked::Words("up".into())), Err(LockError::Answer(AnswerError::WrongKind)));
         assert_eq!(progress.lock(predict, Locked::Choice(0)), Ok(()));
         assert_eq!(progress.lock(predict, Locked::Choice(3)), Err(LockError::Already));
         assert_eq!(progress.locked(&predict.id), Some(&Locked::Choice(0)));
         assert!(progress.shows(reveal));
         assert_eq!(progress.steps(lesson).len(), lesson.steps.len());
-        assert!(progress.hidden(lesson).is_empty());
+        assert!(progress.covers(lesson, None).is_off());
     }
 
     #[test]

@@ -68,6 +68,26 @@ impl SeedRange {
     }
 }
 
+/// A number of the standard normal distribution, cut at six standard deviations: the sum of twelve uniforms less six. Only
+/// additions, so that it is the same on every machine.
+pub(crate) fn normal(seed: Seed, lesson: &str, block: &str) -> f64 {
+    let mut state = bits(seed, &[lesson, block, "noise"], 0);
+    // The upper 53 bits are exact in a double.
+    let uniform = |state: &mut u64| (splitmix64(state) >> 11) as f64 / (1_u64 << 53) as f64;
+    (0..12).map(|_| uniform(&mut state)).sum::<f64>() - 6.0
+}
+
+/// The numbers `0..count` in an order that the seed fixes (Fisher and Yates).
+pub fn shuffle(seed: Seed, lesson: &str, block: &str, draw: u32, count: usize) -> Vec<usize> {
+    let mut state = bits(seed, &[lesson, block, "order"], draw);
+    let mut order: Vec<usize> = (0..count).collect();
+    for i in (1..count).rev() {
+        let j = ((u128::from(splitmix64(&mut state)) * (i as u128 + 1)) >> 64) as usize;
+        order.swap(i, j);
+    }
+    order
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -6,11 +6,12 @@
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::catalog;
 use volute_lessons::expr;
-use volute_lessons::lesson::{Checkpoint, CheckpointKind, Lesson, Prediction, Step, Worked};
+use volute_lessons::lesson::{Checkpoint, CheckpointKind, Lesson, Prediction, Step};
 use volute_lessons::mark::Key;
 use volute_lessons::seed::Seed;
 use volute_lessons::text::{Inline, Prose};
 use volute_lessons::units::{Decimal, Style};
+use volute_lessons::work::Worked;
 use volute_tests::browser::{DESK, PHONE, Page, browse, dist};
 
 /// Whose numbers.
@@ -39,6 +40,7 @@ fn every_lesson_can_be_worked_through() {
                             Prediction::Short => {
                                 page.keys(&format!("{form} textarea"), "The same on both sides.").await
                             }
+                            _ => panic!("{}: no way to answer `{}` yet", lesson.id, predict.id),
                         }
                         page.click(&format!("{form} [data-lock]")).await;
                         page.settled().await;

@@ -10,7 +10,6 @@ pub mod site;
 pub mod xml;
 pub mod zip;
 
-use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
 use volute_lessons::assignment::Assignment;
@@ -119,9 +118,7 @@ impl Contents {
 
 /// The title of a lesson as plain text; its id if there is no such lesson.
 fn title_of(catalog: &Catalog, id: &str) -> String {
-    let nothing = (BTreeMap::new(), BTreeMap::new());
-    let env = Env { bench: None, states: &nothing.0, seeds: &nothing.1 };
-    let title = catalog.lesson(id).and_then(|lesson| plain_inline(&lesson.title, &env, ENGLISH).ok());
+    let title = catalog.lesson(id).and_then(|lesson| plain_inline(&lesson.title, &Env::EMPTY, ENGLISH).ok());
     title.unwrap_or_else(|| id.into())
 }
 

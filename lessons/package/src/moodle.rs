@@ -11,11 +11,12 @@ use crate::xml::{clip, escape};
 use std::fmt::Write;
 use volute_lessons::bench::Solve;
 use volute_lessons::expr::{Env, EvalError};
-use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, NumberQuestion, WorkError};
+use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, NumberQuestion};
 use volute_lessons::mark::{Asked, Key};
 use volute_lessons::seed::Seed;
 use volute_lessons::text::{self, Inline, Prose, Target};
 use volute_lessons::units::{Decimal, Family, Measure, Style, UNITS};
+use volute_lessons::work::WorkError;
 
 /// Mark lost for each hint that is taken, as on the page.
 const HINT_COST: &str = "0.1";
@@ -189,7 +190,10 @@ fn question(out: &mut String, lesson: &Lesson, asked: &Asked, wording: Wording) 
         ),
     );
     out.push_str(&answers);
-    put(out, format_args!("<hint format=\"html\">{}</hint>\n</question>\n", text_of(&prose(&checkpoint.hint)?)));
+    for hint in &checkpoint.hints {
+        put(out, format_args!("<hint format=\"html\">{}</hint>\n", text_of(&prose(hint)?)));
+    }
+    out.push_str("</question>\n");
     Ok(())
 }
 

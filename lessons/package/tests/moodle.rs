@@ -172,7 +172,7 @@ fn compare_number(asked: &Asked, question: Node, id: &str) -> usize {
             assert_eq!(right, ours.right, "{id}: {typed} {unit}");
             // Between two misconceptions the page takes the nearer one, Moodle the first.
             let near = wrong_si.iter().filter(|wrong| (**wrong - si).abs() <= *tolerance_si).count();
-            if let (ValueMark::Misconception(because), 1) = (&ours.value, near) {
+            if let (ValueMark::Misconception { because, .. }, 1) = (&ours.value, near) {
                 let found = found.unwrap_or_else(|| panic!("{id}: {typed} {unit} is a misconception"));
                 compare_words(asked, because, &found.feedback, id);
             }

@@ -7,7 +7,7 @@ use std::sync::OnceLock;
 fn reading() -> &'static Reading {
     static READING: OnceLock<Reading> = OnceLock::new();
     READING.get_or_init(|| {
-        let lesson = &crate::catalog::catalog().lessons[0];
+        let lesson = crate::sample::lesson();
         lesson.bench(crate::seed::Seed(0)).unwrap().reading().unwrap()
     })
 }
@@ -30,7 +30,7 @@ fn world() -> World {
 
 impl World {
     fn env(&self) -> Env<'_> {
-        Env { bench: Some(reading()), states: &self.states, seeds: &self.seeds }
+        Env { bench: Some(reading()), states: &self.states, seeds: &self.seeds, ..Env::EMPTY }
     }
 }
 

@@ -1,13 +1,12 @@
 use super::*;
 use crate::bench::{Bench, BenchError, CoreSolver};
-use crate::catalog::{SOURCES, catalog};
 use crate::parse::parse;
 use crate::seed::Seed;
 use crate::text::plain;
 
 /// The first checkpoint of the first lesson for one learner, and the marks for a text.
 fn with_checkpoint(id: &str, seed: u64, test: impl FnOnce(&Asked, f64, f64)) {
-    let lesson = &catalog().lessons[0];
+    let lesson = crate::sample::lesson();
     let mut solver = CoreSolver::default();
     let worked = lesson.work_out(Seed(seed), &mut solver).unwrap();
     let checkpoint = lesson.checkpoints().find(|c| c.id == id).unwrap();
@@ -76,10 +75,11 @@ fn by_hand_each_misconception_has_its_own_explanation() {
         with_checkpoint(id, 11, |asked, _, _| {
             let CheckpointKind::Number(question) = &asked.checkpoint.kind else { panic!("a number") };
             let Key::Number { wrong_si, .. } = &asked.key else { panic!("a number") };
-            for (wrong, misconception) in wrong_si.iter().zip(&question.misconceptions) {
+            for (index, (wrong, misconception)) in wrong_si.iter().zip(&question.misconceptions).enumerate() {
                 let text = format!("{:.4} {}", question.measure.unit.of_si(*wrong), question.measure.unit.name);
                 let mark = mark(asked, &text);
-                assert_eq!(mark.value, ValueMark::Misconception(&misconception.because), "{text}");
+                let because = misconception.because.as_slice();
+                assert_eq!(mark.value, ValueMark::Misconception { index, because }, "{text}");
                 assert!(!mark.right && mark.points == 0.0);
                 let said = plain(&misconception.because, &asked.env(), Style::default()).unwrap();
                 assert!(said.len() > 40, "{said}");
@@ -115,12 +115,7 @@ fn literal(unit: &str, answer: &str, tolerance: &str, more: &str) -> Lesson {
 fn literal_mark(lesson: &Lesson, text: &str, test: impl FnOnce(&NumberMark, &Asked)) {
     let bench = lesson.bench(Seed(0)).unwrap();
     let mut refuse = |_: &Bench| -> Result<Reading, BenchError> { panic!("nothing to solve") };
-    let worked = Worked {
-        seed: Seed(0),
-        seeds: Default::default(),
-        benches: [("start".to_string(), bench)].into(),
-        readings: Default::default(),
-    };
+    let worked = Worked { benches: [("start".to_string(), bench)].into(), ..Worked::default() };
     let checkpoint = lesson.checkpoints().next().unwrap();
     let asked = checkpoint.work_out(lesson, &worked, 0, &mut refuse).unwrap();
     test(&mark(&asked, text), &asked);
@@ -203,7 +198,7 @@ fn by_hand_answer_and_tolerance_in_print() {
 
 #[test]
 fn by_hand_a_task_is_judged_on_the_state() {
-    let lesson = &catalog().lessons[0];
+    let lesson = crate::sample::lesson();
     let mut solver = CoreSolver::default();
     let worked = lesson.work_out(Seed(0), &mut solver).unwrap();
     let task = lesson.tasks().find(|task| task.id == "how-far").unwrap();
@@ -214,7 +209,7 @@ fn by_hand_a_task_is_judged_on_the_state() {
     };
     let said = |reading: &Reading| match task.judge(&worked, reading).unwrap() {
         TaskMark::Done(done) => format!("done: {}", plain(done, &worked.env(), Style::default()).unwrap()),
-        TaskMark::Misconception(because) => plain(because, &worked.env_with(reading), Style::default()).unwrap(),
+        TaskMark::Misconception { because, .. } => plain(because, &worked.env_with(reading), Style::default()).unwrap(),
         TaskMark::NotYet => "not yet".into(),
         TaskMark::NoNumbers(outcome) => outcome.meaning().into(),
     };
@@ -229,7 +224,7 @@ fn by_hand_a_task_is_judged_on_the_state() {
 
 #[test]
 fn by_hand_the_core_finds_the_right_prediction() {
-    let lesson = &catalog().lessons[0];
+    let lesson = crate::sample::lesson();
     let worked = lesson.work_out(Seed(0), &mut CoreSolver::default()).unwrap();
     let predict = lesson.predictions().next().unwrap();
     let Prediction::Choice(options) = &predict.answer else { panic!("a choice") };
@@ -238,14 +233,12 @@ fn by_hand_the_core_finds_the_right_prediction() {
 }
 
 fn plain_option(option: &Choice) -> String {
-    let (states, seeds) = Default::default();
-    crate::text::plain_inline(&option.text, &Env { bench: None, states: &states, seeds: &seeds }, Style::default())
-        .unwrap()
+    crate::text::plain_inline(&option.text, &Env::EMPTY, Style::default()).unwrap()
 }
 
 #[test]
 fn by_hand_choices_are_marked_with_their_explanation() {
-    let lesson = parse(&SOURCES[0].text.replace(
+    let lesson = parse(&crate::sample::TEXT.replace(
         "```transfer\n",
         "```checkpoint\nid = \"c\"\nkind = \"choice\"\nask = \"A\"\nhint = \"H\"\nworked = \"W\"\n[[option]]\ntext = \"Up\"\nwhen = \
          \"pins.closed.p3 > start.p3\"\nbecause = \"B\"\n[[option]]\ntext = \"Down\"\nwhen = \"pins.closed.p3 <= start.p3\"\nbecause = \"C\"\n```\n\n```transfer\n",
@@ -266,7 +259,7 @@ fn by_hand_choices_are_marked_with_their_explanation() {
 
 #[test]
 fn by_hand_another_draw_asks_for_other_numbers() {
-    let lesson = &catalog().lessons[0];
+    let lesson = crate::sample::lesson();
     let mut solver = CoreSolver::default();
     let worked = lesson.work_out(Seed(2), &mut solver).unwrap();
     let checkpoint = lesson.checkpoints().next().unwrap();

@@ -1,5 +1,4 @@
 use super::*;
-use crate::catalog::SOURCES;
 use crate::expr::Env;
 use crate::text::{Target, plain};
 use crate::units::Style;
@@ -71,7 +70,7 @@ fn miss(more: bool, from: &str, to: &str, begins: &str, says: &str) -> Option<St
 fn by_hand_the_sample_is_read() {
     let lesson = parse(LESSON).unwrap_or_else(|problems| panic!("{problems:#?}"));
     assert_eq!((lesson.id.as_str(), lesson.minutes, lesson.steps.len()), ("a-lesson", 20, 5));
-    assert_eq!(lesson.seeds[0].count, 5);
+    assert_eq!(lesson.setup.seeds[0].count, 5);
     let speed = lesson.settings(crate::seed::Seed(1)).unwrap().speed_rpm;
     assert!([1000.0, 1050.0, 1100.0, 1150.0, 1200.0].contains(&speed), "{speed}");
     let windows = LESSON.replace('\n', "\r\n");
@@ -186,7 +185,7 @@ fn by_hand_each_problem_says_where_what_and_what_is_allowed() {
             one,
             "vane = \"60 %\"",
             "vane = \"60 %\"\nparts.exhaust_pipe.bore_m = 100",
-            "line 14, column 20: `exhaust_pipe.bore_m` = 100",
+            "line 14, column 29: `exhaust_pipe.bore_m` = 100",
             "outside 0.03 to 0.3 m",
         ),
         (
@@ -457,8 +456,7 @@ fn by_hand_prose_becomes_a_tree() {
         line.iter().filter_map(|i| if let Inline::Link { to, .. } = i { Some(to) } else { None }).collect();
     assert_eq!(links, [&Target::Web("https://a.b/?q=1".into()), &Target::Lesson("a-lesson".into())]);
     assert_eq!(line.iter().filter(|i| matches!(i, Inline::Value(_))).count(), 2);
-    let (states, seeds) = Default::default();
-    let env = Env { bench: None, states: &states, seeds: &seeds };
+    let env = Env::EMPTY;
     let said = plain(&prose, &env, Style::default()).unwrap();
     assert_eq!(said, "Two\nOne bold code 2\u{a0}kPa, 3x l m.\nNext <b>\n• a 4\n• b\nc\n3. x\nq");
 }
@@ -475,7 +473,7 @@ proptest! {
 
     #[test]
     fn identity_no_cut_and_no_swap_breaks_the_parser(from in 0_usize..9000, length in 0_usize..400, word in "[`+={}\\[\\]\"|a-z0-9 \n]{0,6}") {
-        let text = SOURCES[0].text;
+        let text = crate::sample::TEXT;
         let mut from = from.min(text.len());
         while !text.is_char_boundary(from) { from -= 1; }
         let mut to = (from + length).min(text.len());

@@ -10,7 +10,6 @@ use crate::view;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::catalog;
@@ -76,7 +75,7 @@ pub fn LessonSheet(desk: Desk) -> impl IntoView {
 
 #[component]
 fn Contents(desk: Desk) -> impl IntoView {
-    let empty = Env { bench: None, states: &BTreeMap::new(), seeds: &BTreeMap::new() };
+    let empty = Env::EMPTY;
     view! {
         <div class="lesson-head">
             <p class="crumb">"Each asks before it tells"</p>
@@ -149,6 +148,7 @@ fn step(desk: Desk, session: &Session, step: &'static Step) -> AnyView {
         Step::Predict(predict) => view! { <PredictView desk session predict/> }.into_any(),
         Step::Task(task) => view! { <TaskView desk session task/> }.into_any(),
         Step::Checkpoint(checkpoint) => view! { <CheckpointView desk session checkpoint/> }.into_any(),
+        Step::Stage(_) | Step::Log(_) => ().into_any(),
         Step::Reveal(reveal) => view! { <RevealView desk session reveal/> }.into_any(),
         Step::Transfer(transfer) => view! { <TransferView desk session transfer/> }.into_any(),
     }
@@ -196,6 +196,8 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
             // No choice made is an option that does not exist: the lessons crate has the words for that.
             Prediction::Choice(_) => Locked::Choice(chosen.get_untracked().unwrap_or(usize::MAX)),
             Prediction::Short => Locked::Words(words.get_untracked().map(|w| w.value()).unwrap_or_default()),
+            // No lesson of this build has these yet.
+            Prediction::Sketch(_) | Prediction::Order(_) | Prediction::Number(_) => return,
         };
         let mut result = Ok(());
         desk.progress.update(|p| result = p.lock(predict, answer));
@@ -217,6 +219,7 @@ fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl 
             view! { <textarea node_ref=words rows="3" aria-label="Your prediction" disabled=locked></textarea> }
                 .into_any()
         }
+        Prediction::Sketch(_) | Prediction::Order(_) | Prediction::Number(_) => ().into_any(),
     };
     // The explanation of the own answer comes with the reveal, in its place under the prediction.
     let because = move || {
@@ -265,10 +268,7 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
                 }
                 match task.judge(&session.worked, reading) {
                     Ok(TaskMark::Done(_)) => Said::Done,
-                    Ok(TaskMark::Misconception(because)) => Said::Wrong(
-                        task.misconceptions.iter().position(|m| m.because == because).unwrap_or(0),
-                        Box::new(reading.clone()),
-                    ),
+                    Ok(TaskMark::Misconception { index, .. }) => Said::Wrong(index, Box::new(reading.clone())),
                     Ok(TaskMark::NotYet) => Said::NotYet,
                     Ok(TaskMark::NoNumbers(_)) => Said::NoPoint,
                     Err(e) => Said::Fault(e.to_string()),
@@ -284,8 +284,11 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
     let show_me = {
         let session = session.clone();
         move |_| {
-            let bench =
-                session.worked.benches.get("start").and_then(|b| b.changed(&task.answer, &session.worked.seeds).ok());
+            let bench = session
+                .worked
+                .benches
+                .get("start")
+                .and_then(|b| b.changed(&task.answer.set, &session.worked.seeds).ok());
             if let Some(Ok(next)) = bench.as_ref().map(bench_settings) {
                 desk.on_bench.run(next);
             }
@@ -307,7 +310,7 @@ fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView 
                     Said::Fault(reason) => view! { <p class="caution">{reason}</p> }.into_any(),
                 })}
             </div>
-            {view::part(move || hint.get().then(|| view! { <div class="hint-text">{desk.prose(&task.hint, &hint_text)}</div> }))}
+            {view::part(move || hint.get().then(|| view! { <div class="hint-text">{desk.prose(task.hints.first().map_or(&[], Vec::as_slice), &hint_text)}</div> }))}
             {view::part(move || (!done.get()).then(|| view! {
                 <p class="row2">
                     <button type="button" class="link" on:click=move |_| set_hint.update(|h| *h = !*h)>"hint"</button>
@@ -404,6 +407,7 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
                     None => {}
                 }
             }
+            _ => {}
         }
     };
     let set_bench = move |_| {
@@ -445,6 +449,7 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
             }
             .into_any()
         }
+        _ => ().into_any(),
     };
     let (hint_session, say_session) = (session.clone(), session);
     view! {
@@ -459,12 +464,12 @@ fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint)
                 {view::part(move || (!over.get()).then(|| view! { <button type="submit" class="strong">"Check"</button> }))}
                 {checkpoint.bench.is_some().then(|| view! { <button type="button" on:click=set_bench>"Set the bench"</button> })}
                 {view::part(move || (!over.get()).then(|| view! { <button type="button" class="link" on:click=move |_| set_hint.update(|h| *h = !*h)>"hint"</button> }))}
-                {view::part(move || (over.get() && !checkpoint.seeds.is_empty()).then(|| view! { <button type="button" on:click=again>"Again, with new numbers"</button> }))}
+                {view::part(move || (over.get() && !checkpoint.setup.seeds.is_empty()).then(|| view! { <button type="button" on:click=again>"Again, with new numbers"</button> }))}
             </p>
             {view::part(move || hint.get().then(|| view! { <div class="hint-text">{
                 match drawn.get() {
-                    Ok(asked) => desk.prose_with(&checkpoint.hint, &asked.env()),
-                    Err(_) => desk.prose(&checkpoint.hint, &hint_session),
+                    Ok(asked) => desk.prose_with(checkpoint.hints.first().map_or(&[], Vec::as_slice), &asked.env()),
+                    Err(_) => desk.prose(checkpoint.hints.first().map_or(&[], Vec::as_slice), &hint_session),
                 }
             }</div> }))}
             <div class="feedback" role="status" tabindex="-1" id=format!("{}-said", checkpoint.id)>
@@ -494,7 +499,7 @@ impl Feedback {
     fn of(checkpoint: &Checkpoint, mark: &NumberMark) -> Self {
         let CheckpointKind::Number(question) = &checkpoint.kind else { return Feedback::AskBack(String::new()) };
         let misconception = match mark.value {
-            ValueMark::Misconception(because) => question.misconceptions.iter().position(|m| m.because == because),
+            ValueMark::Misconception { index, .. } => Some(index),
             _ => None,
         };
         let sentences = [mark.value_sentence(), mark.unit_sentence(question), mark.figures_sentence()];

@@ -5,10 +5,11 @@ use std::sync::Arc;
 use volute_core::engine_file::BUILT_IN;
 use volute_core::settings::Load;
 use volute_lessons::bench::{Bench, CoreSolver};
-use volute_lessons::lesson::{Control, Lesson, Start, Step, Worked};
+use volute_lessons::lesson::{Control, Lesson, Start, Step};
 use volute_lessons::progress::Progress;
 use volute_lessons::seed::Seed;
 use volute_lessons::units::{Decimal, Style};
+use volute_lessons::work::Worked;
 
 /// A lesson with its numbers drawn and its states computed.
 #[derive(Debug, Clone)]
@@ -88,7 +89,8 @@ impl Holds {
 
     /// As the lesson says.
     pub fn of(start: &Start) -> Self {
-        let reach = |control: Control, per_si: f64| match start.free.iter().find(|free| free.control == control) {
+        let reach = |control: Control, per_si: f64| match start.layout.free.iter().find(|free| free.control == control)
+        {
             None => Reach::Held,
             Some(free) => free.range_si.map_or(Reach::Free, |(min, max)| Reach::Within(min * per_si, max * per_si)),
         };
@@ -132,7 +134,9 @@ const BETRAYS: [(&str, &str); 3] = [("boost", "p_im"), ("p2", "pressure_ratio"),
 impl Cover {
     /// What is covered at this stage of a lesson.
     pub fn of(progress: &Progress, lesson: &Lesson) -> Self {
-        Self::new(progress.hidden(lesson).iter().map(|q| q.name), None)
+        let covered = progress.covers(lesson, None);
+        let only = covered.only.map(|only| only.iter().map(|q| q.name).collect());
+        Self::new(covered.hide.iter().map(|q| q.name), only)
     }
 
     /// Hides these, and if there is a list of what is shown, all that is not in it.
@@ -241,6 +245,7 @@ mod tests {
                 let answer = match &predict.answer {
                     volute_lessons::lesson::Prediction::Choice(_) => Locked::Choice(0),
                     volute_lessons::lesson::Prediction::Short => Locked::Words("because".into()),
+                    other => panic!("no answer for {other:?}"),
                 };
                 progress.lock(predict, answer).unwrap();
             }
