@@ -4,6 +4,7 @@ use crate::expr::{Env, EvalError, Expr};
 use crate::lesson::{Change, LoadChange, Swept};
 use crate::work::RunResult;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::{Mutex, PoisonError};
 use volute_core::atmosphere::{self, AtmosphereError};
 use volute_core::engine::Engine;
 use volute_core::engine_file::{self, BUILT_IN, EngineFileError};
@@ -115,6 +116,39 @@ impl Solve for CoreSolver {
             self.runs.clear();
         }
         self.runs.insert(key, run.clone());
+        Ok(run)
+    }
+}
+
+/// A [`CoreSolver`] that many threads share.
+#[derive(Debug, Default)]
+pub struct SharedSolver(Mutex<CoreSolver>);
+
+impl SharedSolver {
+    fn kept<T>(&self, see: impl FnOnce(&mut CoreSolver) -> T) -> T {
+        // A thread that panicked leaves at worst one answer less.
+        see(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+impl Solve for &SharedSolver {
+    fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
+        let key = bench.key();
+        if let Some(reading) = self.kept(|solver| solver.readings.get(&key).cloned()) {
+            return Ok(reading);
+        }
+        let reading = bench.reading()?;
+        self.kept(|solver| solver.readings.insert(key, reading.clone()));
+        Ok(reading)
+    }
+
+    fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
+        let key = (from.key(), to.key(), for_s.to_bits());
+        if let Some(run) = self.kept(|solver| solver.runs.get(&key).cloned()) {
+            return Ok(run);
+        }
+        let run = from.run(to, for_s)?;
+        self.kept(|solver| solver.runs.insert(key, run.clone()));
         Ok(run)
     }
 }

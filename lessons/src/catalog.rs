@@ -8,24 +8,16 @@ use std::sync::OnceLock;
 /// A lesson file that is built in.
 #[derive(Debug, Clone, Copy)]
 pub struct Source {
+    /// Its language: `en`, or the name of the folder that holds translations.
+    pub language: &'static str,
     /// Its id, which is also the name of its file.
     pub id: &'static str,
     /// The text of the file.
     pub text: &'static str,
 }
 
-macro_rules! sources {
-    ($($id:literal),+ $(,)?) => {
-        /// Every lesson file; `content/order.toml` gives the order and is held against this list by a test.
-        pub static SOURCES: &[Source] = &[
-            $(Source { id: $id, text: include_str!(concat!("../content/", $id, ".md")) }),+
-        ];
-    };
-}
-
-sources! {
-    "more-boost-less-torque",
-}
+// Every lesson file, in the order of `content/order.toml`; `build.rs` lists the folder.
+include!(concat!(env!("OUT_DIR"), "/sources.rs"));
 
 /// The order of the lessons, as `content/order.toml` has it.
 pub const ORDER: &str = include_str!("../content/order.toml");
@@ -46,47 +38,58 @@ impl Catalog {
     }
 }
 
-/// The built-in lessons, read once.
+/// The built-in lessons in English, read once.
 pub fn catalog() -> &'static Catalog {
     static CATALOG: OnceLock<Catalog> = OnceLock::new();
-    CATALOG.get_or_init(|| {
+    CATALOG.get_or_init(|| Catalog::of("en"))
+}
+
+/// Languages of the built-in lessons, English first.
+pub fn languages() -> Vec<&'static str> {
+    let mut all: Vec<&'static str> = SOURCES.iter().map(|source| source.language).collect();
+    all.dedup();
+    all
+}
+
+impl Catalog {
+    /// The built-in lessons in a language; those that are not translated are left out.
+    pub fn of(language: &str) -> Catalog {
         let mut catalog = Catalog { lessons: Vec::new(), broken: Vec::new() };
-        for source in SOURCES {
+        for source in SOURCES.iter().filter(|source| source.language == language) {
             match parse(source.text) {
                 Ok(lesson) => catalog.lessons.push(lesson),
                 Err(problems) => catalog.broken.push((source.id, problems)),
             }
         }
         catalog
-    })
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bench::CoreSolver;
+    use crate::check::check;
+    use crate::seed::Seed;
 
     #[test]
     fn lesson_every_file_is_read_and_stands_in_the_order() {
         let mut lines = String::new();
-        for (id, problems) in &catalog().broken {
-            lines.extend(problems.iter().map(|problem| format!("{id}.md, {problem}\n")));
-        }
-        assert!(lines.is_empty(), "{lines}");
         let order: toml::Table = toml::from_str(ORDER).unwrap();
         let order: Vec<&str> = order["lessons"].as_array().unwrap().iter().map(|id| id.as_str().unwrap()).collect();
-        let read: Vec<&str> = catalog().lessons.iter().map(|lesson| lesson.id.as_str()).collect();
-        assert_eq!(order, read);
-        assert_eq!(order, SOURCES.iter().map(|source| source.id).collect::<Vec<_>>());
-    }
-
-    #[test]
-    fn lesson_every_file_of_the_folder_is_built_in() {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/content");
-        for entry in std::fs::read_dir(folder).unwrap() {
-            let name = entry.unwrap().file_name().into_string().unwrap();
-            if let Some(id) = name.strip_suffix(".md") {
-                assert!(SOURCES.iter().any(|source| source.id == id), "{name} is not in SOURCES");
+        for language in languages() {
+            let catalog = Catalog::of(language);
+            for (id, problems) in &catalog.broken {
+                lines.extend(problems.iter().map(|problem| format!("{language} {id}.md, {problem}\n")));
             }
+            for lesson in &catalog.lessons {
+                assert!(order.contains(&lesson.id.as_str()), "{} is not in order.toml", lesson.id);
+            }
+        }
+        assert!(lines.is_empty(), "{lines}");
+        for source in SOURCES {
+            let id = parse(source.text).unwrap().id;
+            assert_eq!(id, source.id, "the id of a file is its name");
         }
     }
 
@@ -99,6 +102,30 @@ mod tests {
             }
             for target in lesson.linked_lessons() {
                 assert!(lessons.iter().any(|other| other.id == target), "{} links to {target}", lesson.id);
+            }
+        }
+    }
+
+    /// A thousand learners are tried by `volute check`; here every build tries a few.
+    #[test]
+    fn lesson_every_lesson_keeps_what_it_promises() {
+        let mut lines = String::new();
+        for language in languages() {
+            for lesson in &Catalog::of(language).lessons {
+                let findings = check(lesson, (0..20).map(Seed), &mut CoreSolver::default());
+                lines.extend(findings.iter().map(|finding| format!("{language} {}: {finding}\n", lesson.id)));
+            }
+        }
+        assert!(lines.is_empty(), "{lines}");
+    }
+
+    #[test]
+    fn lesson_a_translation_differs_in_words_only() {
+        for language in &languages()[1..] {
+            for lesson in &Catalog::of(language).lessons {
+                let english = catalog().lesson(&lesson.id).unwrap_or_else(|| panic!("no English {}", lesson.id));
+                let differences = crate::translation::differences(english, lesson);
+                assert!(differences.is_empty(), "{language} {}: {differences:#?}", lesson.id);
             }
         }
     }

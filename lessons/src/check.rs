@@ -7,6 +7,7 @@ use crate::expr::{Env, EvalError};
 use crate::lesson::*;
 use crate::mark::{Standing, TaskMark, wanted};
 use crate::paths;
+use crate::problem::Place;
 use crate::seed::Seed;
 use crate::text::{self, Inline};
 use crate::units::{self, Style};
@@ -30,6 +31,21 @@ pub struct Finding {
     pub seed: Option<Seed>,
     /// What.
     pub kind: FindingKind,
+}
+
+impl Finding {
+    /// Where the block stands in the file; where the typed number stands, if that is the matter.
+    pub fn at(&self, lesson: &Lesson, text: &str) -> Place {
+        let block = lesson.places.get(&self.place).copied();
+        if let FindingKind::TypedNumber { text: typed } = &self.kind {
+            let line = block.map_or(1, |place| place.line);
+            let begin: usize = text.split_inclusive('\n').take(line - 1).map(str::len).sum();
+            if let Some(at) = text.get(begin..).and_then(|rest| rest.find(typed.as_str())) {
+                return Place::of(text, begin + at);
+            }
+        }
+        block.unwrap_or(Place { line: 1, column: 1 })
+    }
 }
 
 /// What a lesson does not keep.
@@ -123,6 +139,17 @@ impl Tally {
         }
     }
 
+    /// What two groups of learners met.
+    pub fn join(mut self, other: Tally) -> Tally {
+        self.add(Met { findings: other.findings, thrown_away: Vec::new() });
+        for (place, (thrown_away, drawn)) in other.draws {
+            let (away, all) = self.draws.entry(place).or_default();
+            *away += thrown_away;
+            *all += drawn;
+        }
+        self
+    }
+
     /// Everything found.
     pub fn finish(mut self) -> Vec<Finding> {
         self.findings.sort_by(|a, b| (&a.place, a.seed).cmp(&(&b.place, b.seed)));
@@ -169,6 +196,7 @@ impl Form<'_> {
             (has(|step| matches!(step, Step::Checkpoint(_))), "checkpoint"),
             (has(|step| matches!(step, Step::Safety(_))), "safety callout"),
             (has(|step| matches!(step, Step::Transfer(_))), "transfer question"),
+            (lesson.teacher.is_some(), "`teacher` block with a plan of 45 minutes"),
         ] {
             if !there {
                 self.add("the lesson", FindingKind::Missing { what });
@@ -311,6 +339,7 @@ impl Checker<'_> {
                 self.add(state, FindingKind::Unfair(unfair));
             }
         }
+        let mut known: BTreeMap<&str, Worked> = BTreeMap::new();
         for step in &lesson.steps {
             let place = step.id().unwrap_or(step.kind());
             match step {
@@ -318,6 +347,7 @@ impl Checker<'_> {
                     Ok(predicted) => {
                         self.met.thrown_away.push((predict.id.clone(), predicted.thrown_away));
                         self.words(place, &step.words(), &predicted.env());
+                        known.insert(&predict.id, predicted.worked);
                     }
                     Err(error) => self.work_error(place, error),
                 },
@@ -330,6 +360,8 @@ impl Checker<'_> {
                 },
                 Step::Task(task) => self.task(task, step, &worked),
                 Step::Reveal(reveal) => {
+                    // A reveal sees what its prediction sees.
+                    let worked = known.get(reveal.after.as_str()).unwrap_or(&worked);
                     self.words(place, &step.words(), &worked.env());
                     for curve in &reveal.plot {
                         if let Err(error) = worked.curve(curve) {

@@ -4,14 +4,16 @@
 //! An expression is checked when the file is read: names exist, dimensions agree, a truth is not added to a number. What is
 //! left for run time is a state that the core could not give, and a division by nothing.
 
-use crate::lesson::CurveKind;
+use crate::lesson::{CurveKind, Swept};
 use crate::paths::{self, LIMITS, QUANTITIES, Quantity};
 use crate::units::{self, Dim, Measure, PLAIN, Reference};
 use crate::work::{Curve, LogSheet, RunResult, SweepResult};
 use std::collections::BTreeMap;
+use std::fmt;
 use std::sync::Arc;
 use volute_core::atmosphere::AtmosphereError;
 use volute_core::reading::{LimitName, Outcome, Reading};
+use volute_core::{engine, math};
 
 /// Longest expression, in bytes.
 pub const LONGEST: usize = 400;
@@ -85,6 +87,10 @@ pub enum ExprProblemKind {
     WrongType { expected: String, found: String },
     #[error("the square root of {dim} has no unit")]
     OddRoot { dim: String },
+    #[error("`{name}` is a curve: take a number from it, with one of {functions}")]
+    CurveAlone { name: String, functions: String },
+    #[error("`{name}` is known only where a task is judged: in its `goal` and the `when` of its misconceptions")]
+    NotVisited { name: String },
 }
 
 fn hint(nearest: &Option<String>) -> String {
@@ -118,8 +124,27 @@ pub struct Scope {
     pub states: Vec<String>,
     /// Drawn numbers and what they measure: `seed.name`.
     pub seeds: Vec<(String, &'static units::Unit)>,
+    /// Sweeps, and what they go along: `sweeps.name.quantity`.
+    pub sweeps: Vec<(String, Swept)>,
+    /// Runs: `runs.name.quantity`.
+    pub runs: Vec<String>,
+    /// Test sheets: `logs.name.channel.1`.
+    pub logs: Vec<LogNames>,
     /// Whether a bare name, the bench as it stands, is allowed.
     pub bench: bool,
+    /// Whether `visited` is allowed.
+    pub visited: bool,
+}
+
+/// What an expression may name of a test sheet.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LogNames {
+    /// The name of the sheet.
+    pub name: String,
+    /// Its channels and their units.
+    pub channels: Vec<(String, Type)>,
+    /// How many rows it has.
+    pub rows: u32,
 }
 
 /// Values that an expression is worked out with.
@@ -182,7 +207,55 @@ enum Node {
     And(Box<Node>, Box<Node>),
     Or(Box<Node>, Box<Node>),
     Call(Function, Vec<Node>),
+    Power(Box<Node>, Box<Node>),
+    Equal(bool, Box<Node>, Box<Node>),
+    Pick(Box<Node>, Vec<Node>),
+    If(Box<Node>, Box<Node>, Box<Node>),
+    Curve(CurveFunction, CurveName, Option<Box<Node>>),
+    Reversed(String),
+    T90(String),
+    Cell(String, String, usize),
+    VisitedCount,
+    VisitedCrossed(Option<LimitName>),
 }
+
+/// What a function of a curve works on.
+#[derive(Debug, Clone, PartialEq)]
+enum CurveName {
+    Of(CurveKind, String, &'static str),
+    Visited(&'static str),
+}
+
+impl fmt::Display for CurveName {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            CurveName::Of(CurveKind::Sweep, of, quantity) => write!(out, "sweeps.{of}.{quantity}"),
+            CurveName::Of(CurveKind::Run, of, quantity) => write!(out, "runs.{of}.{quantity}"),
+            CurveName::Visited(quantity) => write!(out, "visited.{quantity}"),
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum CurveFunction {
+    Least,
+    Most,
+    WhereLeast,
+    WhereMost,
+    Crosses,
+    At,
+    WidestStep,
+}
+
+const CURVE_FUNCTIONS: [(&str, CurveFunction); 7] = [
+    ("least", CurveFunction::Least),
+    ("most", CurveFunction::Most),
+    ("where_least", CurveFunction::WhereLeast),
+    ("where_most", CurveFunction::WhereMost),
+    ("crosses", CurveFunction::Crosses),
+    ("at", CurveFunction::At),
+    ("widest_step", CurveFunction::WidestStep),
+];
 
 /// Which reading a name refers to.
 #[derive(Debug, Clone, PartialEq)]
@@ -259,10 +332,11 @@ impl Expr {
     /// Quantities that it reads, of the bench or of any state.
     pub fn quantities(&self) -> Vec<&'static str> {
         let mut names = Vec::new();
-        self.node.visit(&mut |node| {
-            if let Node::Quantity(_, name) = node {
-                names.push(*name);
+        self.node.visit(&mut |node| match node {
+            Node::Quantity(_, name) | Node::Curve(_, CurveName::Of(_, _, name) | CurveName::Visited(name), _) => {
+                names.push(*name)
             }
+            _ => {}
         });
         names
     }
@@ -283,6 +357,19 @@ impl Expr {
     }
 }
 
+impl Expr {
+    /// Sweeps and runs that it reads, by name.
+    pub fn curves(&self) -> Vec<(CurveKind, &str)> {
+        let mut names = Vec::new();
+        self.node.visit(&mut |node| match node {
+            Node::Curve(_, CurveName::Of(kind, of, _), _) => names.push((*kind, of.as_str())),
+            Node::Reversed(of) | Node::T90(of) => names.push((CurveKind::Run, of.as_str())),
+            _ => {}
+        });
+        names
+    }
+}
+
 impl Node {
     fn visit<'a>(&'a self, see: &mut impl FnMut(&'a Node)) {
         see(self);
@@ -292,11 +379,18 @@ impl Node {
             | Node::Compare(_, a, b)
             | Node::Same(_, a, b)
             | Node::And(a, b)
-            | Node::Or(a, b) => {
+            | Node::Or(a, b)
+            | Node::Power(a, b)
+            | Node::Equal(_, a, b) => {
                 a.visit(see);
                 b.visit(see);
             }
-            Node::Between(a, b, c) => {
+            Node::Pick(a, nodes) => {
+                a.visit(see);
+                nodes.iter().for_each(|node| node.visit(see));
+            }
+            Node::Curve(_, _, Some(a)) => a.visit(see),
+            Node::Between(a, b, c) | Node::If(a, b, c) => {
                 a.visit(see);
                 b.visit(see);
                 c.visit(see);
@@ -337,6 +431,21 @@ impl Node {
                     Function::Max => values.try_fold(first, |a, b| b.map(|b| if b > a { b } else { a }))?,
                 }
             }
+            Node::Power(a, b) => math::pow(a.number(env)?, b.number(env)?),
+            Node::Pick(which, nodes) => picked(which, nodes, env)?.number(env)?,
+            Node::If(when, a, b) => if when.truth(env)? { a } else { b }.number(env)?,
+            Node::Curve(function, name, x) => curve_number(*function, name, x.as_deref(), env)?,
+            Node::T90(name) => {
+                let run = env.runs.get(name).ok_or_else(|| EvalError::NotComputed { state: format!("runs.{name}") })?;
+                run.t90_s().ok_or_else(|| EvalError::NoPoint { what: format!("runs.{name}.t90") })?
+            }
+            Node::Cell(log, channel, row) => {
+                let name = || format!("logs.{log}.{channel}.{row}");
+                let sheet = env.logs.get(log).ok_or_else(|| EvalError::NotComputed { state: name() })?;
+                let cell = sheet.column(channel).and_then(|column| sheet.rows.get(row - 1)?.get(column));
+                *cell.ok_or_else(|| EvalError::NoPoint { what: name() })?
+            }
+            Node::VisitedCount => env.visited.len() as f64,
             // The checker lets only numbers through to here.
             _ => f64::NAN,
         })
@@ -371,6 +480,19 @@ impl Node {
             Node::Or(a, b) => a.truth(env)? || b.truth(env)?,
             Node::Crossed(place, Some(limit)) => place.numbers(env)?.limit(*limit).ok_or(EvalError::NoLimit)?.crossed,
             Node::Crossed(place, None) => place.numbers(env)?.limits.iter().any(|limit| limit.crossed),
+            Node::Equal(wanted, a, b) => {
+                let (a, b) = (finite(a)?, finite(b)?);
+                ((a - b).abs() <= EQUAL * a.abs().max(1.0)) == *wanted
+            }
+            Node::Pick(which, nodes) => picked(which, nodes, env)?.truth(env)?,
+            Node::If(when, a, b) => if when.truth(env)? { a } else { b }.truth(env)?,
+            Node::Reversed(name) => {
+                env.runs.get(name).ok_or_else(|| EvalError::NotComputed { state: format!("runs.{name}") })?.reversed()
+            }
+            // A state without numbers crossed something, whatever it was.
+            Node::VisitedCrossed(limit) => env.visited.iter().any(|reading| {
+                !reading.holds || reading.limits.iter().any(|l| l.crossed && limit.is_none_or(|limit| limit == l.name))
+            }),
             _ => false,
         })
     }
@@ -382,6 +504,41 @@ impl Node {
             _ => Err(EvalError::NoBench),
         }
     }
+}
+
+/// Plain numbers closer than this are equal, and a drawn number is a whole one.
+const EQUAL: f64 = 1.0e-9;
+
+fn picked<'n>(which: &Node, nodes: &'n [Node], env: &Env) -> Result<&'n Node, EvalError> {
+    let number = which.number(env)?;
+    let chosen = nodes.iter().enumerate().find(|(i, _)| (number - (*i as f64 + 1.0)).abs() <= EQUAL);
+    chosen.map(|(_, node)| node).ok_or_else(|| EvalError::NoPoint { what: format!("pick({number}, …)") })
+}
+
+fn curve_number(function: CurveFunction, name: &CurveName, x: Option<&Node>, env: &Env) -> Result<f64, EvalError> {
+    let curve = match name {
+        CurveName::Of(kind, of, quantity) => env.curve(*kind, of, quantity)?,
+        CurveName::Visited(quantity) => {
+            let of = paths::quantity(quantity).ok_or(EvalError::NoBench)?.of;
+            let held = env.visited.iter().filter(|reading| reading.holds);
+            let (x, y) = held.enumerate().map(|(i, reading)| (i as f64, of(reading))).unzip();
+            Curve { x, y }
+        }
+    };
+    let x = x.map(|x| x.number(env)).transpose()?.unwrap_or(f64::NAN);
+    let found = match function {
+        CurveFunction::Least => curve.least().map(|(_, y)| y),
+        CurveFunction::Most => curve.most().map(|(_, y)| y),
+        CurveFunction::WhereLeast => curve.least().map(|(x, _)| x),
+        CurveFunction::WhereMost => curve.most().map(|(x, _)| x),
+        CurveFunction::Crosses => curve.crosses(x),
+        CurveFunction::At => curve.at(x),
+        CurveFunction::WidestStep => Some(curve.y.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(0.0, f64::max)),
+    };
+    found.ok_or_else(|| {
+        let function = CURVE_FUNCTIONS.iter().find(|(_, known)| *known == function).map_or("", |(name, _)| *name);
+        EvalError::NoPoint { what: format!("{function}({name})") }
+    })
 }
 
 impl Place {
@@ -476,7 +633,11 @@ impl<'a> Parser<'a> {
     }
 
     fn any_of(&mut self) -> Parsed {
+        self.space();
         let start = self.at;
+        if self.word("if") {
+            return self.choice(start);
+        }
         let (mut node, kind) = self.all_of()?;
         while self.word("or") {
             let at = self.at;
@@ -486,6 +647,44 @@ impl<'a> Parser<'a> {
             node = Node::Or(node.into(), right.into());
         }
         Ok((node, kind))
+    }
+
+    /// `if condition then a else b`, behind the `if`.
+    fn choice(&mut self, start: usize) -> Parsed {
+        self.deeper()?;
+        let at = self.at;
+        let (when, when_kind) = self.any_of()?;
+        self.expect(at, when_kind, Type::Truth)?;
+        if !self.word("then") {
+            return Err(self.unexpected("`then`, as in `if a > b then c else d`"));
+        }
+        let (yes, yes_kind) = self.any_of()?;
+        if !self.word("else") {
+            return Err(self.unexpected("`else`, as in `if a > b then c else d`"));
+        }
+        let (no, no_kind) = self.any_of()?;
+        self.depth -= 1;
+        let kind = self.same(start, yes_kind, no_kind)?;
+        Ok((Node::If(when.into(), yes.into(), no.into()), kind))
+    }
+
+    /// The common type of two values of which one is taken.
+    fn same(&self, at: usize, left: Type, right: Type) -> Result<Type, ExprProblem> {
+        if let (
+            Type::Quantity { dim, point, reference },
+            Type::Quantity { dim: other, point: other_point, reference: other_reference },
+        ) = (left, right)
+            && dim == other
+            && point == other_point
+        {
+            let reference = if reference == other_reference { reference } else { None };
+            return Ok(Type::Quantity { dim, point, reference });
+        }
+        if left == right {
+            return Ok(left);
+        }
+        Err(self
+            .problem(at, ExprProblemKind::Mismatch { left: left.name(), right: right.name(), doing: "chosen from" }))
     }
 
     fn all_of(&mut self) -> Parsed {
@@ -541,10 +740,13 @@ impl<'a> Parser<'a> {
             5 | 6 => Compare::AtLeast,
             7 => Compare::Less,
             8 => Compare::More,
+            _ if matches!(left_kind, Type::Quantity { dim: Dim::NONE, .. }) => {
+                return Ok((Node::Equal(symbol == 0, left, right), Type::Truth));
+            }
             _ => {
                 let kind = ExprProblemKind::Unexpected {
                     found: symbols[symbol].into(),
-                    expected: "numbers are compared with <, <=, >, >= or between, since two computed numbers are never quite equal",
+                    expected: "quantities are compared with <, <=, >, >= or between, since two computed numbers are never quite equal; == is for plain numbers",
                 };
                 return Err(self.problem(start, kind));
             }
@@ -616,7 +818,7 @@ impl<'a> Parser<'a> {
 
     fn sign(&mut self) -> Parsed {
         if self.symbol(&["-", "−"]).is_none() {
-            return self.primary();
+            return self.power();
         }
         self.deeper()?;
         let at = self.at;
@@ -632,6 +834,26 @@ impl<'a> Parser<'a> {
             return Ok((Node::Number(2.0 * zero_si - si), kind));
         }
         Ok((Node::Negative(node.into()), Type::number(dim)))
+    }
+
+    fn power(&mut self) -> Parsed {
+        self.space();
+        let start = self.at;
+        let (base, kind) = self.primary()?;
+        if self.symbol(&["^"]).is_none() {
+            return Ok((base, kind));
+        }
+        self.deeper()?;
+        let at = self.at;
+        let (exponent, exponent_kind) = self.sign()?;
+        self.depth -= 1;
+        for (at, kind) in [(start, kind), (at, exponent_kind)] {
+            if !matches!(kind, Type::Quantity { dim: Dim::NONE, .. }) {
+                let expected = "a plain number on either side of ^".into();
+                return Err(self.problem(at, ExprProblemKind::WrongType { expected, found: kind.name() }));
+            }
+        }
+        Ok((Node::Power(base.into(), exponent.into()), Type::number(Dim::NONE)))
     }
 
     /// The zero of the thermometer scale that the literal at `at` is written in.
@@ -701,6 +923,28 @@ impl<'a> Parser<'a> {
             _ => None,
         } {
             return self.call(function);
+        }
+        if let Some((_, function)) = CURVE_FUNCTIONS.iter().find(|(known, _)| *known == name) {
+            return self.curve_call(*function);
+        }
+        match name {
+            "pick" => return self.pick(),
+            "count" => return self.count(),
+            _ => {}
+        }
+        if let Some(path) = name.strip_prefix("runs.") {
+            return self.run_path(start, name, path);
+        }
+        if let Some(path) = name.strip_prefix("logs.") {
+            return self.cell(start, name, path);
+        }
+        if let Some(path) = name.strip_prefix("visited.") {
+            return self.visited_path(start, name, path);
+        }
+        if name.starts_with("sweeps.") {
+            let kind =
+                ExprProblemKind::CurveAlone { name: name.chars().take(60).collect(), functions: curve_functions() };
+            return Err(self.problem(start, kind));
         }
         if name == "pi" {
             return Ok((Node::Number(std::f64::consts::PI), Type::number(Dim::NONE)));
@@ -788,13 +1032,216 @@ impl<'a> Parser<'a> {
         let states =
             self.scope.states.iter().map(|s| if s == "start" { "start.…".into() } else { format!("pins.{s}.…") });
         let seeds = self.scope.seeds.iter().map(|(s, _)| format!("seed.{s}"));
-        states.chain(seeds).chain(["abs", "min", "max", "sqrt", "pi"].map(String::from)).collect()
+        states.chain(seeds).chain(["abs", "min", "max", "sqrt", "pi", "pick"].map(String::from)).collect()
     }
 
     fn unknown(&self, at: usize, name: &str, names: Vec<String>) -> ExprProblem {
         let nearest = paths::nearest(name, names.iter().map(String::as_str)).map(String::from);
         let allowed = if names.is_empty() { "none in this place".into() } else { names.join(", ") };
         self.problem(at, ExprProblemKind::UnknownName { name: name.chars().take(60).collect(), nearest, allowed })
+    }
+
+    fn open(&mut self) -> Result<(), ExprProblem> {
+        self.deeper()?;
+        if self.symbol(&["("]).is_some() { Ok(()) } else { Err(self.unexpected("an opening bracket")) }
+    }
+
+    fn close(&mut self) -> Result<(), ExprProblem> {
+        self.depth -= 1;
+        if self.symbol(&[")"]).is_some() { Ok(()) } else { Err(self.unexpected("a closing bracket")) }
+    }
+
+    /// `pick(k, a, b, …)`.
+    fn pick(&mut self) -> Parsed {
+        self.open()?;
+        self.space();
+        let at = self.at;
+        let (which, kind) = self.sum()?;
+        if !matches!(kind, Type::Quantity { dim: Dim::NONE, .. }) {
+            let expected = "a plain number, 1 for the first".into();
+            return Err(self.problem(at, ExprProblemKind::WrongType { expected, found: kind.name() }));
+        }
+        let mut nodes = Vec::new();
+        let mut common = None;
+        while self.symbol(&[","]).is_some() {
+            self.space();
+            let at = self.at;
+            let (node, kind) = self.any_of()?;
+            common = Some(match common {
+                None => kind,
+                Some(common) => self.same(at, common, kind)?,
+            });
+            nodes.push(node);
+        }
+        let Some(kind) = common else { return Err(self.unexpected("a comma and what to pick from")) };
+        self.close()?;
+        Ok((Node::Pick(which.into(), nodes), kind))
+    }
+
+    /// `count(visited)`.
+    fn count(&mut self) -> Parsed {
+        self.open()?;
+        let at = self.at;
+        if !self.word("visited") {
+            return Err(self.unexpected("`visited`"));
+        }
+        self.may_visit(at, "visited")?;
+        self.close()?;
+        Ok((Node::VisitedCount, Type::number(Dim::NONE)))
+    }
+
+    fn may_visit(&self, at: usize, name: &str) -> Result<(), ExprProblem> {
+        if self.scope.visited {
+            return Ok(());
+        }
+        Err(self.problem(at, ExprProblemKind::NotVisited { name: name.chars().take(60).collect() }))
+    }
+
+    /// `least(sweeps.vanes.fuel_flow)`, `crosses(runs.slam.torque, 500 N m)`.
+    fn curve_call(&mut self, function: CurveFunction) -> Parsed {
+        self.open()?;
+        self.space();
+        let at = self.at;
+        let rest = self.rest();
+        let length =
+            rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '.')).len();
+        let name = &rest[..length];
+        self.at += length;
+        let (curve, x_kind, y_kind) = self.curve(at, name)?;
+        let x = match function {
+            CurveFunction::Crosses | CurveFunction::At => {
+                if self.symbol(&[","]).is_none() {
+                    return Err(self.unexpected("a comma and the value"));
+                }
+                let (node, kind) = self.sum()?;
+                let wanted = if function == CurveFunction::At { x_kind } else { y_kind };
+                self.agree(at, wanted, kind, "compared")?;
+                Some(Box::new(node))
+            }
+            _ => None,
+        };
+        self.close()?;
+        let visited = matches!(curve, CurveName::Visited(_));
+        let along = matches!(function, CurveFunction::Least | CurveFunction::Most | CurveFunction::WidestStep);
+        if visited && !along {
+            let expected = "visited states only have `least`, `most` and `widest_step`";
+            return Err(self.problem(at, ExprProblemKind::Unexpected { found: name.into(), expected }));
+        }
+        let kind = match (function, y_kind) {
+            (CurveFunction::WhereLeast | CurveFunction::WhereMost | CurveFunction::Crosses, _) => x_kind,
+            (CurveFunction::WidestStep, Type::Quantity { dim, .. }) => Type::number(dim),
+            _ => y_kind,
+        };
+        Ok((Node::Curve(function, curve, x), kind))
+    }
+
+    /// The curve of a name, with the types along and upright.
+    fn curve(&self, at: usize, name: &str) -> Result<(CurveName, Type, Type), ExprProblem> {
+        let upright = |quantity: &Quantity| Type::Quantity {
+            dim: quantity.dim(),
+            point: quantity.is_point(),
+            reference: quantity.reference,
+        };
+        if let Some(path) = name.strip_prefix("visited.") {
+            self.may_visit(at, name)?;
+            let quantity = self.quantity_of(at, name, path)?;
+            return Ok((CurveName::Visited(quantity.name), Type::number(Dim::NONE), upright(quantity)));
+        }
+        if let Some((of, path)) = name.strip_prefix("sweeps.").and_then(|rest| rest.split_once('.'))
+            && let Some((_, over)) = self.scope.sweeps.iter().find(|(known, _)| known == of)
+        {
+            let quantity = self.quantity_of(at, name, path)?;
+            let along = over.kind();
+            return Ok((CurveName::Of(CurveKind::Sweep, of.into(), quantity.name), along, upright(quantity)));
+        }
+        if let Some((of, path)) = name.strip_prefix("runs.").and_then(|rest| rest.split_once('.'))
+            && self.scope.runs.iter().any(|known| known == of)
+        {
+            let Some(quantity) = paths::run_quantity(path) else {
+                let prefix = &name[..name.len() - path.len()];
+                let names = paths::RUN_QUANTITIES.iter().map(|q| format!("{prefix}{}", q.name)).collect();
+                return Err(self.unknown(at, name, names));
+            };
+            let (dim, point, reference) = (quantity.dim(), quantity.is_point(), quantity.reference);
+            let upright = Type::Quantity { dim, point, reference };
+            let along = Type::number(units::Family::Time.dim());
+            return Ok((CurveName::Of(CurveKind::Run, of.into(), quantity.name), along, upright));
+        }
+        let sweeps = self.scope.sweeps.iter().map(|(name, _)| format!("sweeps.{name}.…"));
+        let runs = self.scope.runs.iter().map(|name| format!("runs.{name}.…"));
+        let visited = self.scope.visited.then(|| "visited.…".to_string());
+        Err(self.unknown(at, name, sweeps.chain(runs).chain(visited).collect()))
+    }
+
+    fn quantity_of(&self, at: usize, name: &str, path: &str) -> Result<&'static Quantity, ExprProblem> {
+        paths::quantity(path).ok_or_else(|| {
+            let prefix = &name[..name.len() - path.len()];
+            let bare = QUANTITIES.iter().map(|q| q.name);
+            let nearest = paths::nearest(path, bare.clone()).map(|near| format!("{prefix}{near}"));
+            let allowed = bare.map(|q| format!("{prefix}{q}")).collect::<Vec<_>>().join(", ");
+            self.problem(at, ExprProblemKind::UnknownName { name: name.chars().take(60).collect(), nearest, allowed })
+        })
+    }
+
+    /// `runs.slam.t90`, `runs.slam.reversed`.
+    fn run_path(&self, at: usize, name: &str, path: &str) -> Parsed {
+        let (of, what) = path.split_once('.').unwrap_or((path, ""));
+        if !self.scope.runs.iter().any(|known| known == of) {
+            let names = self.scope.runs.iter().map(|run| format!("runs.{run}.t90")).collect();
+            return Err(self.unknown(at, name, names));
+        }
+        match what {
+            "t90" => Ok((Node::T90(of.into()), Type::number(units::Family::Time.dim()))),
+            "reversed" => Ok((Node::Reversed(of.into()), Type::Truth)),
+            _ if paths::run_quantity(what).is_some() => {
+                let name = name.chars().take(60).collect();
+                Err(self.problem(at, ExprProblemKind::CurveAlone { name, functions: curve_functions() }))
+            }
+            _ => {
+                let names = ["t90", "reversed"].map(|what| format!("runs.{of}.{what}")).into();
+                Err(self.unknown(at, name, names))
+            }
+        }
+    }
+
+    /// `logs.sheet.p3.1`.
+    fn cell(&self, at: usize, name: &str, path: &str) -> Parsed {
+        let mut parts = path.splitn(3, '.');
+        let (log, channel, row) = (parts.next().unwrap_or(""), parts.next().unwrap_or(""), parts.next().unwrap_or(""));
+        let Some(known) = self.scope.logs.iter().find(|known| known.name == log) else {
+            let names = self.scope.logs.iter().map(|log| format!("logs.{}.channel.1", log.name)).collect();
+            return Err(self.unknown(at, name, names));
+        };
+        let row = row.parse::<u32>().ok().filter(|row| (1..=known.rows).contains(row));
+        let column = known.channels.iter().find(|(known, _)| known == channel);
+        match (column, row) {
+            (Some((_, kind)), Some(row)) => Ok((Node::Cell(log.into(), channel.into(), row as usize), *kind)),
+            _ => {
+                let names = known.channels.iter().map(|(c, _)| format!("logs.{log}.{c}.1…{}", known.rows)).collect();
+                Err(self.unknown(at, name, names))
+            }
+        }
+    }
+
+    /// `visited.crossed`, `visited.shaft_speed.crossed`.
+    fn visited_path(&self, at: usize, name: &str, path: &str) -> Parsed {
+        self.may_visit(at, name)?;
+        if path == "crossed" {
+            return Ok((Node::VisitedCrossed(None), Type::Truth));
+        }
+        let limit = path.strip_suffix(".crossed");
+        if let Some((_, limit)) = limit.and_then(|limit| LIMITS.iter().find(|(known, _)| *known == limit)) {
+            return Ok((Node::VisitedCrossed(Some(*limit)), Type::Truth));
+        }
+        if paths::quantity(path).is_some() {
+            let name = name.chars().take(60).collect();
+            return Err(
+                self.problem(at, ExprProblemKind::CurveAlone { name, functions: "least, most, widest_step".into() })
+            );
+        }
+        let mut names = vec!["visited.crossed".to_string()];
+        names.extend(LIMITS.iter().map(|(limit, _)| format!("visited.{limit}.crossed")));
+        Err(self.unknown(at, name, names))
     }
 
     fn call(&mut self, function: Function) -> Parsed {
@@ -825,6 +1272,28 @@ impl<'a> Parser<'a> {
             _ => kind,
         };
         Ok((Node::Call(function, nodes), kind))
+    }
+}
+
+fn curve_functions() -> String {
+    CURVE_FUNCTIONS[..6].iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ")
+}
+
+impl Swept {
+    /// The type of its settings.
+    pub fn kind(self) -> Type {
+        match self {
+            Swept::Vane => Type::number(Dim::NONE),
+            Swept::Torque => Type::number(units::Family::Torque.dim()),
+            Swept::Fuel => Type::number(units::Family::Mass.dim()),
+            Swept::Speed => Type::number(units::Family::Rotation.dim()),
+            Swept::Altitude => Type::number(units::Family::Length.dim()),
+            Swept::Temperature => Type::Quantity { dim: Dim::TEMPERATURE, point: true, reference: None },
+            Swept::Part { group, name } => {
+                let unit = engine::key(&format!("{group}.{name}")).ok().and_then(|key| units::exact(key.unit));
+                Type::number(unit.map_or(Dim::NONE, |unit| unit.family.dim()))
+            }
+        }
     }
 }
 

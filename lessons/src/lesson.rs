@@ -2,9 +2,11 @@
 
 use crate::expr::Expr;
 use crate::paths::{self, Quantity, RunQuantity};
+use crate::problem::Place;
 use crate::seed::SeedRange;
 use crate::text::{Inline, Prose};
 use crate::units::{Measure, Unit};
+use std::collections::BTreeMap;
 use std::fmt;
 use volute_core::engine;
 use volute_core::keys::Key;
@@ -17,7 +19,7 @@ pub struct Lesson {
     pub id: String,
     /// What it is called.
     pub title: Vec<Inline>,
-    /// The course it belongs to, a letter.
+    /// The course it belongs to, of [`crate::parse::COURSES`].
     pub course: String,
     /// Minutes that it takes.
     pub minutes: u32,
@@ -35,6 +37,8 @@ pub struct Lesson {
     pub teacher: Option<Teacher>,
     /// Everything in the order of the page.
     pub steps: Vec<Step>,
+    /// Where blocks begin in the file, by id or name; and the first of each kind, by kind.
+    pub places: BTreeMap<String, Place>,
 }
 
 /// What is drawn and computed: for the whole lesson, or for one block on top of that.

@@ -23,6 +23,7 @@ pub mod results;
 pub mod seed;
 pub mod sketch;
 pub mod text;
+pub mod translation;
 pub mod units;
 pub mod work;
 

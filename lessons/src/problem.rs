@@ -85,6 +85,8 @@ pub enum ProblemKind {
     Twice { id: String },
     #[error("there is no {what} called `{name}`; {}", if .known.is_empty() { "there is none in this lesson".to_string() } else { format!("known are {}", .known.join(", ")) })]
     NoSuch { what: &'static str, name: String, known: Vec<String> },
+    #[error("the pins {} start from each other in a circle; one must start from `start`", .names.join(", "))]
+    Circle { names: Vec<String> },
     #[error("a lesson needs {what}")]
     Missing { what: &'static str },
     #[error("{what} may stand only once in a lesson")]

@@ -73,6 +73,18 @@ Examples:
   volute check my-engine.toml
 ";
 
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  volute check my-engine.toml
+  volute check lessons/content
+      Every lesson of the folder, and its translations against it.
+  volute check --seeds 20 lessons/content/absolute-first.md
+
+A lesson is read, and then tried with the core for many learners: the start does not pass a task, its answer does, no \
+misconception is too near to the right value, every number exists. Each line says file, line, column, what, and what is \
+allowed.
+";
+
 const PACKAGE_EXAMPLES: &str = "\
 Examples:
   volute package --kind scorm12 --site dist --lessons more-boost-less-torque --out lesson.zip
@@ -111,7 +123,7 @@ pub enum Command {
     #[command(after_help = format!("{ENGINES_EXAMPLES}\n{CAUTION}"))]
     Engines(EnginesArgs),
     /// Read files and say everything that is wrong with them
-    #[command(after_help = CAUTION)]
+    #[command(after_help = format!("{CHECK_EXAMPLES}\n{CAUTION}"))]
     Check(CheckArgs),
     /// Lessons as a package for a learning management system
     #[command(after_help = format!("{PACKAGE_EXAMPLES}\n{CAUTION}"))]
@@ -258,9 +270,12 @@ pub struct EnginesArgs {
 /// `volute check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Engine files (.toml)
+    /// Engine files (.toml), lesson files (.md), or folders of lessons
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<std::path::PathBuf>,
+    /// Learners for whom every answer of a lesson is tried: seeds 0 to N - 1
+    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub seeds: u32,
 }
 
 /// `volute package`.

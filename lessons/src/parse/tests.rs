@@ -224,7 +224,7 @@ fn by_hand_each_problem_says_where_what_and_what_is_allowed() {
             "matched",
         ),
         (one, "```bench\n", "```bench twice\n", "line 10, column 1: `twice` is not expected behind `bench`", "nothing"),
-        (more, "```bench\n", "```bank\n", "line 10, column 1: `bank` is no kind of block", "bench, pin, predict"),
+        (more, "```bench\n", "```bank\n", "line 10, column 1: `bank` is no kind of block", "bench, pin, sweep"),
         (
             one,
             "{{start.boost | kPa gauge}}",
@@ -276,8 +276,8 @@ fn by_hand_each_problem_says_where_what_and_what_is_allowed() {
         (
             one,
             "kind = \"short\"",
-            "kind = \"sketch\"",
-            "line 18, column 9: `sketch` is not allowed for `kind`",
+            "kind = \"drawing\"",
+            "line 18, column 9: `drawing` is not allowed for `kind`",
             "choice, short",
         ),
         (
@@ -308,13 +308,6 @@ fn by_hand_each_problem_says_where_what_and_what_is_allowed() {
             "goal = \"boost > start.torque\"",
             "line 24, column 9",
             "cannot be compared",
-        ),
-        (
-            one,
-            "hint = \"Try.\"\n",
-            "",
-            "line 21, column 1: the task `do-it` has no `hint`",
-            "the cause without the number",
         ),
         (
             one,

@@ -1,0 +1,157 @@
+//! Whether two files are the same lesson in two languages: same blocks, expressions, values, and differing in words only.
+
+use crate::lesson::*;
+use crate::text::Inline;
+
+/// What differs beyond words, in words; empty for a good translation.
+pub fn differences(english: &Lesson, other: &Lesson) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut same = |what: &str, same: bool| {
+        if !same {
+            found.push(format!("{what} differs from the English file"));
+        }
+    };
+    same("`id`", english.id == other.id);
+    same("`course`", english.course == other.course);
+    same("`minutes`", english.minutes == other.minutes);
+    same("`needs`", english.needs == other.needs);
+    same("the `bench` block", english.start == other.start);
+    same("a `seed`, `pin`, `sweep` or `run` of the lesson", english.setup == other.setup);
+    let plan =
+        |lesson: &Lesson| lesson.teacher.as_ref().map(|t| t.plan.iter().map(|step| step.minutes).collect::<Vec<_>>());
+    same("the plan of the `teacher` block", plan(english) == plan(other));
+    let kinds = |lesson: &Lesson| -> Vec<(&'static str, Option<String>)> {
+        lesson.steps.iter().map(|step| (step.kind(), step.id().map(String::from))).collect()
+    };
+    let (a, b) = (kinds(english), kinds(other));
+    if a != b {
+        let at = a.iter().zip(&b).position(|(x, y)| x != y).unwrap_or(a.len().min(b.len()));
+        let name = |kinds: &[(&str, Option<String>)]| {
+            kinds.get(at).map_or("nothing".into(), |(kind, id)| format!("`{kind}` {}", id.as_deref().unwrap_or("")))
+        };
+        found.push(format!("piece {} is {}, in the English file {}", at + 1, name(&b), name(&a)));
+        return found;
+    }
+    for (i, (x, y)) in english.steps.iter().zip(&other.steps).enumerate() {
+        let place = x.id().map_or_else(|| format!("piece {}, `{}`", i + 1, x.kind()), |id| format!("`{id}`"));
+        if bare(x) != bare(y) {
+            found.push(format!("{place}: keys or expressions differ from the English file"));
+            continue;
+        }
+        for ((role, a), (_, b)) in x.words().into_iter().zip(y.words()) {
+            let (a, b) = (values(a), values(b));
+            if a != b {
+                let missing =
+                    a.iter().find(|value| !b.contains(value)).or_else(|| b.iter().find(|value| !a.contains(value)));
+                let value = missing.or(a.first()).or(b.first()).cloned().unwrap_or_default();
+                found.push(format!(
+                    "{place}: the values in its text ({role:?}) differ from the English file, `{value}` for one"
+                ));
+            }
+        }
+    }
+    found
+}
+
+/// The values that a text shows, in order of their names: a language may turn a sentence round.
+fn values(words: Words) -> Vec<String> {
+    let mut all = Vec::new();
+    words.visit(&mut |inline| {
+        if let Inline::Value(shown) = inline {
+            all.push(format!("{} | {} | {}", shown.expr.source(), shown.measure, shown.decimals));
+        }
+    });
+    all.sort();
+    all
+}
+
+/// A step without its words.
+fn bare(step: &Step) -> Step {
+    let mut step = step.clone();
+    match &mut step {
+        Step::Prose(prose) | Step::Safety(prose) => prose.clear(),
+        Step::Reveal(reveal) => reveal.text.clear(),
+        Step::Stage(stage) => stage.say.clear(),
+        Step::Log(log) => log.channels.iter_mut().for_each(|channel| channel.heading.clear()),
+        Step::Transfer(t) => {
+            t.ask.clear();
+            t.consider.clear();
+        }
+        Step::Predict(predict) => {
+            predict.ask.clear();
+            match &mut predict.answer {
+                Prediction::Choice(options) => bare_choices(options),
+                Prediction::Short => {}
+                Prediction::Sketch(sketch) => bare_sketch(sketch),
+                Prediction::Order(order) => bare_order(order),
+                Prediction::Number(number) => number.because.clear(),
+            }
+        }
+        Step::Task(task) => {
+            task.ask.clear();
+            task.done.clear();
+            task.hints.iter_mut().for_each(Vec::clear);
+            task.misconceptions.iter_mut().for_each(|m| m.because.clear());
+        }
+        Step::Checkpoint(c) => {
+            c.ask.clear();
+            c.worked.clear();
+            c.hints.iter_mut().for_each(Vec::clear);
+            match &mut c.kind {
+                CheckpointKind::Number(number) => number.misconceptions.iter_mut().for_each(|m| m.because.clear()),
+                CheckpointKind::Choice(options) | CheckpointKind::Choices(options) => bare_choices(options),
+                CheckpointKind::Order(order) => bare_order(order),
+                CheckpointKind::Sketch(sketch) => bare_sketch(sketch),
+                CheckpointKind::Words(words) => words.consider.clear(),
+            }
+        }
+    }
+    step
+}
+
+fn bare_choices(options: &mut [Choice]) {
+    for option in options {
+        option.text.clear();
+        option.because.clear();
+    }
+}
+
+fn bare_order(order: &mut OrderQuestion) {
+    order.items.iter_mut().for_each(|item| item.text.clear());
+    order.misconceptions.iter_mut().for_each(|m| m.because.clear());
+}
+
+fn bare_sketch(sketch: &mut SketchQuestion) {
+    sketch.because.clear();
+    sketch.misconceptions.iter_mut().for_each(|m| m.because.clear());
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::parse::parse;
+    use crate::sample;
+
+    fn with(from: &str, to: &str) -> Lesson {
+        assert!(sample::TEXT.contains(from), "`{from}`");
+        parse(&sample::TEXT.replacen(from, to, 1)).unwrap_or_else(|problems| panic!("{}", problems[0]))
+    }
+
+    #[test]
+    fn by_hand_words_may_differ_and_nothing_else() {
+        let english = sample::lesson();
+        assert!(differences(english, english).is_empty());
+        let good = with("The engine runs at full fuel:", "Der Motor läuft mit voller Einspritzmenge:");
+        assert!(differences(english, &good).is_empty());
+        for (from, to, says) in [
+            ("minutes = 15", "minutes = 20", "`minutes`"),
+            ("vane = \"80 %\"\n```", "vane = \"81 %\"\n```", "`pin`"),
+            ("tolerance = \"3 %\"", "tolerance = \"4 %\"", "`pressure-rise`: keys or expressions"),
+            ("{{start.fuel | mg}} for each", "{{start.fuel | g}} for each", "the values in its text (Prose)"),
+            ("```safety\nClosing", "```reveal after=torque-guess\nClosing", "`reveal` , in the English file `safety`"),
+        ] {
+            let found = differences(english, &with(from, to));
+            assert!(found.iter().any(|line| line.contains(says)), "{says}: {found:?}");
+        }
+    }
+}
