@@ -112,18 +112,19 @@ pub fn questions<'l>(
     Ok(out)
 }
 
-/// What Moodle can mark.
+/// What Moodle can mark as the page does.
 enum Kind<'l> {
     Number(&'l NumberQuestion),
     Choice(&'l [Choice]),
+    Choices(&'l [Choice]),
 }
 
 fn kind_of(checkpoint: &Checkpoint) -> Option<Kind<'_>> {
     match &checkpoint.kind {
         CheckpointKind::Number(question) => Some(Kind::Number(question)),
         CheckpointKind::Choice(options) => Some(Kind::Choice(options)),
-        #[allow(unreachable_patterns, reason = "kinds that Moodle cannot mark as we do")]
-        _ => None,
+        CheckpointKind::Choices(options) => Some(Kind::Choices(options)),
+        CheckpointKind::Order(_) | CheckpointKind::Sketch(_) | CheckpointKind::Words(_) => None,
     }
 }
 
@@ -150,14 +151,14 @@ fn question(out: &mut String, lesson: &Lesson, asked: &Asked, wording: Wording) 
             ("numerical", more, answers)
         }
         (Some(Kind::Choice(options)), Key::Choice(right)) => {
-            let mut answers = String::from(
-                "<single>true</single>\n<shuffleanswers>true</shuffleanswers>\n<answernumbering>abc</answernumbering>\n",
-            );
-            for (i, option) in options.iter().enumerate() {
-                let says = line(&option.text, &env, wording.style)?;
-                answer(&mut answers, i == *right, &says, "html", &prose(&option.because)?, "");
-            }
-            ("multichoice", String::new(), answers)
+            let fractions = (0..options.len()).map(|i| if i == *right { "100" } else { "0" }.to_string());
+            ("multichoice", String::new(), choices(true, options, fractions, &prose, &env, wording.style)?)
+        }
+        (Some(Kind::Choices(options)), Key::Choices(right)) => {
+            // All of the right ones make the whole; one wrong one takes it away.
+            let share = share_of(right.iter().filter(|right| **right).count());
+            let fractions = right.iter().map(|right| if *right { share.clone() } else { "-100".into() });
+            ("multichoice", String::new(), choices(false, options, fractions, &prose, &env, wording.style)?)
         }
         // The callers ask for no other kind, and a checkpoint's key is of its own kind.
         _ => return Ok(()),
@@ -197,6 +198,29 @@ fn question(out: &mut String, lesson: &Lesson, asked: &Asked, wording: Wording) 
     Ok(())
 }
 
+/// One part of `count` in per cent, with the five decimals that Moodle knows it by.
+fn share_of(count: usize) -> String {
+    let share = format!("{:.5}", 100.0 / count.max(1) as f64);
+    share.trim_end_matches('0').trim_end_matches('.').into()
+}
+
+fn choices(
+    single: bool,
+    options: &[Choice],
+    fractions: impl Iterator<Item = String>,
+    prose: &dyn Fn(&[Prose]) -> Result<String, EvalError>,
+    env: &Env,
+    style: Style,
+) -> Result<String, EvalError> {
+    let mut out = format!(
+        "<single>{single}</single>\n<shuffleanswers>true</shuffleanswers>\n<answernumbering>abc</answernumbering>\n"
+    );
+    for (option, fraction) in options.iter().zip(fractions) {
+        answer(&mut out, &fraction, &line(&option.text, env, style)?, "html", &prose(&option.because)?, "");
+    }
+    Ok(out)
+}
+
 struct Number<'a> {
     question: &'a NumberQuestion,
     answer_si: f64,
@@ -222,9 +246,9 @@ impl Number<'_> {
         };
         let within = format!("<tolerance>{tolerance:.places$}</tolerance>\n");
         let mut answers = String::new();
-        answer(&mut answers, true, &in_unit(self.answer_si), "moodle_auto_format", "", &within);
+        answer(&mut answers, "100", &in_unit(self.answer_si), "moodle_auto_format", "", &within);
         for (si, misconception) in self.wrong_si.iter().zip(&self.question.misconceptions) {
-            answer(&mut answers, false, &in_unit(*si), "moodle_auto_format", &prose(&misconception.because)?, &within);
+            answer(&mut answers, "0", &in_unit(*si), "moodle_auto_format", &prose(&misconception.because)?, &within);
         }
         let units = units_beside(asked, self.question.is_point());
         let mut more = String::new();
@@ -272,8 +296,7 @@ fn units_beside(asked: Measure, point: bool) -> Vec<Measure> {
     units
 }
 
-fn answer(out: &mut String, right: bool, says: &str, format: &str, feedback: &str, more: &str) {
-    let fraction = if right { 100 } else { 0 };
+fn answer(out: &mut String, fraction: &str, says: &str, format: &str, feedback: &str, more: &str) {
     put(
         out,
         format_args!(
@@ -308,11 +331,6 @@ fn html(prose: &[Prose], env: &Env, style: Style) -> Result<String, EvalError> {
                 }
                 out.push_str(close);
             }
-            #[allow(
-                unreachable_patterns,
-                reason = "blocks without words, such as a table of a log, have no place here"
-            )]
-            _ => {}
         }
     }
     Ok(out)
@@ -341,4 +359,16 @@ fn line(inlines: &[Inline], env: &Env, style: Style) -> Result<String, EvalError
 /// Appends. Writing to a string does not fail.
 fn put(out: &mut String, what: std::fmt::Arguments) {
     let _ = out.write_fmt(what);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn by_hand_shares_are_those_that_moodle_knows() {
+        // Its own list, from 1 of 1 to 1 of 10, from memory.
+        let known = ["100", "50", "33.33333", "25", "20", "16.66667", "14.28571", "12.5", "11.11111", "10"];
+        assert_eq!((1..=10).map(share_of).collect::<Vec<_>>(), known);
+    }
 }

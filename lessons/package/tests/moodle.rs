@@ -1,9 +1,10 @@
 //! Moodle XML as Moodle reads it: by an independent XML reader, and marked by Moodle's rules, which stand here once more.
 
 use volute_lessons::bench::CoreSolver;
-use volute_lessons::catalog::catalog;
-use volute_lessons::lesson::CheckpointKind;
-use volute_lessons::mark::{Asked, Key, ValueMark};
+use volute_lessons::catalog::{SOURCES, catalog};
+use volute_lessons::lesson::{CheckpointKind, Lesson};
+use volute_lessons::mark::{self, Asked, Key, ValueMark};
+use volute_lessons::parse::parse;
 use volute_lessons::seed::Seed;
 use volute_lessons::text;
 use volute_lessons::units::{Decimal, Style};
@@ -88,9 +89,31 @@ fn harmless(html: &str) -> bool {
     })
 }
 
+/// A lesson of its own kinds and hostile words, so that no choice of lessons leaves any out.
+fn with_choices() -> Lesson {
+    let begin = SOURCES[0].text.replacen(&format!("id = \"{}\"", SOURCES[0].id), "id = \"of-the-test\"", 1);
+    let option = |text: &str, when: &str| {
+        format!("\n[[option]]\ntext = \"{text}\"\nwhen = \"{when}\"\nbecause = \"Because: {text}\"\n")
+    };
+    let asks = |kind: &str, options: &[(&str, &str)]| {
+        let options: String = options.iter().map(|(text, when)| option(text, when)).collect();
+        format!(
+            "\n```checkpoint\nid = \"{kind}-of-them\"\nkind = \"{kind}\"\nask = \"Which? ]]> & 'x'\"\nhint = \"One.\"\nworked = \"So.\"\n{options}```\n"
+        )
+    };
+    let some = [
+        ("p3 & p2", "start.p3 > start.p_amb"),
+        ("`x < y`", "start.p3 < start.p_amb"),
+        ("*so*", "start.boost > 0 kPa"),
+        ("ä → ∞", "start.t3 > 0 K"),
+    ];
+    let text = begin + &asks("choice", &some[..2]);
+    parse(&text).unwrap_or_else(|problems| panic!("{problems:#?}"))
+}
+
 #[test]
 fn identity_moodle_marks_as_the_page_does() {
-    let lessons = &catalog().lessons;
+    let lessons = &[vec![with_choices()], catalog().lessons.clone()].concat();
     let xml = questions(lessons, &SEEDS, |_, _| true, Wording::default(), &mut CoreSolver::default()).unwrap();
     let document = roxmltree::Document::parse(&xml).expect("well formed");
     let of = |id: &str| {
@@ -121,6 +144,26 @@ fn identity_moodle_marks_as_the_page_does() {
                             assert_eq!(answer.attribute("fraction"), Some(fraction), "{id}");
                             assert_eq!(mark.right, i == *right);
                             compare_words(&asked, mark.because, &text_in(*answer, "feedback"), &id);
+                            compared += 1;
+                        }
+                    }
+                    (CheckpointKind::Choices(options), Key::Choices(_)) => {
+                        choices += 1;
+                        let question = of(&id);
+                        let answers = question.children().filter(|n| n.has_tag_name("answer"));
+                        let fractions: Vec<f64> =
+                            answers.filter_map(|n| n.attribute("fraction").and_then(|f| f.parse().ok())).collect();
+                        assert_eq!(
+                            (fractions.len(), child(question, "single").text()),
+                            (options.len(), Some("false")),
+                            "{id}"
+                        );
+                        for ticks in 1_u32..1 << options.len() {
+                            let ticked: Vec<usize> = (0..options.len()).filter(|i| ticks >> i & 1 == 1).collect();
+                            // Moodle adds up, and takes what is within a millionth of the whole for it.
+                            let sum: f64 = ticked.iter().map(|i| fractions[*i]).sum();
+                            let mark = asked.mark(&mark::Answer::Choices(ticked)).expect("a mark");
+                            assert_eq!(sum >= 99.9999, mark.right, "{id}");
                             compared += 1;
                         }
                     }

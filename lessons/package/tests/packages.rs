@@ -203,7 +203,7 @@ fn published_schemas_refuse_what_they_should() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
     #[test]
     fn published_packages_are_valid_for_any_text(title in "(?s)x.{0,80}", about in "(?s).{0,300}", pass in proptest::option::of(1_u32..=100), cmi5 in any::<bool>()) {
         check(if cmi5 { Kind::Cmi5 } else { Kind::Scorm12 }, &contents(&title, &about, pass));
