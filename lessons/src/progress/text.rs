@@ -64,6 +64,8 @@ enum Form {
     Whole,
     /// Own words up to this many bytes each, as they are escaped.
     Short(usize),
+    /// Points and what is open; neither attempts nor answers, but for what was locked.
+    Least,
 }
 
 impl Progress {
@@ -75,19 +77,29 @@ impl Progress {
     /// The short form, at most [`LONGEST_TEXT`] bytes: of each checkpoint the last attempts and the last answer, and own words
     /// cut as far as they must be.
     pub fn text(&self) -> String {
+        self.text_within(LONGEST_TEXT)
+    }
+
+    /// The same in at most `most_bytes`, for several lessons in one record.
+    pub fn text_within(&self, most_bytes: usize) -> String {
         let (mut least, mut most) = (0, super::LONGEST_ANSWER * 3 + 3);
         // The longest share of words that still fits; a dozen steps, so nothing faster is needed.
         while least < most {
             let middle = (least + most).div_ceil(2);
-            if self.written_as(Form::Short(middle)).len() <= LONGEST_TEXT { least = middle } else { most = middle - 1 }
+            if self.written_as(Form::Short(middle)).len() <= most_bytes { least = middle } else { most = middle - 1 }
         }
         let text = self.written_as(Form::Short(least));
-        if text.len() <= LONGEST_TEXT {
+        if text.len() <= most_bytes {
             return text;
         }
         // More checkpoints than any lesson has: what is left out is given up from the end.
-        let cut = text.match_indices(';').map(|(at, _)| at).take_while(|at| *at <= LONGEST_TEXT).last();
+        let cut = text.match_indices(';').map(|(at, _)| at).take_while(|at| *at <= most_bytes).last();
         text[..cut.unwrap_or(0)].into()
+    }
+
+    /// What cannot be done without: points, what is locked, done and over. For one record of many lessons.
+    pub fn least_text(&self) -> String {
+        self.written_as(Form::Least)
     }
 
     fn written_as(&self, form: Form) -> String {
@@ -108,6 +120,7 @@ impl Progress {
             let first = match form {
                 Form::Whole => 0,
                 Form::Short(_) => attempts.len().saturating_sub(SHORT_ATTEMPTS),
+                Form::Least => attempts.len(),
             };
             let shown: Vec<String> = attempts[first..]
                 .iter()
@@ -130,7 +143,7 @@ impl Progress {
         for (id, taken) in &self.hints {
             let _ = write!(out, ";h,{id},{taken}");
         }
-        for (id, words) in &self.words {
+        for (id, words) in self.words.iter().filter(|_| !matches!(form, Form::Least)) {
             let _ = write!(out, ";w,{id},{}", words_text(words, form));
         }
         out
@@ -276,6 +289,8 @@ fn words_text(words: &str, form: Form) -> String {
     match form {
         Form::Whole => escape(words),
         Form::Short(most) => clipped(words, most),
+        // A prediction in own words stays locked.
+        Form::Least => clipped(words, CUT.len_utf8()),
     }
 }
 
@@ -306,7 +321,7 @@ fn answer_text(answer: &Answer, form: Form) -> String {
             let sign = if typed.decimal == Decimal::Comma { 'k' } else { 'n' };
             let text = match form {
                 Form::Whole => escape(&typed.text),
-                Form::Short(_) => clipped(&typed.text, SHORT_NUMBER),
+                Form::Short(_) | Form::Least => clipped(&typed.text, SHORT_NUMBER),
             };
             format!("{sign}{text}")
         }
