@@ -11,6 +11,7 @@ pub mod glossary;
 pub mod language;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod lessons;
+pub mod lms;
 pub mod page;
 pub mod pins;
 pub mod plots;
