@@ -17,7 +17,7 @@ async function start() {
 }
 
 // The page kept on the device by `service-worker.js`, where the browser allows that: not in a private window, not over
-// plain HTTP. Inside another page, a learning platform's say, the address is not ours to keep things for.
+// plain HTTP. Inside another page, or in a package for a learning platform, the address is not ours to keep things for.
 // When a newer build than this page's is ready for the next load, the root element gets `data-newer` and the document an
 // event `volute-newer`. The fragment holds the state, so a reload loses nothing.
 const build = new URL(here).searchParams.get("v");
@@ -64,7 +64,8 @@ async function forget(workers) {
 }
 
 if (onPage) {
-  const workers = build === null ? undefined : keeper();
+  const packed = document.querySelector("meta[name=volute-package]") !== null;
+  const workers = build === null || packed ? undefined : keeper();
   try {
     await start();
     if (workers && window.top === window) {

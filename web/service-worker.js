@@ -47,7 +47,8 @@ self.addEventListener("fetch", (event) => {
   if (request.mode === "navigate") {
     if (inside === "" || inside === PAGE) event.respondWith(answer(addressOf(PAGE), BUILD, request));
   } else if (build !== null) {
-    event.respondWith(answer(url.href, build, request));
+    // The page as a file, for a package that is made here: it is kept under the folder's address.
+    event.respondWith(answer(inside === PAGE ? addressOf(PAGE) : url.href, build, request));
   }
 });
 

@@ -44,6 +44,7 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
     // The name of exactly this content: the same sources give the same build.
     let version = keep::version_of(dist).map_err(Failure::file(dist))?;
     version_addresses(dist, &version)?;
+    keep::write_names(dist).map_err(Failure::file(dist))?;
     keep::write_list(dist, &version).map_err(Failure::file(dist))
 }
 

@@ -8,6 +8,17 @@ use std::path::{Path, PathBuf};
 /// The file that is given the list. It is not on it: the browser looks after it by itself.
 pub const WORKER: &str = "service-worker.js";
 
+/// The file that names every other one, for the page that makes packages of itself.
+pub const NAMES: &str = "files.json";
+
+/// Writes the names of all files of a build, but for the worker's and its own. Errors: a file cannot be read or written.
+pub fn write_names(dist: &Path) -> io::Result<()> {
+    let names: Vec<String> = files_in(dist)?.iter().map(|file| name_in(dist, file)).collect();
+    let names = names.iter().filter(|name| ![WORKER, NAMES].contains(&name.as_str()));
+    let quoted: Vec<String> = names.map(|name| format!("\"{name}\"")).collect();
+    fs::write(dist.join(NAMES), format!("[{}]\n", quoted.join(",")))
+}
+
 /// A name for exactly this content: sixteen hexadecimal digits.
 pub fn version_of(dist: &Path) -> io::Result<String> {
     let mut all = Sha256::new();
@@ -74,6 +85,9 @@ mod tests {
         let before = version_of(&dist).unwrap();
         write_list(&dist, "no worker, no list").unwrap();
         assert_eq!(version_of(&dist).unwrap(), before, "nothing was written");
+        write_names(&dist).unwrap();
+        assert_eq!(fs::read_to_string(dist.join(NAMES)).unwrap(), "[\"fonts/a.woff2\",\"index.html\"]\n");
+        fs::remove_file(dist.join(NAMES)).unwrap();
         fs::write(dist.join(WORKER), "// keeps\nconst BUILD = \"\";\nconst FILES = {};\nrest();\n").unwrap();
         write_list(&dist, "old").unwrap();
         write_list(&dist, "new").unwrap();
