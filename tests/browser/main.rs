@@ -33,7 +33,7 @@ async fn slider(page: &Page, id: &str) -> f64 {
 }
 
 async fn field(page: &Page, id: &str) -> f64 {
-    page.value(&format!("document.getElementById('{id}-n').valueAsNumber")).await.as_f64().expect("a number field")
+    page.value(&format!("Number(document.getElementById('{id}-n').value)")).await.as_f64().expect("a number field")
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! A reading in sentences: verdict, limits, and what each drawing shows. Plain, present tense, numbers in the sentence.
 
+use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
 use volute_core::ledger::{Currency, Entry, Ledger};
@@ -28,10 +29,10 @@ impl Stamp {
     /// As printed.
     pub fn word(self) -> &'static str {
         match self {
-            Stamp::Helps => words::HELPS,
-            Stamp::Hinders => words::HINDERS,
-            Stamp::BreakEven => words::BREAK_EVEN,
-            Stamp::NoPoint => words::NO_POINT,
+            Stamp::Helps => t(words::HELPS),
+            Stamp::Hinders => t(words::HINDERS),
+            Stamp::BreakEven => t(words::BREAK_EVEN),
+            Stamp::NoPoint => t(words::NO_POINT),
         }
     }
 
@@ -96,17 +97,17 @@ pub struct Verdict {
 pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
     let Some(r) = sight.shown.filter(|_| sight.holds) else {
         let lead = match sight.outcome {
-            Some(Outcome::Surge) => "No matched point here: the compressor would surge.",
-            Some(Outcome::Overspeed) => "No matched point here: the shaft would pass its limit.",
-            Some(Outcome::TorqueNotReachable) => "No matched point here: the engine cannot carry its own losses.",
-            _ => "No matched point here: nothing that repeats was found at these settings.",
+            Some(Outcome::Surge) => t("No matched point here: the compressor would surge."),
+            Some(Outcome::Overspeed) => t("No matched point here: the shaft would pass its limit."),
+            Some(Outcome::TorqueNotReachable) => t("No matched point here: the engine cannot carry its own losses."),
+            _ => t("No matched point here: nothing that repeats was found at these settings."),
         };
         let shown = match sight.shown {
-            Some(last) => format!(
-                "What you see, in grey, is the last point that holds, vanes {} % open. Open the vanes or take load off.",
-                number(last.settings.vane_open_pct, 0)
+            Some(last) => tf(
+                "What you see, in grey, is the last point that holds, vanes {open} % open. Open the vanes or take load off.",
+                &[("open", &number(last.settings.vane_open_pct, 0))],
             ),
-            None => "No point that holds is near. Open the vanes, or take load off.".into(),
+            None => t("No point that holds is near. Open the vanes, or take load off.").into(),
         };
         return Verdict { stamp: Stamp::NoPoint, lead: lead.into(), rest: shown };
     };
@@ -116,53 +117,49 @@ pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
     let height = gap.text(r.pressure_balance_pa.abs());
     let pumping = r.indicated.pumping_torque_n_m;
     let cost = torque.text(pumping.abs());
-    let (lead, breathing) = match stamp {
-        Stamp::Helps if pumping < 0.0 => (
-            format!("The intake stands {height} above the exhaust:"),
-            format!("breathing is easy and pumping gives back {cost}."),
-        ),
-        Stamp::Helps => (
-            format!("The intake stands {height} above the exhaust:"),
-            format!("yet valves and ports still cost the pistons {cost}."),
-        ),
-        Stamp::BreakEven if pumping < 0.0 => {
-            ("Intake and exhaust stand level:".into(), format!("pumping gives back {cost}."))
+    // One sentence; what stands before the bar is in bold.
+    let says = match (stamp, pumping < 0.0) {
+        (Stamp::Helps, true) => {
+            msg("The intake stands {height} above the exhaust:|breathing is easy and pumping gives back {cost}.")
         }
-        Stamp::BreakEven => ("Intake and exhaust stand level:".into(), format!("pumping costs {cost}.")),
-        _ if pumping < 0.0 => (
-            format!("The exhaust stands {height} above the intake,"),
-            format!("yet over the whole cycle pumping gives back {cost}."),
-        ),
-        _ => (
-            format!("The exhaust stands {height} above the intake:"),
-            format!("pushing gas out costs the pistons {cost}."),
-        ),
+        (Stamp::Helps, false) => {
+            msg("The intake stands {height} above the exhaust:|yet valves and ports still cost the pistons {cost}.")
+        }
+        (Stamp::BreakEven, true) => msg("Intake and exhaust stand level:|pumping gives back {cost}."),
+        (Stamp::BreakEven, false) => msg("Intake and exhaust stand level:|pumping costs {cost}."),
+        (_, true) => {
+            msg("The exhaust stands {height} above the intake,|yet over the whole cycle pumping gives back {cost}.")
+        }
+        (_, false) => msg("The exhaust stands {height} above the intake:|pushing gas out costs the pistons {cost}."),
     };
-    let rest = [breathing, limit_now(r, units), next_step(sight, r, units)]
+    let balance = tf(says, &[("height", &height), ("cost", &cost)]);
+    let (lead, breathing) = balance.split_once('|').unwrap_or((&balance, ""));
+    let rest = [breathing.into(), limit_now(r, units), next_step(sight, r, units)]
         .into_iter()
-        .filter(|s| !s.is_empty())
+        .filter(|s: &String| !s.is_empty())
         .collect::<Vec<_>>();
-    Verdict { stamp, lead, rest: rest.join(" ") }
+    Verdict { stamp, lead: lead.into(), rest: rest.join(" ") }
 }
 
 /// What limits now, in a sentence; empty when no limit is near.
 fn limit_now(r: &Reading, units: UnitSystem) -> String {
     match r.outcome {
         Outcome::SmokeLimited => {
-            return format!(
-                "The smoke limit holds the fuel back at {}.",
-                units.unit(Quantity::Torque).text(r.brake.torque_n_m)
-            );
+            let torque = units.unit(Quantity::Torque).text(r.brake.torque_n_m);
+            return tf("The smoke limit holds the fuel back at {torque}.", &[("torque", &torque)]);
         }
-        Outcome::InjectorLimited => return "The injector gives no more fuel.".into(),
-        Outcome::LeastFuel => return "Even the least fuel makes more torque than this load takes.".into(),
+        Outcome::InjectorLimited => return t("The injector gives no more fuel.").into(),
+        Outcome::LeastFuel => return t("Even the least fuel makes more torque than this load takes.").into(),
         _ => {}
     }
+    let told = |says, limit: &LimitReading| {
+        tf(says, &[("limit", words::limit_in_words(limit.name)), ("margin", &margin(limit, units))])
+    };
     if let Some(crossed) = r.limits.iter().filter(|l| l.crossed).min_by(|a, b| a.margin.total_cmp(&b.margin)) {
-        return format!("The limit is {}: {}.", words::limit_in_words(crossed.name), margin(crossed, units));
+        return told(msg("The limit is {limit}: {margin}."), crossed);
     }
     match r.limits.iter().min_by(|a, b| a.margin.total_cmp(&b.margin)) {
-        Some(near) => format!("Next limit is {}: {}.", words::limit_in_words(near.name), margin(near, units)),
+        Some(near) => told(msg("Next limit is {limit}: {margin}."), near),
         None => String::new(),
     }
 }
@@ -195,18 +192,19 @@ impl Held {
         }
     }
 
-    /// A gain or loss in words.
+    /// A gain or loss in words: an item of a list.
     fn amount(self, share: f64, now: &Reading, units: UnitSystem) -> String {
         let torque = units.unit(Quantity::Torque).join_fine((share * now.brake.torque_n_m.abs().max(1.0)).abs());
         let fuel = number((100.0 * share).abs(), 1);
-        match (self, share >= 0.0) {
-            (Held::Fuel, true) => format!("wins {torque} at this fuel"),
-            (Held::Fuel, false) => format!("costs {torque} at this fuel"),
-            (Held::Torque, true) => format!("saves {fuel} % of the fuel at this torque"),
-            (Held::Torque, false) => format!("takes {fuel} % more fuel at this torque"),
-            (Held::Limit, true) => format!("wins {torque}"),
-            (Held::Limit, false) => format!("costs {torque}"),
-        }
+        let says = match (self, share >= 0.0) {
+            (Held::Fuel, true) => msg("{torque} more at this fuel"),
+            (Held::Fuel, false) => msg("{torque} less at this fuel"),
+            (Held::Torque, true) => msg("{fuel} % less fuel at this torque"),
+            (Held::Torque, false) => msg("{fuel} % more fuel at this torque"),
+            (Held::Limit, true) => msg("{torque} more within the limit"),
+            (Held::Limit, false) => msg("{torque} less within the limit"),
+        };
+        tf(says, &[("torque", &torque), ("fuel", &fuel)])
     }
 
     /// What is judged by the other of fuel and torque.
@@ -218,53 +216,62 @@ impl Held {
 /// What a step of vane either way would do at the same fuel and at the same torque.
 fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
     if let Some(open_pct) = sight.stuck_open_pct {
-        return format!("The vanes are stuck at {} %: the slider moves nothing.", number(open_pct, 0));
+        let open = number(open_pct, 0);
+        return tf("The vanes are stuck at {open} %: the slider moves nothing.", &[("open", &open)]);
     }
     let held = Held::of(now);
     let judged = |r: Option<&Reading>| r.filter(|r| r.holds).map(|r| held.gain(now, r));
-    let step = |r: &Reading| number((r.settings.vane_open_pct - now.settings.vane_open_pct).abs(), 0);
     let (tighter, wider) = (judged(sight.sides.tighter), judged(sight.sides.wider));
-    let boost = |pa: f64| units.unit(Quantity::PressureDifference).text(pa.abs());
+    let moved = |says, then: &Reading, effects: &[String]| {
+        let step = number((then.settings.vane_open_pct - now.settings.vane_open_pct).abs(), 0);
+        tf(says, &[("step", &step), ("effects", &effects.join(", "))])
+    };
+    let opening = msg("Opening the vanes {step} %: {effects}.");
+    let closing = msg("Closing the vanes {step} %: {effects}.");
     // What the step does judged one way, then the other, then what it would break.
-    let pays = |share: f64, then: &Reading, other: Option<&Reading>| {
-        let mut out = held.amount(share, now, units);
+    let pays = |says, share: f64, then: &Reading, other: Option<&Reading>| {
+        let mut effects = Vec::new();
+        let change = then.boost_pa - now.boost_pa;
+        let boost = units.unit(Quantity::PressureDifference).text(change.abs());
+        match says == opening {
+            true if change < 0.0 => effects.push(tf("{boost} less boost", &[("boost", &boost)])),
+            false if change > 0.0 => effects.push(tf("{boost} more boost", &[("boost", &boost)])),
+            _ => {}
+        }
+        effects.push(held.amount(share, now, units));
         if let Some(then) = other.filter(|r| r.holds && r.outcome == Outcome::Matched) {
             let other = held.other();
-            out += &format!(", or {}", other.amount(other.gain(now, then), now, units));
+            effects.push(other.amount(other.gain(now, then), now, units));
         }
         if let Some(broken) = breaks(now, then) {
-            out += &format!(", but passes the limit of {}", words::limit_in_words(broken));
+            effects.push(tf("but past the limit of {limit}", &[("limit", words::limit_in_words(broken))]));
         }
-        out
+        moved(says, then, &effects)
     };
     if let (Some(share), Some(then)) = (wider, sight.sides.wider)
         && share > HARDLY
         && tighter.is_none_or(|t| t <= share)
     {
-        let change = then.boost_pa - now.boost_pa;
-        let boost = if change < 0.0 { format!("gives up {} of boost and ", boost(change)) } else { String::new() };
-        return format!("Opening the vanes {} % {boost}{}.", step(then), pays(share, then, sight.other.wider));
+        return pays(opening, share, then, sight.other.wider);
     }
     if let (Some(share), Some(then)) = (tighter, sight.sides.tighter)
         && share > HARDLY
     {
-        let change = then.boost_pa - now.boost_pa;
-        let boost = if change > 0.0 { format!("brings {} of boost and ", boost(change)) } else { String::new() };
-        return format!("Closing the vanes {} % {boost}{}.", step(then), pays(share, then, sight.other.tighter));
+        return pays(closing, share, then, sight.other.tighter);
     }
-    let small = |share: f64, then: Option<&Reading>| {
-        then.map_or_else(String::new, |then| format!("{} % {}", step(then), held.amount(share, now, units)))
+    let small = |says, share: f64, then: Option<&Reading>| {
+        then.map_or_else(String::new, |then| moved(says, then, &[held.amount(share, now, units)]))
     };
+    let after = |lead: &str, rest: String| format!("{lead} {rest}");
     match (tighter, wider) {
-        (Some(t), Some(w)) => format!(
-            "This is about the best vane position: closing {}, opening {}.",
-            small(t, sight.sides.tighter),
-            small(w, sight.sides.wider)
+        (Some(a), Some(b)) => after(
+            t("This is about the best vane position."),
+            small(closing, a, sight.sides.tighter) + " " + &small(opening, b, sight.sides.wider),
         ),
-        (None, Some(_)) if sight.sides.tighter.is_some() => "A little tighter, no point holds.".into(),
-        (None, Some(w)) => format!("The vanes are at their stop, and opening {}.", small(w, sight.sides.wider)),
-        (Some(_), None) if sight.sides.wider.is_some() => "A little wider, no point holds.".into(),
-        (Some(t), None) => format!("The vanes are wide open, and closing {}.", small(t, sight.sides.tighter)),
+        (None, Some(_)) if sight.sides.tighter.is_some() => t("A little tighter, no point holds.").into(),
+        (None, Some(w)) => after(t("The vanes are at their stop."), small(opening, w, sight.sides.wider)),
+        (Some(_), None) if sight.sides.wider.is_some() => t("A little wider, no point holds.").into(),
+        (Some(s), None) => after(t("The vanes are wide open."), small(closing, s, sight.sides.tighter)),
         (None, None) => String::new(),
     }
 }
@@ -284,83 +291,111 @@ pub fn breaks(now: &Reading, then: &Reading) -> Option<LimitName> {
 
 /// One limit in the strip: value against limit.
 pub fn margin(limit: &LimitReading, units: UnitSystem) -> String {
+    let told = |says, value: String, limit: String| tf(says, &[("value", &value), ("limit", &limit)]);
     let of = |q: Quantity| {
         let unit = units.unit(q);
-        format!("{} of {}", unit.number(limit.value), unit.text(limit.limit))
+        told(msg("{value} of {limit}"), unit.number(limit.value), unit.text(limit.limit))
     };
     match limit.name {
-        LimitName::ShaftSpeed => format!("{} % of limit", number(100.0 * limit.value / limit.limit, 0)),
+        LimitName::ShaftSpeed => tf("{share} % of limit", &[("share", &number(100.0 * limit.value / limit.limit, 0))]),
         LimitName::SurgeMargin | LimitName::ChokeMargin => {
-            format!("{} %, least {} %", number(100.0 * limit.value, 0), number(100.0 * limit.limit, 0))
+            told(msg("{value} %, least {limit} %"), number(100.0 * limit.value, 0), number(100.0 * limit.limit, 0))
         }
         LimitName::TurbineInletTemperature | LimitName::CompressorOutletTemperature => of(Quantity::Temperature),
         LimitName::CylinderPressure => of(Quantity::CylinderPressure),
         LimitName::ExhaustManifoldPressure => of(Quantity::PressureAbs),
-        LimitName::AirFuelRatio => format!("{}, smoke at {}", number(limit.value, 1), number(limit.limit, 0)),
+        LimitName::AirFuelRatio => {
+            told(msg("{value}, smoke at {limit}"), number(limit.value, 1), number(limit.limit, 0))
+        }
         LimitName::CoolantRise => of(Quantity::TemperatureDifference),
     }
 }
 
 /// What the point would do in time, if that is in doubt.
 pub fn unstable(reading: &Reading) -> Option<&'static str> {
-    (reading.stability == Stability::Unstable).then_some(
-        "This point does not stay: a small disturbance grows into surge. A real compressor would bark and shake here.",
-    )
+    (reading.stability == Stability::Unstable).then(|| {
+        t("This point does not stay: a small disturbance grows into surge. A real compressor would bark and shake here.")
+    })
 }
 
 /// What the air-path drawing shows, in a sentence.
 pub fn air_path(reading: &Reading, units: UnitSystem) -> String {
     let abs = units.unit(Quantity::PressureAbs);
-    let word = match Stamp::of(reading) {
-        Stamp::Helps => "higher: it helps",
-        Stamp::Hinders => "lower: it hinders",
-        _ => "level",
+    let says = match Stamp::of(reading) {
+        Stamp::Helps => msg(
+            "Two columns of an inverted manometer: compressor outlet p2 {p2}, exhaust manifold p3 {p3}. The balance p2 − p3 is {balance}, the intake column stands higher: it helps.",
+        ),
+        Stamp::Hinders => msg(
+            "Two columns of an inverted manometer: compressor outlet p2 {p2}, exhaust manifold p3 {p3}. The balance p2 − p3 is {balance}, the intake column stands lower: it hinders.",
+        ),
+        _ => msg(
+            "Two columns of an inverted manometer: compressor outlet p2 {p2}, exhaust manifold p3 {p3}. The balance p2 − p3 is {balance}, the columns stand level.",
+        ),
     };
-    format!(
-        "Two columns of an inverted manometer: compressor outlet p2 {}, exhaust manifold p3 {}. The balance p2 − p3 is {}, the intake column stands {word}.",
-        abs.text(reading.stations.compressor_outlet.p_pa),
-        abs.text(reading.stations.turbine_inlet.p_pa),
-        units.unit(Quantity::PressureDifference).signed(reading.pressure_balance_pa),
+    tf(
+        says,
+        &[
+            ("p2", &abs.text(reading.stations.compressor_outlet.p_pa)),
+            ("p3", &abs.text(reading.stations.turbine_inlet.p_pa)),
+            ("balance", &units.unit(Quantity::PressureDifference).signed(reading.pressure_balance_pa)),
+        ],
     )
 }
 
 /// What the loop shows, in a sentence.
 pub fn cycle(reading: &Reading, units: UnitSystem) -> String {
     let pumping = reading.indicated.pumping_mep_pa;
-    format!(
-        "Gas exchange only; the arms run on to {} in the cylinder. Net pumping {} {}, {}.",
-        units.unit(Quantity::CylinderPressure).text(reading.indicated.peak_pressure_pa),
-        if pumping >= 0.0 { "costs" } else { "gives back" },
-        units.unit(Quantity::PressureDifference).join_fine(pumping.abs()),
-        units.unit(Quantity::Torque).text(reading.indicated.pumping_torque_n_m.abs()),
+    tf(
+        if pumping >= 0.0 {
+            msg("Gas exchange only; the arms run on to {peak} in the cylinder. Net pumping costs {pressure}, {torque}.")
+        } else {
+            msg(
+                "Gas exchange only; the arms run on to {peak} in the cylinder. Net pumping gives back {pressure}, {torque}.",
+            )
+        },
+        &[
+            ("peak", &units.unit(Quantity::CylinderPressure).text(reading.indicated.peak_pressure_pa)),
+            ("pressure", &units.unit(Quantity::PressureDifference).join_fine(pumping.abs())),
+            ("torque", &units.unit(Quantity::Torque).text(reading.indicated.pumping_torque_n_m.abs())),
+        ],
     )
 }
 
 /// What the whole loop shows, in a sentence.
 pub fn whole_cycle(reading: &Reading, units: UnitSystem) -> String {
     let i = &reading.indicated;
-    let bar = |pa: f64| units.unit(Quantity::PressureDifference).text(pa);
-    format!(
-        "The large loop gives {} of mean pressure, the small one of gas exchange {} {}; the peak is {} at {}° after dead centre.",
-        bar(i.gross_mep_pa),
-        if i.pumping_mep_pa >= 0.0 { "takes" } else { "adds" },
-        units.unit(Quantity::PressureDifference).join_fine(i.pumping_mep_pa.abs()),
-        units.unit(Quantity::CylinderPressure).text(i.peak_pressure_pa),
-        number(i.peak_pressure_deg, 0)
+    tf(
+        if i.pumping_mep_pa >= 0.0 {
+            msg(
+                "The large loop gives {gross} of mean pressure, the small one of gas exchange takes {pumping}; the peak is {peak} at {angle}° after dead centre.",
+            )
+        } else {
+            msg(
+                "The large loop gives {gross} of mean pressure, the small one of gas exchange adds {pumping}; the peak is {peak} at {angle}° after dead centre.",
+            )
+        },
+        &[
+            ("gross", &units.unit(Quantity::PressureDifference).text(i.gross_mep_pa)),
+            ("pumping", &units.unit(Quantity::PressureDifference).join_fine(i.pumping_mep_pa.abs())),
+            ("peak", &units.unit(Quantity::CylinderPressure).text(i.peak_pressure_pa)),
+            ("angle", &number(i.peak_pressure_deg, 0)),
+        ],
     )
 }
 
 /// What the pressures over the crank angle show, in a sentence.
 pub fn over_angle(reading: &Reading, units: UnitSystem) -> String {
-    let Some(trace) = &reading.trace else { return words::NO_READING.into() };
+    let Some(trace) = &reading.trace else { return t(words::NO_READING).into() };
     let ends = |p: &[f64]| (p.iter().copied().fold(f64::INFINITY, f64::min), p.iter().copied().fold(0.0, f64::max));
     let unit = units.unit(Quantity::PressureAbs);
     let (low, high) = ends(&trace.exhaust_manifold_pa);
-    format!(
-        "The exhaust manifold swings between {} and {} as one cylinder after another blows down; its mean is {}.",
-        unit.number(low),
-        unit.text(high),
-        unit.text(reading.stations.turbine_inlet.p_pa)
+    tf(
+        "The exhaust manifold swings between {low} and {high} as one cylinder after another blows down; its mean is {mean}.",
+        &[
+            ("low", &unit.number(low)),
+            ("high", &unit.text(high)),
+            ("mean", &unit.text(reading.stations.turbine_inlet.p_pa)),
+        ],
     )
 }
 
@@ -378,11 +413,11 @@ pub fn used(limit: &LimitReading) -> f64 {
 /// The name of a row of the ledger.
 pub fn ledger_entry(entry: Entry, currency: Currency) -> &'static str {
     match (entry, currency) {
-        (Entry::GasWork, Currency::Torque) => "gas work",
-        (Entry::GasWork, Currency::Fuel) => "fuel into gas work",
-        (Entry::Pumping, _) => "pumping",
-        (Entry::Friction, _) => "friction",
-        (Entry::Load, _) => "load",
+        (Entry::GasWork, Currency::Torque) => t("gas work"),
+        (Entry::GasWork, Currency::Fuel) => t("fuel into gas work"),
+        (Entry::Pumping, _) => t("pumping"),
+        (Entry::Friction, _) => t("friction"),
+        (Entry::Load, _) => t("load"),
     }
 }
 
@@ -391,57 +426,59 @@ pub fn ledger_cause(row: &volute_core::ledger::Row, units: UnitSystem) -> String
     use volute_core::ledger::Quantity as Cause;
     let part = |cause: &volute_core::ledger::Cause| {
         let (name, unit) = match cause.quantity {
-            Cause::FuelPerCycle => ("fuel", units.unit(Quantity::FuelPerCycle)),
-            Cause::AirFuelRatio => ("air–fuel ratio", units.unit(Quantity::RatioCoarse)),
-            Cause::GrossEfficiency => ("of the fuel into gas work", units.unit(Quantity::ShareFine)),
+            Cause::FuelPerCycle => (t("fuel"), units.unit(Quantity::FuelPerCycle)),
+            Cause::AirFuelRatio => (t("air–fuel ratio"), units.unit(Quantity::RatioCoarse)),
+            Cause::GrossEfficiency => (t("of the fuel into gas work"), units.unit(Quantity::ShareFine)),
             Cause::PressureBalance => ("p2 − p3", units.unit(Quantity::PressureDifference)),
-            Cause::ManifoldBalance => ("intake less exhaust manifold", units.unit(Quantity::PressureDifference)),
-            Cause::ThroatArea => ("throat", units.unit(Quantity::Area)),
-            Cause::PeakPressure => ("peak pressure", units.unit(Quantity::CylinderPressure)),
-            Cause::EngineSpeed => ("speed", units.unit(Quantity::EngineSpeed)),
-            Cause::BrakeTorque => ("torque", units.unit(Quantity::Torque)),
+            Cause::ManifoldBalance => (t("intake less exhaust manifold"), units.unit(Quantity::PressureDifference)),
+            Cause::ThroatArea => (t("throat"), units.unit(Quantity::Area)),
+            Cause::PeakPressure => (t("peak pressure"), units.unit(Quantity::CylinderPressure)),
+            Cause::EngineSpeed => (t("speed"), units.unit(Quantity::EngineSpeed)),
+            Cause::BrakeTorque => (t("torque"), units.unit(Quantity::Torque)),
         };
         let (a, b) = (unit.number(cause.from), unit.text(cause.to));
         // What did not move is no cause.
         (unit.number(cause.from) != unit.number(cause.to)).then(|| format!("{name} {a} → {b}"))
     };
     let parts: Vec<String> = row.causes.iter().filter_map(part).collect();
-    if parts.is_empty() { "nothing that shows".into() } else { parts.join(", ") }
+    if parts.is_empty() { t("nothing that shows").into() } else { parts.join(", ") }
 }
 
-/// The ledger in a sentence.
+/// The ledger in a sentence or two.
 pub fn ledger(book: &Ledger, units: UnitSystem) -> String {
-    let (quantity, what) = match book.currency {
-        Currency::Torque => (Quantity::TorqueFine, "torque"),
-        Currency::Fuel => (Quantity::FuelFlowFine, "fuel"),
-    };
-    let unit = units.unit(quantity);
+    let torque = book.currency == Currency::Torque;
+    let unit = units.unit(if torque { Quantity::TorqueFine } else { Quantity::FuelFlowFine });
     let change = book.to - book.from;
-    let text = |si: f64| unit.text(si.abs());
     let shown = |si: f64| number(unit.shown(si), unit.decimals);
     if shown(change) == shown(0.0) {
-        return format!("Since the pin {what} has not moved.");
+        let still =
+            if torque { t("Since the pin torque has not moved.") } else { t("Since the pin fuel has not moved.") };
+        return still.into();
     }
-    let verb = if change > 0.0 { "more" } else { "less" };
     let most = book.rows.iter().max_by(|a, b| a.part.abs().total_cmp(&b.part.abs()));
-    let Some(most) = most else { return format!("{} {verb} {what} than at the pin.", text(change)) };
-    let against: Vec<String> = book
+    let (name, part) = most.map_or((String::new(), String::new()), |most| {
+        (ledger_entry(most.entry, book.currency).into(), unit.signed(most.part))
+    });
+    let mut out = tf(
+        match (torque, change > 0.0) {
+            (true, true) => msg("{change} more torque than at the pin, most of it by {entry}: {part}."),
+            (true, false) => msg("{change} less torque than at the pin, most of it by {entry}: {part}."),
+            (false, true) => msg("{change} more fuel than at the pin, most of it by {entry}: {part}."),
+            (false, false) => msg("{change} less fuel than at the pin, most of it by {entry}: {part}."),
+        },
+        &[("change", &unit.text(change.abs())), ("entry", &name), ("part", &part)],
+    );
+    let others: Vec<String> = book
         .rows
         .iter()
-        .filter(|r| r.entry != most.entry && shown(r.part) != shown(0.0))
-        .map(|r| {
-            let word = if r.part > 0.0 { "adds" } else { "takes off" };
-            format!("{} {word} {}", ledger_entry(r.entry, book.currency), text(r.part))
-        })
+        .filter(|r| most.is_none_or(|most| r.entry != most.entry) && shown(r.part) != shown(0.0))
+        .map(|r| format!("{} {}", ledger_entry(r.entry, book.currency), unit.signed(r.part)))
         .collect();
-    let lead = format!(
-        "{} {verb} {what} than at the pin, most of it by {}: it {} {}",
-        text(change),
-        ledger_entry(most.entry, book.currency),
-        if most.part > 0.0 { "adds" } else { "takes off" },
-        text(most.part)
-    );
-    if against.is_empty() { format!("{lead}.") } else { format!("{lead}; {}.", against.join(", ")) }
+    if !others.is_empty() {
+        out.push(' ');
+        out.push_str(&tf("Beside it: {parts}.", &[("parts", &others.join(", "))]));
+    }
+    out
 }
 
 /// What is spoken when a value settles.
@@ -449,7 +486,7 @@ pub fn spoken(sight: &Sight, units: UnitSystem) -> String {
     let v = verdict(sight, units);
     let boost = sight
         .shown
-        .map(|r| format!("Boost {}. ", units.unit(Quantity::PressureGauge).text(r.boost_pa)))
+        .map(|r| tf("Boost {boost}.", &[("boost", &units.unit(Quantity::PressureGauge).text(r.boost_pa))]) + " ")
         .unwrap_or_default();
     format!("{}. {boost}{} {}", v.stamp.word(), v.lead, v.rest)
 }
@@ -488,7 +525,7 @@ mod tests {
         assert_eq!(v.lead, "The exhaust stands 37 kPa above the intake:");
         assert_eq!(
             v.rest,
-            "pushing gas out costs the pistons 34 N·m. Next limit is shaft speed: 79 % of limit. Opening the vanes 5 % gives up 8 kPa of boost and wins 9.0 N·m at this fuel."
+            "pushing gas out costs the pistons 34 N·m. Next limit is shaft speed: 79 % of limit. Opening the vanes 5 %: 8 kPa less boost, 9.0 N·m more at this fuel."
         );
         let helps = sample::helps();
         let v = verdict(&seen(&helps, None, None), UnitSystem::Si);
@@ -502,7 +539,7 @@ mod tests {
         assert_eq!(v.stamp, Stamp::BreakEven);
         assert!(
             v.rest.ends_with(
-                "This is about the best vane position: closing 5 % wins 0.4 N·m at this fuel, opening 5 % costs 1.0 N·m at this fuel."
+                "This is about the best vane position. Closing the vanes 5 %: 0.4 N·m more at this fuel. Opening the vanes 5 %: 1.0 N·m less at this fuel."
             ),
             "{}",
             v.rest
@@ -526,7 +563,7 @@ mod tests {
         let v = verdict(&seen(&now, Some(&tighter), None), UnitSystem::Si);
         assert!(
             v.rest.ends_with(
-                "Closing the vanes 5 % brings 11 kPa of boost and wins 32 N·m at this fuel, but passes the limit of shaft speed."
+                "Closing the vanes 5 %: 11 kPa more boost, 32 N·m more at this fuel, but past the limit of shaft speed."
             ),
             "{}",
             v.rest
@@ -552,21 +589,13 @@ mod tests {
         saves.fuel_flow_kg_s = 0.99 * now.fuel_flow_kg_s;
         let sight = Sight { other: Sides { tighter: None, wider: Some(&saves) }, ..seen(&now, None, Some(&wider)) };
         let v = verdict(&sight, UnitSystem::Si);
-        assert!(
-            v.rest.ends_with("wins 9.0 N·m at this fuel, or saves 1.0 % of the fuel at this torque."),
-            "{}",
-            v.rest
-        );
+        assert!(v.rest.ends_with("9.0 N·m more at this fuel, 1.0 % less fuel at this torque."), "{}", v.rest);
         // The same two the other way round, with the torque held.
         let mut held = sample::hinders();
         held.settings.torque_n_m = Some(928.0);
         let sight = Sight { other: Sides { tighter: None, wider: Some(&wider) }, ..seen(&held, None, Some(&saves)) };
         let v = verdict(&sight, UnitSystem::Si);
-        assert!(
-            v.rest.ends_with("saves 1.0 % of the fuel at this torque, or wins 9.0 N·m at this fuel."),
-            "{}",
-            v.rest
-        );
+        assert!(v.rest.ends_with("1.0 % less fuel at this torque, 9.0 N·m more at this fuel."), "{}", v.rest);
     }
 
     #[test]

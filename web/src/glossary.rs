@@ -4,6 +4,7 @@
 //! finds its explanation. What is said about sensors and habits is common practice, no source; where a standard is named
 //! (SAE J922 for terms, SAE J1826 for the gas stand, ISO 1585 and ISO 3046 for engine power) it is named from memory.
 
+use crate::language::t;
 use crate::units::{Quantity, UnitSystem};
 use volute_core::reading::LimitName;
 
@@ -21,8 +22,8 @@ impl Measure {
     pub fn symbol(self, units: UnitSystem) -> &'static str {
         match (self, units) {
             (Measure::In(quantity), _) => units.unit(quantity).symbol,
-            (Measure::Named(si, _), UnitSystem::Si) => si,
-            (Measure::Named(_, customary), UnitSystem::Customary) => customary,
+            (Measure::Named(si, _), UnitSystem::Si) => t(si),
+            (Measure::Named(_, customary), UnitSystem::Customary) => t(customary),
         }
     }
 }

@@ -186,16 +186,23 @@ fn fill(text: &str, places: &[(&str, &str)]) -> String {
 /// A number that somebody has typed: with point or comma before the decimals, true minus or hyphen, and spaces between the
 /// thousands. Nothing if it is none; `1,234.5` is not guessed at.
 pub fn typed_number(text: &str) -> Option<f64> {
-    let plain: String = text
-        .trim()
-        .chars()
-        .filter(|c| !matches!(c, ' ' | '\u{a0}' | '\u{2009}' | '\u{202f}'))
-        .map(|c| match c {
-            ',' => '.',
-            '−' => '-',
-            c => c,
-        })
-        .collect();
+    let mut plain = String::new();
+    let mut rest = text.trim();
+    while let Some(c) = rest.chars().next() {
+        rest = &rest[c.len_utf8()..];
+        match c {
+            ',' => plain.push('.'),
+            '−' => plain.push('-'),
+            // Between thousands only: `1 2` is a slip.
+            ' ' | '\u{a0}' | '\u{2009}' | '\u{202f}' => {
+                let digits = rest.bytes().take_while(u8::is_ascii_digit).count();
+                if digits != 3 || !plain.ends_with(|c: char| c.is_ascii_digit()) {
+                    return None;
+                }
+            }
+            c => plain.push(c),
+        }
+    }
     let digits = plain.strip_prefix(['-', '+']).unwrap_or(&plain);
     // `parse` alone takes `inf`, `nan` and the like.
     let well_formed = digits.starts_with(|c: char| c.is_ascii_digit() || c == '.');
@@ -346,6 +353,8 @@ mod tests {
             ("nan", None),
             ("1e999", None),
             ("12 mm", None),
+            ("1 2", None),
+            ("1 2345", None),
         ] {
             assert_eq!(typed_number(text), value, "{text}");
         }
@@ -358,9 +367,35 @@ mod tests {
         rust.map(|file| (file.clone(), std::fs::read_to_string(file).unwrap())).collect()
     }
 
-    /// Texts of the core that the page looks up where it shows them.
-    fn texts_of_core() -> Vec<String> {
-        Vec::new()
+    /// Symbols that are the same in every language.
+    const SYMBOLS: [&str; 10] = ["", "%", "°", "×", "mm", "in", "m", "ft", "mm²", "in²"];
+
+    /// Texts that stand in tables, and such of the core: the page looks them up where it shows them.
+    fn texts_of_tables() -> Vec<String> {
+        use volute_core::engine_file::{self, BUILT_IN};
+        let engines: Vec<_> = BUILT_IN.iter().map(|(_, text)| engine_file::parse(text).unwrap()).collect();
+        let mut all: Vec<String> = engines.iter().map(|engine| engine.title.clone()).collect();
+        let mut put = |text: &str| {
+            if !SYMBOLS.contains(&text) {
+                all.push(text.into());
+            }
+        };
+        for e in crate::glossary::ENTRIES {
+            [e.name, e.is, e.measured, e.misleads].into_iter().for_each(&mut put);
+        }
+        crate::readings::ENTRIES.iter().for_each(|e| put(e.name));
+        crate::sweeps::OVER.iter().for_each(|o| put(o.name));
+        crate::plots::time::TRACES.iter().for_each(|trace| put(trace.name));
+        let own = engines.iter().cloned().map(|engine| volute_core::engine::Engine { name: "own".into(), ..engine });
+        for point in engines.iter().cloned().chain(own).flat_map(|e| crate::start_points::start_points(&e)) {
+            [point.name, point.says].into_iter().for_each(&mut put);
+        }
+        for text in crate::what_ifs::texts() {
+            put(text);
+        }
+        all.sort();
+        all.dedup();
+        all
     }
 
     /// The catalog is complete, and holds nothing that the page no longer says. What is missing is printed as it is to stand in
@@ -389,8 +424,8 @@ mod tests {
                 say(found.english, found.plural, name.clone());
             }
         }
-        for text in texts_of_core() {
-            say(text, None, "core".into());
+        for text in texts_of_tables() {
+            say(text, None, "a table".into());
         }
         let unused: Vec<_> = catalog.entries.iter().filter(|entry| !used.contains_key(&entry.english)).collect();
         let unused: Vec<_> = unused.iter().map(|entry| format!("line {}: {}", entry.line, entry.english)).collect();

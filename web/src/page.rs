@@ -18,7 +18,7 @@ use crate::bench::verdict::Verdict;
 use crate::bench::what_if::WhatIfs;
 use crate::browser;
 use crate::describe;
-use crate::language::{self, Language};
+use crate::language::{self, Language, t, tf};
 use crate::lessons::reader::{Desk, LessonSheet};
 use crate::lessons::session::{Cover, Holds, Reach, Session};
 use crate::pins::Pins;
@@ -65,7 +65,13 @@ fn opening() -> Option<(Shared, Option<String>)> {
     match share::decode(&browser::fragment()) {
         Ok(Some(shared)) => Some((shared, None)),
         Ok(None) => Some((fresh()?, None)),
-        Err(e) => Some((fresh()?, Some(format!("This link is damaged: {e}. The bench opened with its own settings.")))),
+        Err(e) => Some((
+            fresh()?,
+            Some(tf(
+                "This link is damaged: {why}. The bench opened with its own settings.",
+                &[("why", &e.to_string())],
+            )),
+        )),
     }
 }
 
@@ -112,11 +118,11 @@ fn App(speaks: bool) -> impl IntoView {
     // The built-in engines parse, which a test keeps; should one not, there is no bench to show and the page says so.
     match opening() {
         Some((shared, fault)) => {
-            let silent = (!speaks).then(|| words::NO_CATALOG.to_string());
+            let silent = (!speaks).then(|| t(words::NO_CATALOG).to_string());
             let fault = [fault, silent].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
             view! { <Page shared fault/> }.into_any()
         }
-        None => view! { <p role="alert">"The engine that comes with this page cannot be read."</p> }.into_any(),
+        None => view! { <p role="alert">{t("The engine that comes with this page cannot be read.")}</p> }.into_any(),
     }
 }
 
@@ -141,7 +147,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
 
     let (kept, lost) = Pins::from_shared(&shared.pins);
     if lost > 0 {
-        notice.update(|n| *n = Some(words::PINS_LOST.into()));
+        notice.update(|n| *n = Some(t(words::PINS_LOST).into()));
     }
     let pins = RwSignal::new(kept);
     let choices = USUAL.map(|view| RwSignal::new(Choice::new(view)));
@@ -239,7 +245,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         browser::set_fragment(&link());
         let covered = cover.with_untracked(|c| !c.is_off());
         let line = if covered {
-            words::COVERED.to_string()
+            t(words::COVERED).to_string()
         } else {
             run.with_untracked(|r| {
                 steps.with_untracked(|s| describe::spoken(&r.sight(s.as_deref()), units.get_untracked()))
@@ -288,7 +294,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         if let Some(point) = start_points(&next.engine).into_iter().find(|p| p.id == id) {
             // The weather stays: a start point says how the engine runs, not on which day.
             next.settings = volute_core::settings::Settings { ambient: next.settings.ambient, ..point.settings };
-            notice.set(Some(format!("{}: {}", point.name, point.says)));
+            notice.set(Some(format!("{}: {}", t(point.name), t(point.says))));
             show(next);
         }
     };
@@ -331,7 +337,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let begin = move |id: &str, seed: Seed, at_start: bool| {
         let opened = match catalog().lesson(id) {
             Some(lesson) => Session::open(lesson, seed),
-            None => Err(format!("There is no lesson `{id}`.")),
+            None => Err(tf("There is no lesson `{id}`.", &[("id", id)])),
         };
         match opened {
             Ok(opened) => {
@@ -418,9 +424,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         browser::set_fragment(&fragment);
         let address = browser::address(&fragment);
         leptos::task::spawn_local(async move {
-            let said = if browser::copy(&address).await { words::LINK_COPIED } else { words::LINK_BY_HAND };
+            let said = if browser::copy(&address).await { t(words::LINK_COPIED) } else { t(words::LINK_BY_HAND) };
             notice.set(Some(said.into()));
-            if said == words::LINK_COPIED {
+            if said == t(words::LINK_COPIED) {
                 browser::after(COPIED_MS, move || notice.update(|n| *n = n.take().filter(|text| text != said)));
             }
         });
@@ -437,7 +443,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             own_engine.set(shared.bench.engine.clone());
             let (kept, lost) = Pins::from_shared(&shared.pins);
             if lost > 0 {
-                notice.set(Some(words::PINS_LOST.into()));
+                notice.set(Some(t(words::PINS_LOST).into()));
             }
             pins.set(kept);
             choose(&shared.plots);
@@ -452,7 +458,8 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             }
         }
         Ok(None) => {}
-        Err(e) => notice.set(Some(format!("This link is damaged: {e}. The bench keeps its settings."))),
+        Err(e) => notice
+            .set(Some(tf("This link is damaged: {why}. The bench keeps its settings.", &[("why", &e.to_string())]))),
     });
 
     view::effect(move || browser::set_body_class("stale", !run.with(|r| r.holds)));
@@ -490,7 +497,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
 
     view! {
-        <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{words::SKIP}</a>
+        <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
         <header class="block" class:opened=more>
             <p class="mark">
                 <svg viewBox="0 0 28 28" aria-hidden="true">
@@ -499,42 +506,42 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <span>{words::NAME}</span>
             </p>
             <div class="cells">
-                <div><span class="cell-l" aria-hidden="true">{words::ENGINE}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
-                <div class="fold"><label class="cell-l" for="start-point">{words::START_POINTS}</label>
+                <div><span class="cell-l" aria-hidden="true">{t(words::ENGINE)}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
+                <div class="fold"><label class="cell-l" for="start-point">{t(words::START_POINTS)}</label>
                     <select id="start-point" on:change=start_at disabled=engine_held prop:value=view::text(move || { bench.track(); "" })>
-                        <option value="">{words::CHOOSE_START}</option>
-                        {view::part(move || start_points(&came.get()).into_iter().map(|p| view! { <option value=p.id>{p.name}</option> }).collect_view())}
+                        <option value="">{t(words::CHOOSE_START)}</option>
+                        {view::part(move || start_points(&came.get()).into_iter().map(|p| view! { <option value=p.id>{t(p.name)}</option> }).collect_view())}
                     </select></div>
-                <div><span class="cell-l">{words::AMBIENT}</span><span class="cell-v num">{view::text(ambient)}</span></div>
+                <div><span class="cell-l">{t(words::AMBIENT)}</span><span class="cell-v num">{view::text(ambient)}</span></div>
             </div>
-            <div class="tools" role="group" aria-label=words::BENCH>
-                <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=view::flag(move || !can_undo())>{words::UNDO}</button>
-                <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=view::flag(move || !can_redo())>{words::REDO}</button>
-                <button type="button" id="reset" on:click=reset>{words::RESET}</button>
+            <div class="tools" role="group" aria-label=t(words::BENCH)>
+                <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=view::flag(move || !can_undo())>{t(words::UNDO)}</button>
+                <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=view::flag(move || !can_redo())>{t(words::REDO)}</button>
+                <button type="button" id="reset" on:click=reset>{t(words::RESET)}</button>
                 <button type="button" class="fold" id="theme" on:click=turn_theme>
-                    {view::text(move || if dark.get() { words::TO_LIGHT } else { words::TO_DARK })}
+                    {view::text(move || if dark.get() { t(words::TO_LIGHT) } else { t(words::TO_DARK) })}
                 </button>
                 <button type="button" class="fold" id="units" on:click=turn_units>
-                    {view::text(move || if units.get() == UnitSystem::Si { words::TO_CUSTOMARY } else { words::TO_SI })}
+                    {view::text(move || if units.get() == UnitSystem::Si { t(words::TO_CUSTOMARY) } else { t(words::TO_SI) })}
                 </button>
                 <button type="button" class="fold" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
-                <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{words::OPEN_LESSON}</button>
+                <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{t(words::OPEN_LESSON)}</button>
                 <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
-                    on:click=move |_| set_more.update(|on| *on = !*on)>{words::MORE}</button>
-                <button type="button" class="strong" id="copy-link" on:click=copy>{words::COPY_LINK}</button>
+                    on:click=move |_| set_more.update(|on| *on = !*on)>{t(words::MORE)}</button>
+                <button type="button" class="strong" id="copy-link" on:click=copy>{t(words::COPY_LINK)}</button>
             </div>
         </header>
         <div class="notices" role="status">
             {view::part(move || newer.get().then(|| view! {
-                <p class="notice" id="newer">{words::NEWER}" "<button type="button" class="link" on:click=move |_| { settle(); browser::reload(); }>{words::OPEN_NEWER}</button></p>
+                <p class="notice" id="newer">{t(words::NEWER)}" "<button type="button" class="link" on:click=move |_| { settle(); browser::reload(); }>{t(words::OPEN_NEWER)}</button></p>
             }))}
             {view::part(move || notice.get().map(|text| view! {
-                <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{words::DISMISS}</button></p>
+                <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{t(words::DISMISS)}</button></p>
             }))}
         </div>
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
-                <h1 class="sr">{words::BENCH}</h1>
+                <h1 class="sr">{t(words::BENCH)}</h1>
                 <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load/>
                 <Headlines run units cover on_term=explain/>
                 <Verdict run steps=steps.into() units cover/>
@@ -545,7 +552,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <Limits run units cover/>
             </main>
             {view::part(move || sheet_open.get().then(|| view! { <LessonSheet desk/> }))}
-            <section class="below" aria-label=words::MORE_VIEWS>
+            <section class="below" aria-label=t(words::MORE_VIEWS)>
                 <PinBoard scene pins on_change=pins_changed on_go=go_to_pin/>
                 <Slot id="plot-b" index=2 scene choice=choices[1] desk=desk_of_sweeps/>
                 <Slot id="plot-c" index=3 scene choice=choices[2] desk=desk_of_sweeps/>
@@ -559,7 +566,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             </section>
         </div>
         <Term term units/>
-        <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>
+        <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p></footer>
         <p class="sr" aria-live="polite" id="live">{spoken}</p>
         <span class="probe" aria-hidden="true" node_ref=probe></span>
     }

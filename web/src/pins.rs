@@ -1,5 +1,6 @@
 //! Pins: readings that are kept to compare with. No browser here.
 
+use crate::language::tf;
 use crate::run::Run;
 use crate::share::{LONGEST_PIN_NAME, MOST_PINS};
 use crate::state::BenchSettings;
@@ -37,10 +38,11 @@ impl Pin {
 
     /// Letter and name.
     pub fn title(&self) -> String {
+        let letter = self.letter.to_string();
         if self.name.is_empty() {
-            format!("Pin {}", self.letter)
+            tf("Pin {letter}", &[("letter", &letter)])
         } else {
-            format!("Pin {}: {}", self.letter, self.name)
+            tf("Pin {letter}: {name}", &[("letter", &letter), ("name", &self.name)])
         }
     }
 }

@@ -1,5 +1,6 @@
 //! Every number of a reading that the page can plot, compare or list: one table for sweeps, pins, time traces and tables.
 
+use crate::language::t;
 use crate::units::{Quantity, UnitSystem, number};
 use volute_core::reading::Reading;
 
@@ -79,7 +80,7 @@ impl Entry {
     /// Name with unit, as over a column.
     pub fn label(&self, units: UnitSystem) -> String {
         let symbol = units.unit(self.quantity).symbol;
-        if symbol.is_empty() { self.name.into() } else { format!("{}, {symbol}", self.name) }
+        if symbol.is_empty() { t(self.name).into() } else { format!("{}, {symbol}", t(self.name)) }
     }
 
     /// The change from one reading to another with sign and unit; differences of absolute quantities lose `abs`.

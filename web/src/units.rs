@@ -3,7 +3,7 @@
 //! Core speaks Pa, K, m3; a person reads kPa, °C, L, or psi, °F, in³. Every conversion is here, with how many digits
 //! the model deserves. Gauge and absolute are two quantities with two names: the unit never hides which one it is.
 
-use crate::language;
+use crate::language::{self, t};
 
 /// Which family of units the page shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -89,6 +89,7 @@ pub enum Quantity {
 pub struct Unit {
     /// As printed beside a number; empty for a plain number.
     pub symbol: &'static str,
+    bare: &'static str,
     /// As a screen reader says it.
     pub spoken: &'static str,
     /// Digits after the point.
@@ -107,61 +108,70 @@ const INCH_M: f64 = 0.0254;
 impl UnitSystem {
     /// The unit that this system shows `quantity` in.
     pub fn unit(self, quantity: Quantity) -> Unit {
-        let plain = |symbol, spoken, decimals, per_unit| Unit { symbol, spoken, decimals, per_unit, zero_si: 0.0 };
+        let plain = |symbol, spoken, decimals, per_unit| Unit {
+            symbol,
+            bare: symbol,
+            spoken,
+            decimals,
+            per_unit,
+            zero_si: 0.0,
+        };
+        let said =
+            |bare, symbol, spoken, decimals, per_unit| Unit { bare, ..plain(symbol, spoken, decimals, per_unit) };
         let si = self == UnitSystem::Si;
         match quantity {
-            Quantity::PressureAbs if si => plain("kPa abs", "kilopascal absolute", 0, 1e3),
-            Quantity::PressureAbs => plain("psia", "pounds per square inch absolute", 1, PSI_PA),
-            Quantity::PressureGauge if si => plain("kPa gauge", "kilopascal gauge", 0, 1e3),
-            Quantity::PressureGauge => plain("psi gauge", "pounds per square inch gauge", 1, PSI_PA),
-            Quantity::PressureDifference if si => plain("kPa", "kilopascal", 0, 1e3),
-            Quantity::PressureDifference => plain("psi", "pounds per square inch", 1, PSI_PA),
+            Quantity::PressureAbs if si => said("kPa", t("kPa abs"), t("kilopascal absolute"), 0, 1e3),
+            Quantity::PressureAbs => said("psi", t("psia"), t("pounds per square inch absolute"), 1, PSI_PA),
+            Quantity::PressureGauge if si => said("kPa", t("kPa gauge"), t("kilopascal gauge"), 0, 1e3),
+            Quantity::PressureGauge => said("psi", t("psi gauge"), t("pounds per square inch gauge"), 1, PSI_PA),
+            Quantity::PressureDifference if si => plain("kPa", t("kilopascal"), 0, 1e3),
+            Quantity::PressureDifference => plain("psi", t("pounds per square inch"), 1, PSI_PA),
             Quantity::CylinderPressure if si => plain("bar", "bar", 0, 1e5),
-            Quantity::CylinderPressure => plain("psia", "pounds per square inch absolute", 0, PSI_PA),
-            Quantity::Temperature if si => Unit { zero_si: 273.15, ..plain("°C", "degrees Celsius", 0, 1.0) },
+            Quantity::CylinderPressure => said("psi", t("psia"), t("pounds per square inch absolute"), 0, PSI_PA),
+            Quantity::Temperature if si => Unit { zero_si: 273.15, ..plain("°C", t("degrees Celsius"), 0, 1.0) },
             Quantity::Temperature => {
-                Unit { zero_si: 273.15 - 32.0 / 1.8, ..plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8) }
+                Unit { zero_si: 273.15 - 32.0 / 1.8, ..plain("°F", t("degrees Fahrenheit"), 0, 1.0 / 1.8) }
             }
-            Quantity::TemperatureDifference if si => plain("°C", "degrees Celsius", 0, 1.0),
-            Quantity::TemperatureDifference => plain("°F", "degrees Fahrenheit", 0, 1.0 / 1.8),
-            Quantity::Torque if si => plain("N·m", "newton metres", 0, 1.0),
-            Quantity::Torque => plain("lb·ft", "pound feet", 0, LB_FT_N_M),
+            Quantity::TemperatureDifference if si => plain("°C", t("degrees Celsius"), 0, 1.0),
+            Quantity::TemperatureDifference => plain("°F", t("degrees Fahrenheit"), 0, 1.0 / 1.8),
+            Quantity::Torque if si => plain("N·m", t("newton metres"), 0, 1.0),
+            Quantity::Torque => plain("lb·ft", t("pound feet"), 0, LB_FT_N_M),
             Quantity::TorqueFine => Unit { decimals: 1, ..self.unit(Quantity::Torque) },
             Quantity::FuelFlowFine => Unit { decimals: if si { 3 } else { 2 }, ..self.unit(Quantity::FuelFlow) },
-            Quantity::Power if si => plain("kW", "kilowatts", 1, 1e3),
-            Quantity::Power => plain("hp", "horsepower", 1, HP_W),
-            Quantity::Area if si => plain("cm²", "square centimetres", 1, 1e-4),
-            Quantity::Area => plain("in²", "square inches", 2, INCH_M * INCH_M),
-            Quantity::GasFlow if si => plain("g/s", "grams per second", 0, 1e-3),
-            Quantity::GasFlow => plain("lb/min", "pounds per minute", 1, LB_KG / 60.0),
-            Quantity::FuelFlow if si => plain("g/s", "grams per second", 1, 1e-3),
-            Quantity::FuelFlow => plain("lb/h", "pounds per hour", 1, LB_KG / 3600.0),
-            Quantity::FuelPerCycle => plain("mg/cycle", "milligrams per cylinder and cycle", 1, 1e-6),
-            Quantity::Volume if si => plain("L", "litres", 2, 1e-3),
-            Quantity::Volume => plain("in³", "cubic inches", 0, INCH_M * INCH_M * INCH_M),
-            Quantity::ShaftSpeed => plain("1/min", "revolutions per minute", 0, core::f64::consts::PI / 30.0),
-            Quantity::EngineSpeed => plain("1/min", "revolutions per minute", 0, 1.0),
-            Quantity::TipSpeed if si => plain("m/s", "metres per second", 0, 1.0),
-            Quantity::TipSpeed => plain("ft/s", "feet per second", 0, 12.0 * INCH_M),
-            Quantity::Share => plain("%", "per cent", 0, 0.01),
-            Quantity::ShareFine => plain("%", "per cent", 1, 0.01),
+            Quantity::Power if si => plain("kW", t("kilowatts"), 1, 1e3),
+            Quantity::Power => plain("hp", t("horsepower"), 1, HP_W),
+            Quantity::Area if si => plain("cm²", t("square centimetres"), 1, 1e-4),
+            Quantity::Area => plain("in²", t("square inches"), 2, INCH_M * INCH_M),
+            Quantity::GasFlow if si => plain("g/s", t("grams per second"), 0, 1e-3),
+            Quantity::GasFlow => plain("lb/min", t("pounds per minute"), 1, LB_KG / 60.0),
+            Quantity::FuelFlow if si => plain("g/s", t("grams per second"), 1, 1e-3),
+            Quantity::FuelFlow => plain("lb/h", t("pounds per hour"), 1, LB_KG / 3600.0),
+            Quantity::FuelPerCycle => plain(t("mg/cycle"), t("milligrams per cylinder and cycle"), 1, 1e-6),
+            Quantity::Volume if si => plain("L", t("litres"), 2, 1e-3),
+            Quantity::Volume => plain("in³", t("cubic inches"), 0, INCH_M * INCH_M * INCH_M),
+            Quantity::ShaftSpeed => plain("1/min", t("revolutions per minute"), 0, core::f64::consts::PI / 30.0),
+            Quantity::EngineSpeed => plain("1/min", t("revolutions per minute"), 0, 1.0),
+            Quantity::TipSpeed if si => plain("m/s", t("metres per second"), 0, 1.0),
+            Quantity::TipSpeed => plain("ft/s", t("feet per second"), 0, 12.0 * INCH_M),
+            Quantity::Share => plain("%", t("per cent"), 0, 0.01),
+            Quantity::ShareFine => plain("%", t("per cent"), 1, 0.01),
             Quantity::Ratio => plain("", "", 2, 1.0),
             Quantity::RatioCoarse => plain("", "", 1, 1.0),
-            Quantity::TemperatureDifferenceFine if si => plain("°C", "degrees Celsius", 1, 1.0),
-            Quantity::TemperatureDifferenceFine => plain("°F", "degrees Fahrenheit", 1, 1.0 / 1.8),
-            Quantity::Length if si => plain("m", "metres", 1, 1.0),
-            Quantity::Length => plain("ft", "feet", 1, 12.0 * INCH_M),
-            Quantity::Bore if si => plain("mm", "millimetres", 0, 1e-3),
-            Quantity::Bore => plain("in", "inches", 2, INCH_M),
-            Quantity::Entropy if si => plain("kJ/(kg·K)", "kilojoules per kilogram and kelvin", 2, 1e3),
-            Quantity::Entropy => plain("BTU/(lb·°F)", "British thermal units per pound and degree", 3, 4186.8),
-            Quantity::Time => plain("s", "seconds", 2, 1.0),
-            Quantity::CrankAngle => plain("°", "degrees", 0, 1.0),
-            Quantity::CrankAngleFine => plain("°", "degrees", 1, 1.0),
-            Quantity::VanePosition => plain("% open", "per cent open", 0, 1.0),
-            Quantity::LossCoefficient => plain("1/m⁴", "per metre to the fourth", 0, 1.0),
-            Quantity::AreaFine if si => plain("mm²", "square millimetres", 0, 1e-6),
-            Quantity::AreaFine => plain("in²", "square inches", 3, INCH_M * INCH_M),
+            Quantity::TemperatureDifferenceFine if si => plain("°C", t("degrees Celsius"), 1, 1.0),
+            Quantity::TemperatureDifferenceFine => plain("°F", t("degrees Fahrenheit"), 1, 1.0 / 1.8),
+            Quantity::Length if si => plain("m", t("metres"), 1, 1.0),
+            Quantity::Length => plain("ft", t("feet"), 1, 12.0 * INCH_M),
+            Quantity::Bore if si => plain("mm", t("millimetres"), 0, 1e-3),
+            Quantity::Bore => plain("in", t("inches"), 2, INCH_M),
+            Quantity::Entropy if si => plain("kJ/(kg·K)", t("kilojoules per kilogram and kelvin"), 2, 1e3),
+            Quantity::Entropy => plain("BTU/(lb·°F)", t("British thermal units per pound and degree"), 3, 4186.8),
+            Quantity::Time => plain("s", t("seconds"), 2, 1.0),
+            Quantity::CrankAngle => plain("°", t("degrees"), 0, 1.0),
+            Quantity::CrankAngleFine => plain("°", t("degrees"), 1, 1.0),
+            Quantity::VanePosition => plain(t("% open"), t("per cent open"), 0, 1.0),
+            Quantity::LossCoefficient => plain("1/m⁴", t("per metre to the fourth"), 0, 1.0),
+            Quantity::AreaFine if si => plain("mm²", t("square millimetres"), 0, 1e-6),
+            Quantity::AreaFine => plain("in²", t("square inches"), 3, INCH_M * INCH_M),
         }
     }
 
@@ -209,11 +219,7 @@ impl Unit {
 
     /// The unit without `abs` or `gauge`, where a word beside it already says which.
     pub fn bare(&self) -> &'static str {
-        match self.symbol {
-            "kPa abs" | "kPa gauge" => "kPa",
-            "psia" | "psi gauge" => "psi",
-            other => other,
-        }
+        self.bare
     }
 
     fn join(&self, number: String) -> String {

@@ -5,6 +5,7 @@
 //! counted against the engine as it came, which the caller keeps: for a built-in engine its file, for an own one the text
 //! that was read. No browser here: plain tests reach it.
 
+use crate::language::{msg, t};
 use crate::state::{BenchSettings, Dial, Origin};
 use crate::units::{Quantity, UnitSystem};
 use std::sync::Arc;
@@ -306,6 +307,22 @@ pub static GROUPS: &[Group] = &[
     },
 ];
 
+/// Every text of the panel, units included, as its tables have them.
+pub fn texts() -> Vec<&'static str> {
+    let of_unit = |unit: &Plain| [unit.symbol, unit.spoken];
+    let mut all: Vec<&str> = [&ALTITUDE.0, &ALTITUDE.1].into_iter().flat_map(of_unit).collect();
+    for group in GROUPS {
+        all.extend([group.name, group.says]);
+        for part in group.parts {
+            all.push(part.label);
+            if let Shown::Plain(si, customary) = &part.shown {
+                all.extend([si, customary].into_iter().flat_map(of_unit));
+            }
+        }
+    }
+    all
+}
+
 /// The engine as it came, where the bench alone tells: a built-in one. Of an own engine only the caller has the text.
 pub fn as_it_came(origin: &Origin) -> Option<Engine> {
     let Origin::BuiltIn(name) = origin else { return None };
@@ -371,8 +388,8 @@ impl Scale {
                     customary
                 }
             }
-            Shown::OfOwn => plain("×", "times", own, 1, 0.1),
-            Shown::Effectiveness => plain("%", "per cent", 0.01, 0, 1.0),
+            Shown::OfOwn => plain("×", msg("times"), own, 1, 0.1),
+            Shown::Effectiveness => plain("%", msg("per cent"), 0.01, 0, 1.0),
         };
         Self { unit, effectiveness: part.shown == Shown::Effectiveness }
     }
@@ -407,7 +424,15 @@ pub fn slider(part: &WhatIf, bench: &BenchSettings, came: &Engine, units: UnitSy
     // Whole steps, inside the ends: the slider never stands where the core would refuse.
     let min = clean((low / step - 1e-9).ceil() * step);
     let max = clean((high / step + 1e-9).floor() * step);
-    (min < max).then(|| Slider { value: clean(scale.shown(now)), min, max, step, decimals, symbol, spoken })
+    (min < max).then(|| Slider {
+        value: clean(scale.shown(now)),
+        min,
+        max,
+        step,
+        decimals,
+        symbol: t(symbol),
+        spoken: t(spoken),
+    })
 }
 
 /// Without the noise that a change of units leaves in the last digits.
@@ -482,8 +507,8 @@ pub fn altitude(units: UnitSystem) -> Slider {
         max: end(ALTITUDE_M.max),
         step: unit.step,
         decimals: unit.decimals,
-        symbol: unit.symbol,
-        spoken: unit.spoken,
+        symbol: t(unit.symbol),
+        spoken: t(unit.spoken),
     }
 }
 

@@ -6,6 +6,7 @@ use super::manometer;
 use super::stations;
 use crate::browser;
 use crate::describe;
+use crate::language::{t, tf};
 use crate::lessons::session::{Cover, TORQUE};
 use crate::run::{self, Run};
 use crate::state::BenchSettings;
@@ -29,7 +30,7 @@ const MANOMETER: &[&str] = &["p2", "p3", "balance"];
 fn fixed() -> String {
     use Side::{Exhaust, Intake};
     let mut svg = Svg::default();
-    let (c, t) = (COMPRESSOR, TURBINE);
+    let (c, e) = (COMPRESSOR, TURBINE);
     // Intake side.
     svg.duct("M20 96H100", Intake, 17.0);
     svg.duct(&format!("M{} {INTAKE_Y}H500", c.0), Intake, 19.0);
@@ -40,12 +41,12 @@ fn fixed() -> String {
     svg.path("M78 87.5H124M78 104.5H124", "hid");
     svg.rect(12.0, 74.0, 24.0, 44.0, "part");
     svg.path("M16 78V114M20 78V114M24 78V114M28 78V114M32 78V114", "hid");
-    svg.text(12.0, 67.0, "lb v", "filter");
+    svg.text(12.0, 67.0, "lb v", t("filter"));
     svg.rect(440.0, 35.0, 112.0, 30.0, "part i");
-    svg.text_mid(496.0, 54.5, "b", "intake manifold");
+    svg.text_mid(496.0, 54.5, "b", t("intake manifold"));
     svg.rect(326.0, 32.0, 70.0, 36.0, "part i");
     svg.path("M332 50l5-12 8 24 8-24 8 24 8-24 8 24 8-24 5 12", "thin");
-    svg.text_mid(361.0, 25.0, "lb", "charge cooler");
+    svg.text_mid(361.0, 25.0, "lb", t("charge cooler"));
     for (x, y, dx, dy) in
         [(236.0, INTAKE_Y, 1.0, 0.0), (424.0, INTAKE_Y, 1.0, 0.0), (519.0, 92.0, 0.0, 1.0), (88.0, 96.0, 1.0, 0.0)]
     {
@@ -53,17 +54,17 @@ fn fixed() -> String {
     }
     // Exhaust side.
     svg.duct(
-        &format!("M574 126V112Q574 96 590 96H608Q624 96 624 112V336Q624 {EXHAUST_Y} 608 {EXHAUST_Y}H{}", t.0),
+        &format!("M574 126V112Q574 96 590 96H608Q624 96 624 112V336Q624 {EXHAUST_Y} 608 {EXHAUST_Y}H{}", e.0),
         Exhaust,
         19.0,
     );
     svg.duct("M18 278H58", Exhaust, 17.0);
     svg.rect(440.0, 337.0, 132.0, 30.0, "part e");
-    svg.text_mid(506.0, 356.5, "b", "exhaust manifold");
-    svg.path(&format!("{}Z", polyline(&scroll(t, 71.0, 82.75, 1.0))), "part e");
-    svg.path_with(&format!("M{} {EXHAUST_Y}H206", t.0), "gas e", ("stroke-width", "16"));
-    svg.circle(t.0, t.1, 70.0, "part e");
-    svg.wheel(t, 33.0, 11, -0.6);
+    svg.text_mid(506.0, 356.5, "b", t("exhaust manifold"));
+    svg.path(&format!("{}Z", polyline(&scroll(e, 71.0, 82.75, 1.0))), "part e");
+    svg.path_with(&format!("M{} {EXHAUST_Y}H206", e.0), "gas e", ("stroke-width", "16"));
+    svg.circle(e.0, e.1, 70.0, "part e");
+    svg.wheel(e, 33.0, 11, -0.6);
     svg.path("M60 269.5H124M60 286.5H124", "hid");
     for (x, y, dx, dy) in [
         (252.0, EXHAUST_Y, -1.0, 0.0),
@@ -94,9 +95,9 @@ fn fixed() -> String {
     svg.circle(mid + 12.0, 286.0, 5.5, "part");
     svg.path(&format!("M519 104V134M509 {}Q519 {} 529 {}Z", top + 13.0, top + 4.0, top + 13.0), "part");
     svg.path(&format!("M574 106V128M563 {}Q574 {} 585 {}Z", top + 3.0, top - 6.0, top + 3.0), "part");
-    svg.text_end(90.0, 45.0, "lb v", "compressor");
-    svg.text_end(84.0, 368.0, "lb v", "turbine");
-    svg.text(8.0, 261.0, "lb v", "pipe");
+    svg.text_end(90.0, 45.0, "lb v", t("compressor"));
+    svg.text_end(84.0, 368.0, "lb v", t("turbine"));
+    svg.text(8.0, 261.0, "lb v", t("pipe"));
     svg.path("M66 216L84 230", "thin");
     manometer::fixed(&mut svg);
     svg.balloon(58.0, 96.0, "1");
@@ -116,7 +117,7 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
         let unit = units.unit(Quantity::PressureAbs);
         format!("{} {}", unit.number(pa), unit.bare())
     };
-    let t = |k: f64| units.unit(Quantity::Temperature).text(k);
+    let warm = |k: f64| units.unit(Quantity::Temperature).text(k);
     vanes(&mut svg, TURBINE, 54.0, run::throat_share(bench));
     if cover.hides_any(MANOMETER) {
         manometer::covered(&mut svg);
@@ -124,66 +125,77 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
         manometer::moving(&mut svg, reading, units);
     }
     svg.text(44.0, 128.0, "b v", &open(&["p1"], p(s.compressor_inlet.p_pa)));
-    svg.text(44.0, 143.0, "v", &open(&["t1"], t(s.compressor_inlet.t_k)));
+    svg.text(44.0, 143.0, "v", &open(&["t1"], warm(s.compressor_inlet.t_k)));
     svg.text(178.0, 81.0, "b v in", &open(&["p2"], p(s.compressor_outlet.p_pa)));
-    svg.text(178.0, 96.0, "v", &open(&["t2"], t(s.compressor_outlet.t_k)));
+    svg.text(178.0, 96.0, "v", &open(&["t2"], warm(s.compressor_outlet.t_k)));
     svg.text(
         216.0,
         379.0,
         "b v ex",
-        &format!("{} · {}", open(&["p3"], p(s.turbine_inlet.p_pa)), open(&["t3"], t(s.turbine_inlet.t_k))),
+        &format!("{} · {}", open(&["p3"], p(s.turbine_inlet.p_pa)), open(&["t3"], warm(s.turbine_inlet.t_k))),
     );
     svg.text(8.0, 307.0, "b v", &open(&["p4"], p(s.turbine_outlet.p_pa)));
-    svg.text(8.0, 322.0, "v", &open(&["t4"], t(s.turbine_outlet.t_k)));
+    svg.text(8.0, 322.0, "v", &open(&["t4"], warm(s.turbine_outlet.t_k)));
     let cooled = s.compressor_outlet.t_k - s.charge_cooler_outlet.t_k;
     let fall = units.unit(Quantity::TemperatureDifference).text(-cooled);
     svg.text_mid(361.0, 84.0, "v", &open(&["t2", "t_cooler"], fall));
     svg.text_end(504.0, 83.0, "b v in", &open(&["p_im"], p(s.intake_manifold.p_pa)));
-    svg.text_end(504.0, 98.0, "v", &open(&["t_im"], t(s.intake_manifold.t_k)));
+    svg.text_end(504.0, 98.0, "v", &open(&["t_im"], warm(s.intake_manifold.t_k)));
     let shaft = units.unit(Quantity::ShaftSpeed);
     let speed = (shaft.shown(reading.shaft.speed_rad_s) / 100.0).round() * 100.0;
     let power = units.unit(Quantity::Power);
     svg.text(146.0, 160.0, "b v", &open(&["shaft"], format!("{} {}", number(speed, 0), shaft.symbol)));
-    svg.text(146.0, 175.0, "v ex", &open(&["turbine_power"], format!("gives {}", power.text(reading.turbine.power_w))));
+    svg.text(
+        146.0,
+        175.0,
+        "v ex",
+        &open(&["turbine_power"], tf("gives {power}", &[("power", &power.text(reading.turbine.power_w))])),
+    );
     svg.text(
         146.0,
         190.0,
         "v in",
-        &open(&["compressor_power"], format!("takes {}", power.text(reading.compressor.power_w))),
+        &open(&["compressor_power"], tf("takes {power}", &[("power", &power.text(reading.compressor.power_w))])),
     );
-    svg.text(
-        8.0,
-        196.0,
-        "b v",
-        &format!("{} {} %", words::vanes(bench.engine.vanes.are_stuck()), number(run::vanes_open_pct(bench), 0)),
-    );
+    svg.text(8.0, 196.0, "b v", &words::vanes(bench.engine.vanes.are_stuck(), &number(run::vanes_open_pct(bench), 0)));
     let throat = units.unit(Quantity::Area).text(run::throat_area_m2(bench));
-    svg.text(8.0, 211.0, "v", &open(&["nozzle_area"], format!("throat {throat}")));
+    svg.text(8.0, 211.0, "v", &open(&["nozzle_area"], tf("throat {area}", &[("area", &throat)])));
     let mid = 546.0;
     let torque = units.unit(Quantity::Torque);
     svg.text_mid(mid, 168.0, "big v", &open(TORQUE, torque.number(reading.brake.torque_n_m)));
     svg.named("torque");
-    svg.text_mid(mid, 184.0, "lb v", &format!("{} at crank", torque.symbol));
+    svg.text_mid(mid, 184.0, "lb v", &tf("{unit} at crank", &[("unit", torque.symbol)]));
     let peak = units.unit(Quantity::CylinderPressure);
     svg.text_mid(
         mid,
         200.0,
         "v",
-        &open(&["peak_pressure"], format!("{} {} peak", peak.number(reading.indicated.peak_pressure_pa), peak.bare())),
+        &open(
+            &["peak_pressure"],
+            tf(
+                "{pressure} {unit} peak",
+                &[("pressure", &peak.number(reading.indicated.peak_pressure_pa)), ("unit", peak.bare())],
+            ),
+        ),
     );
     let leak = reading.exhaust_leak_kg_s;
     // Whether there is a leak at all is for the learner to find where the air flow is covered.
     let lost = if leak > 0.0 && !cover.hides("air_flow") {
-        format!("leak {}", units.unit(Quantity::GasFlow).text(leak))
+        tf("leak {flow}", &[("flow", &units.unit(Quantity::GasFlow).text(leak))])
     } else {
         String::new()
     };
     svg.text_end(612.0, 381.0, "b v ex", &lost);
     let air = units.unit(Quantity::GasFlow).text(reading.air_flow_kg_s);
-    svg.text_end(490.0, 114.0, "v", &open(&["air_flow"], format!("air {air}")));
+    svg.text_end(490.0, 114.0, "v", &open(&["air_flow"], tf("air {flow}", &[("flow", &air)])));
     let fuel = units.unit(Quantity::FuelFlow).text(reading.fuel_flow_kg_s);
-    svg.text_mid(mid, 331.5, "v", &open(&["fuel_flow"], format!("fuel {fuel}")));
-    svg.text_end(490.0, 300.0, "v", &open(&["afr"], format!("air–fuel {}", number(reading.air_fuel_ratio, 0))));
+    svg.text_mid(mid, 331.5, "v", &open(&["fuel_flow"], tf("fuel {flow}", &[("flow", &fuel)])));
+    svg.text_end(
+        490.0,
+        300.0,
+        "v",
+        &open(&["afr"], tf("air–fuel {ratio}", &[("ratio", &number(reading.air_fuel_ratio, 0))])),
+    );
     svg
 }
 
@@ -204,17 +216,17 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
     });
     let said = move || {
         if cover.with(|c| !c.is_off()) {
-            return words::COVERED.to_string();
+            return t(words::COVERED).to_string();
         }
-        run.with(|run| run.reading().map_or(words::NO_READING.into(), |r| describe::air_path(r, units.get())))
+        run.with(|run| run.reading().map_or(t(words::NO_READING).into(), |r| describe::air_path(r, units.get())))
     };
     view! {
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
             <figcaption>
-                <h2 id="air-h">{words::AIR_PATH}</h2>
+                <h2 id="air-h">{t(words::AIR_PATH)}</h2>
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {view::text(move || if as_table.get() { words::BACK_TO_DRAWING } else { words::VALUES_AS_TABLE })}
+                    {view::text(move || if as_table.get() { t(words::BACK_TO_DRAWING) } else { t(words::VALUES_AS_TABLE) })}
                 </button>
             </figcaption>
             <div class="board">

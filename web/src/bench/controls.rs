@@ -1,5 +1,6 @@
 //! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
+use crate::language::{decimal, t, tf, typed_number};
 use crate::lessons::session::{Cover, Holds, Reach};
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::sweeps::SweepPoint;
@@ -42,7 +43,13 @@ impl Shown {
         }
     }
 
-    /// As it stands in the field: a point, no spaces, no needless nought. What was typed between two steps keeps a digit.
+    /// As it stands in the field: the page's decimal mark, no spaces, no needless nought. What was typed between two steps
+    /// keeps a digit.
+    fn field(&self, value: f64) -> String {
+        self.plain(value).replace('.', decimal().encode_utf8(&mut [0; 4]))
+    }
+
+    /// As an attribute of a slider: the same with a point, whatever the language.
     fn plain(&self, value: f64) -> String {
         let between = (value - value.round()).abs() > 1e-6;
         let decimals = if between { self.decimals.max(1) } else { self.decimals };
@@ -58,16 +65,16 @@ fn clean(value: f64) -> f64 {
 
 /// What a typed text is worth on a dial. Errors: the message for under the field.
 fn typed(text: &str, label: &str, shown: &Shown) -> Result<f64, String> {
-    let still = format!("Still at {} {}.", number(shown.value, shown.decimals), shown.symbol);
-    match text.trim().replace(',', ".").parse::<f64>() {
-        Ok(value) if shown.min - 1e-9 <= value && value <= shown.max + 1e-9 => Ok(value),
-        Ok(_) => Err(format!(
-            "{label} goes from {} to {} {}. {still}",
-            number(shown.min, shown.decimals),
-            number(shown.max, shown.decimals),
-            shown.symbol
-        )),
-        Err(_) => Err(format!("That is not a number yet. {still}")),
+    let value = |v: f64| number(v, shown.decimals);
+    let still = tf("Still at {value} {unit}.", &[("value", &value(shown.value)), ("unit", shown.symbol)]);
+    match typed_number(text) {
+        Some(value) if shown.min - 1e-9 <= value && value <= shown.max + 1e-9 => Ok(value),
+        Some(_) => {
+            let (from, to) = (value(shown.min), value(shown.max));
+            let places = [("label", label), ("from", &from), ("to", &to), ("unit", shown.symbol)];
+            Err(tf("{label} goes from {from} to {to} {unit}.", &places) + " " + &still)
+        }
+        None => Err(format!("{} {still}", t("That is not a number yet."))),
     }
 }
 
@@ -98,17 +105,15 @@ fn Control(
         if let (Some(range), Some(field)) = (range.get(), field.get()) {
             let reach = |s: &Shown| (s.min, s.max, s.step);
             if before.as_ref().map(reach) != Some(reach(&shown)) {
-                for input in [&range, &field] {
-                    input.set_min(&shown.plain(shown.min));
-                    input.set_max(&shown.plain(shown.max));
-                    input.set_step(&shown.plain(shown.step));
-                }
+                range.set_min(&shown.plain(shown.min));
+                range.set_max(&shown.plain(shown.max));
+                range.set_step(&shown.plain(shown.step));
             }
             let value = shown.value.to_string();
             if range.value() != value {
                 range.set_value(&value);
             }
-            field.set_value(&shown.plain(shown.value));
+            field.set_value(&shown.field(shown.value));
             if fault.with_untracked(Option::is_some) {
                 set_fault.set(None);
             }
@@ -116,10 +121,6 @@ fn Control(
         before = Some(shown);
     });
 
-    let move_by = move |steps: f64| {
-        let s = shown.get_untracked();
-        on_change.run((s.value + steps * s.step).clamp(s.min, s.max));
-    };
     let keys = move |event: ev::KeyboardEvent| {
         let steps = match event.key().as_str() {
             "PageUp" => 10.0,
@@ -127,7 +128,24 @@ fn Control(
             _ => return,
         };
         event.prevent_default();
-        move_by(steps);
+        let s = shown.get_untracked();
+        on_change.run((s.value + steps * s.step).clamp(s.min, s.max));
+    };
+    // In the field the arrows step too, from what is typed: as in a browser's own number field, which has its own mind about
+    // the decimal mark.
+    let field_keys = move |event: ev::KeyboardEvent| {
+        let steps = match event.key().as_str() {
+            "ArrowUp" => 1.0,
+            "ArrowDown" => -1.0,
+            "PageUp" => 10.0,
+            "PageDown" => -10.0,
+            _ => return,
+        };
+        event.prevent_default();
+        let s = shown.get_untracked();
+        let text = event_target::<HtmlInputElement>(&event).value();
+        let from = typed(&text, label.get_untracked(), &s).unwrap_or(s.value);
+        on_change.run((from + steps * s.step).clamp(s.min, s.max));
     };
     let slid = move |event: ev::Event| {
         let value = event_target::<HtmlInputElement>(&event).value_as_number();
@@ -141,7 +159,7 @@ fn Control(
         match typed(&input.value(), label.get_untracked(), &now) {
             Ok(value) => {
                 set_fault.set(None);
-                input.set_value(&now.plain(value));
+                input.set_value(&now.field(value));
                 on_change.run(value);
             }
             Err(message) => set_fault.set(Some(message)),
@@ -153,11 +171,11 @@ fn Control(
         <div class="control" data-c=id>
             <label for=id>{label}</label>
             <span class="field">
-                <input node_ref=field class="num" type="number" id=format!("{id}-n") inputmode="decimal"
+                <input node_ref=field class="num" type="text" id=format!("{id}-n") inputmode="decimal" autocomplete="off"
                     aria-label=view::text(move || shown.with(|s| format!("{}, {}", label.get(), s.spoken)))
                     aria-invalid=view::text(move || fault.with(Option::is_some).to_string())
                     aria-describedby=format!("{id}-fault") disabled=held
-                    on:change=entered/>
+                    on:change=entered on:keydown=field_keys/>
                 <span class="unit">{view::text(move || shown.with(|s| s.symbol))}</span>
             </span>
             <div class="track">
@@ -169,7 +187,7 @@ fn Control(
             </div>
             <p class="ends">
                 <span>{view::text(move || ends.get().0)}</span>
-                {view::part(move || held.get().then(|| view! { <span class="held-by">{words::HELD}</span> }))}
+                {view::part(move || held.get().then(|| view! { <span class="held-by">{t(words::HELD)}</span> }))}
                 {children.map(|c| c())}
                 <span>{view::text(move || ends.get().1)}</span>
             </p>
@@ -211,7 +229,7 @@ pub fn Controls(
             Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
         })
     });
-    let vane = Memo::new(move |_| Shown { symbol: "% open", spoken: "per cent open", ..vane.get() });
+    let vane = Memo::new(move |_| Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
     let load = Memo::new(move |_| {
         bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
@@ -250,20 +268,20 @@ pub fn Controls(
         if cover.with(Cover::is_off) { sweep.with(|points| stretches(points, min, max)) } else { Vec::new() }
     });
     view! {
-        <section class="sheet controls" id="controls" tabindex="-1" aria-label=words::SETTINGS>
-            <Control id="vane" label=words::VANE shown=vane on_change=set_vane
-                ends=Signal::derive(move || vane.with(|s| (format!("{} tight", number(s.min, 0)), format!("wide open {}", number(s.max, 0)))))
+        <section class="sheet controls" id="controls" tabindex="-1" aria-label=t(words::SETTINGS)>
+            <Control id="vane" label=t(words::VANE) shown=vane on_change=set_vane
+                ends=Signal::derive(move || vane.with(|s| (tf("{value} tight", &[("value", &number(s.min, 0))]), tf("wide open {value}", &[("value", &number(s.max, 0))]))))
                 held=Signal::derive(move || holds.get().vane == Reach::Held)
                 past/>
-            <Control id="load" label=Signal::derive(move || if holds_fuel.get() { words::LOAD_FUEL } else { words::LOAD_TORQUE })
+            <Control id="load" label=Signal::derive(move || if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
                 {view::part(move || (holds.get().load == Reach::Free).then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
-                        {view::text(move || if holds_fuel.get() { words::HOLD_TORQUE } else { words::HOLD_FUEL })}
+                        {view::text(move || if holds_fuel.get() { t(words::HOLD_TORQUE) } else { t(words::HOLD_FUEL) })}
                     </button>
                 }))}
             </Control>
-            <Control id="speed" label=words::SPEED shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed == Reach::Held)/>
+            <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed == Reach::Held)/>
         </section>
     }
 }

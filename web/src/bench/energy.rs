@@ -1,6 +1,7 @@
 //! Where the fuel's power goes, as one bar cut into its parts and the same as a list that sums to 100 %.
 
 use super::slot::Scene;
+use crate::language::{t, tf};
 use crate::lessons::session::TORQUE;
 use crate::units::{Quantity, number};
 use crate::view;
@@ -11,13 +12,13 @@ use volute_core::energy::{Sink, energy_flow};
 /// As the page names them, and the side of the drawing that each belongs to.
 fn named(sink: Sink) -> (&'static str, &'static str) {
     match sink {
-        Sink::Crank => (words::TO_CRANK, "k"),
-        Sink::Coolant => (words::TO_COOLANT, "w"),
-        Sink::ChargeCooler => (words::TO_CHARGE_COOLER, "i"),
-        Sink::ExhaustGas => (words::TO_EXHAUST, "e"),
-        Sink::ExhaustLeak => (words::TO_LEAK, "l"),
-        Sink::Other => (words::TO_AROUND, "o"),
-        Sink::Remainder => (words::REMAINDER, "r"),
+        Sink::Crank => (t(words::TO_CRANK), "k"),
+        Sink::Coolant => (t(words::TO_COOLANT), "w"),
+        Sink::ChargeCooler => (t(words::TO_CHARGE_COOLER), "i"),
+        Sink::ExhaustGas => (t(words::TO_EXHAUST), "e"),
+        Sink::ExhaustLeak => (t(words::TO_LEAK), "l"),
+        Sink::Other => (t(words::TO_AROUND), "o"),
+        Sink::Remainder => (t(words::REMAINDER), "r"),
     }
 }
 
@@ -39,13 +40,13 @@ pub fn Energy(scene: Scene) -> impl IntoView {
     });
     view! {
         <section class="sheet energy" aria-labelledby="energy-h" id="energy">
-            <h2 id="energy-h">{words::ENERGY}</h2>
+            <h2 id="energy-h">{t(words::ENERGY)}</h2>
             {view::part(move || {
                 if covered() {
-                    return view! { <p class="quiet">{words::COVERED}</p> }.into_any();
+                    return view! { <p class="quiet">{t(words::COVERED)}</p> }.into_any();
                 }
                 let Some((fuel, items)) = parts.get() else {
-                    return view! { <p class="quiet">{words::NO_READING}</p> }.into_any();
+                    return view! { <p class="quiet">{t(words::NO_READING)}</p> }.into_any();
                 };
                 // What the brake drives in is no part of the bar.
                 let whole: f64 = items.iter().map(|i| i.2.max(0.0)).sum();
@@ -57,14 +58,14 @@ pub fn Energy(scene: Scene) -> impl IntoView {
                     bar
                 }).collect::<Vec<_>>();
                 view! {
-                    <p class="quiet">{format!("{} {fuel}", words::FUEL_BRINGS)}</p>
+                    <p class="quiet">{tf("The fuel brings {power}", &[("power", &fuel)])}</p>
                     <svg class="flow-bar" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
                         {bars.into_iter().map(|(x, w, class)| view! {
                             <rect x=x.to_string() y="0" width=w.to_string() height="12" class=format!("sink {class}")></rect>
                         }).collect_view()}
                     </svg>
                     <table class="sinks">
-                        <caption class="sr">{words::ENERGY}</caption>
+                        <caption class="sr">{t(words::ENERGY)}</caption>
                         <tbody>
                             {items.into_iter().map(|(sink, power, share)| {
                                 let (name, class) = named(sink);
@@ -76,7 +77,7 @@ pub fn Energy(scene: Scene) -> impl IntoView {
                                     </tr>
                                 }
                             }).collect_view()}
-                            <tr class="sum"><th scope="row">{words::ALL_OF_IT}</th><td>{fuel}</td><td>"100 %"</td></tr>
+                            <tr class="sum"><th scope="row">{t(words::ALL_OF_IT)}</th><td>{fuel}</td><td>"100 %"</td></tr>
                         </tbody>
                     </table>
                 }.into_any()

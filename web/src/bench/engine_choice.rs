@@ -1,5 +1,6 @@
 //! Which engine stands on the bench: one that comes along, or a file of the user's.
 
+use crate::language::{t, t_any, tf};
 use crate::state::{BenchSettings, Origin};
 use crate::view;
 use crate::words;
@@ -19,7 +20,9 @@ pub fn EngineSelect(
 ) -> impl IntoView {
     let titles: Vec<(String, String)> = BUILT_IN
         .iter()
-        .map(|(name, text)| (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| e.title)))
+        .map(|(name, text)| {
+            (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| t_any(&e.title)))
+        })
         .collect();
     let own = Memo::new(move |_| bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
     let chosen = move || {
@@ -35,7 +38,7 @@ pub fn EngineSelect(
         }
     };
     view! {
-        <select id="engine" aria-label=words::ENGINE disabled=held on:change=choose prop:value=view::text(chosen)>
+        <select id="engine" aria-label=t(words::ENGINE) disabled=held on:change=choose prop:value=view::text(chosen)>
             {titles.into_iter().map(|(name, title)| {
                 let value = name.clone();
                 view! { <option value=value selected=view::flag(move || chosen() == name)>{title}</option> }
@@ -52,7 +55,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
     let text = NodeRef::<html::Textarea>::new();
     let read = move |file: &str| match BenchSettings::own(file) {
         Ok(next) => {
-            set_said.set(Ok(format!("On the bench now: {}.", next.engine.title)));
+            set_said.set(Ok(tf("On the bench now: {engine}.", &[("engine", &next.engine.title)])));
             on_change.run(next);
         }
         Err(e) => set_said.set(Err(e.to_string())),
@@ -62,7 +65,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
             return;
         };
         if file.size() > engine_file::MAX_BYTES as f64 {
-            set_said.set(Err(words::ENGINE_TOO_LONG.into()));
+            set_said.set(Err(t(words::ENGINE_TOO_LONG).into()));
             return;
         }
         let promise = file.unchecked_into::<web_sys::Blob>().text();
@@ -74,7 +77,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
                     }
                     read(&content);
                 }
-                None => set_said.set(Err(words::ENGINE_UNREADABLE.into())),
+                None => set_said.set(Err(t(words::ENGINE_UNREADABLE).into())),
             }
         });
     };
@@ -85,22 +88,22 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
     };
     view! {
         <details class="sheet own-engine" id="own-engine">
-            <summary><h2>{words::ENGINE_SHEET}</h2></summary>
+            <summary><h2>{t(words::ENGINE_SHEET)}</h2></summary>
             <div class="inner">
-                <p class="hint">{words::ENGINE_SHEET_SAYS}</p>
+                <p class="hint">{t(words::ENGINE_SHEET_SAYS)}</p>
                 <p class="row2">
-                    <label for="engine-file">{words::ENGINE_FILE}</label>
+                    <label for="engine-file">{t(words::ENGINE_FILE)}</label>
                     <input type="file" id="engine-file" accept=".toml,text/plain" on:change=picked/>
                 </p>
-                <label for="engine-text">{words::ENGINE_TEXT}</label>
+                <label for="engine-text">{t(words::ENGINE_TEXT)}</label>
                 <textarea id="engine-text" node_ref=text rows="12" spellcheck="false" aria-describedby="engine-said"
                     aria-invalid=view::text(move || said.with(|s| s.is_err()).to_string())></textarea>
                 <p class="row2">
                     <button type="button" class="strong" id="engine-read"
                         on:click=move |_| if let Some(area) = text.get_untracked() { read(&area.value()) }>
-                        {words::ENGINE_READ}
+                        {t(words::ENGINE_READ)}
                     </button>
-                    <button type="button" on:click=start>{words::ENGINE_START}</button>
+                    <button type="button" on:click=start>{t(words::ENGINE_START)}</button>
                 </p>
                 <p id="engine-said" role="status" class="said" class:wrong=view::flag(move || said.with(|s| s.is_err()))>
                     {view::text(move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() }))}

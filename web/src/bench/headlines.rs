@@ -1,5 +1,6 @@
 //! Five headline quantities, each a number over a rule.
 
+use crate::language::{msg, t, tf};
 use crate::lessons::session::{Cover, PUMPING};
 use crate::plots::scale::share;
 use crate::run::Run;
@@ -86,15 +87,15 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
                 limit(LimitName::TurbineInletTemperature),
             );
             Headline {
-                unit: format!("{} turbine inlet", h.unit),
+                unit: tf("{unit} turbine inlet", &[("unit", &h.unit)]),
                 beside: limit(LimitName::TurbineInletTemperature)
-                    .map_or(String::new(), |k| format!("limit {}", text(Quantity::Temperature, k))),
+                    .map_or(String::new(), |k| tf("limit {limit}", &[("limit", &text(Quantity::Temperature, k))])),
                 ..h
             }
         }
         "density" => {
             let h = on_rule(Quantity::Ratio, units, r.density_ratio, (1.0, 4.0), None);
-            Headline { beside: format!("uncooled {}", number(r.compressor.density_ratio, 2)), ..h }
+            Headline { beside: tf("uncooled {ratio}", &[("ratio", &number(r.compressor.density_ratio, 2))]), ..h }
         }
         _ => {
             // Ends in proportion to the engine, as torque: a mean pressure of -30 to 300 kPa over its swept volume.
@@ -103,8 +104,9 @@ fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
             let step = crate::plots::ticks::step(unit.shown(3.0e5 * per_pa), 6);
             let ends = (unit.si(-step), unit.si((unit.shown(3.0e5 * per_pa) / step).ceil() * step));
             let h = on_rule(Quantity::Torque, units, r.indicated.pumping_torque_n_m, ends, None);
-            let word = if r.indicated.pumping_power_w < 0.0 { "gives" } else { "costs" };
-            Headline { beside: format!("{word} {}", text(Quantity::Power, r.indicated.pumping_power_w.abs())), ..h }
+            let power = text(Quantity::Power, r.indicated.pumping_power_w.abs());
+            let says = if r.indicated.pumping_power_w < 0.0 { msg("gives {power}") } else { msg("costs {power}") };
+            Headline { beside: tf(says, &[("power", &power)]), ..h }
         }
     }
 }
@@ -145,7 +147,7 @@ pub fn Headlines(
     on_term: Callback<&'static str>,
 ) -> impl IntoView {
     view! {
-        <section class="sheet heads" aria-label=words::HEADLINES>
+        <section class="sheet heads" aria-label=t(words::HEADLINES)>
             {FIVE.into_iter().map(|(hook, label)| {
                 let covered = Memo::new(move |_| cover.with(|c| covers(hook, c)));
                 let bare = Memo::new(move |_| cover.with(|c| covers_beside(hook, c)));
@@ -156,7 +158,7 @@ pub fn Headlines(
                 }));
                 view! {
                     <div class="q" data-q=hook class:covered=covered>
-                        <button type="button" class="l term" on:click=move |_| on_term.run(hook)>{label}</button>
+                        <button type="button" class="l term" on:click=move |_| on_term.run(hook)>{t(label)}</button>
                         <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
                         <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">
@@ -166,7 +168,7 @@ pub fn Headlines(
                         </div>
                         <div class="d num">
                             <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.0.clone()))}</span>
-                            <span class="by">{view::text(move || if covered.get() { words::COVERED_SHORT.into() } else { now.with(|h| h.beside.clone()) })}</span>
+                            <span class="by">{view::text(move || if covered.get() { t(words::COVERED_SHORT).into() } else { now.with(|h| h.beside.clone()) })}</span>
                             <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.1.clone()))}</span>
                         </div>
                     </div>

@@ -1,6 +1,7 @@
 //! Limits and margins in one line; a safety callout where one is crossed.
 
 use crate::describe;
+use crate::language::t;
 use crate::lessons::session::Cover;
 use crate::run::Run;
 use crate::units::UnitSystem;
@@ -47,7 +48,7 @@ fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
     {
         out.insert(0, of(LimitName::ShaftSpeed));
     }
-    out.extend(describe::unstable(reading).map(|rest| Notice { title: "Unsteady.", rest: rest.into() }));
+    out.extend(describe::unstable(reading).map(|rest| Notice { title: t("Unsteady."), rest: rest.into() }));
     out
 }
 
@@ -85,8 +86,8 @@ pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Co
     };
     let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
-        <section class="sheet limits" id="limits" aria-label=words::LIMITS class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
-            {view::part(move || quiet().then(|| view! { <p><b>{words::NO_LIMIT}</b></p> }))}
+        <section class="sheet limits" id="limits" aria-label=t(words::LIMITS) class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
+            {view::part(move || quiet().then(|| view! { <p><b>{t(words::NO_LIMIT)}</b></p> }))}
             {view::part(move || hot.get().into_iter().map(|notice| view! {
                 <p class="head">
                     <svg viewBox="0 0 22 20" aria-hidden="true">

@@ -5,6 +5,7 @@
 
 use super::drawing::{Svg, symbol};
 use crate::describe::Stamp;
+use crate::language::t;
 use crate::plots::ticks;
 use crate::units::{Quantity, UnitSystem, number, signed};
 use volute_core::reading::Reading;
@@ -59,8 +60,8 @@ pub fn fixed(svg: &mut Svg) {
 pub fn covered(svg: &mut Svg) {
     svg.path(&tube(), "mask");
     svg.path(&tube(), "glass");
-    svg.text(P3_X + HALF + 8.0, 200.0, "lb v", "covered by");
-    svg.text(P3_X + HALF + 8.0, 216.0, "lb v", "the lesson");
+    svg.text(P3_X + HALF + 8.0, 200.0, "lb v", t("covered by"));
+    svg.text(P3_X + HALF + 8.0, 216.0, "lb v", t("the lesson"));
 }
 
 /// The columns, their scale, the gap and what it says.
@@ -93,10 +94,10 @@ pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
         svg.text_end(P2_X - HALF - 8.0, y(p) + 4.5, "lb v", &number(p, 0));
     }
     svg.text_end(P2_X - HALF - 4.0, TOP - 26.0, "lb v", unit.bare());
-    svg.text_end(P2_X - HALF - 4.0, TOP - 12.5, "lb v", "abs");
+    svg.text_end(P2_X - HALF - 4.0, TOP - 12.5, "lb v", t("abs"));
     svg.path_with(&format!("M{} {:.1}H{}", P2_X - HALF, y(ambient), P3_X + HALF + 5.0), "dim", ("data-amb", "1"));
-    svg.text(P3_X + HALF + 8.0, y(ambient) + 4.5, "lb v", "ambient");
-    svg.text(P3_X + HALF + 6.0, TOP - 10.0, "lb v", "vacuum");
+    svg.text(P3_X + HALF + 8.0, y(ambient) + 4.5, "lb v", t("ambient"));
+    svg.text(P3_X + HALF + 6.0, TOP - 10.0, "lb v", t("vacuum"));
     svg.text_mid(P2_X, FOOT - 7.0, "onliq", &symbol("p", "2"));
     svg.text_mid(P3_X, FOOT - 7.0, "onliq", &symbol("p", "3"));
 
@@ -111,9 +112,9 @@ pub fn moving(svg: &mut Svg, reading: &Reading, units: UnitSystem) {
         svg.path(&format!("M{x} {high:.1}l-2.6 -7h5.2zM{x} {low:.1}l-2.6 7h5.2z"), "dimh");
     }
     let word = match stamp {
-        Stamp::Helps => "helps",
-        Stamp::Hinders => "hinders",
-        _ => "level",
+        Stamp::Helps => t("helps"),
+        Stamp::Hinders => t("hinders"),
+        _ => t("level"),
     };
     let gap_unit = units.unit(Quantity::PressureDifference);
     let middle = ((high + low) / 2.0).clamp(TOP + 34.0, (y(ambient) - 46.0).max(TOP + 34.0));

@@ -3,6 +3,7 @@
 use super::limits::covers;
 use super::slot::Scene;
 use crate::describe;
+use crate::language::t;
 use crate::view;
 use crate::words;
 use leptos::prelude::*;
@@ -27,12 +28,12 @@ pub fn Margins(scene: Scene, on_term: Callback<&'static str>) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
     view! {
         <section class="sheet margin-list" aria-labelledby="margins-h" id="margin-list">
-            <h2 id="margins-h">{words::LIMITS}</h2>
+            <h2 id="margins-h">{t(words::LIMITS)}</h2>
             <ul>
                 {ALL.map(|name| {
                     let line = Memo::new(move |_| run.with(|r| {
                         if cover.with(|c| covers(name, c)) {
-                            return (words::COVERED_SHORT.to_string(), 0.0, false);
+                            return (t(words::COVERED_SHORT).to_string(), 0.0, false);
                         }
                         let limit = r.reading().and_then(|reading| reading.limit(name));
                         limit.map_or((String::from("–"), 0.0, false), |l| {

@@ -2,6 +2,7 @@
 
 use super::slot::Scene;
 use crate::describe;
+use crate::language::{msg, t, tf};
 use crate::readings::{self, Entry};
 use crate::run::Steps;
 use crate::units::{Quantity, UnitSystem, number};
@@ -26,7 +27,12 @@ struct Step {
     rows: Vec<(&'static str, Vec<String>)>,
 }
 
-fn step(word: &str, now: &Reading, columns: &[(&'static str, Option<&Reading>)], units: UnitSystem) -> Option<Step> {
+fn step(
+    says: &'static str,
+    now: &Reading,
+    columns: &[(&'static str, Option<&Reading>)],
+    units: UnitSystem,
+) -> Option<Step> {
     let asked: Vec<(&'static str, &Reading)> = columns.iter().filter_map(|(name, r)| r.map(|r| (*name, r))).collect();
     let by = asked.first()?.1.settings.vane_open_pct - now.settings.vane_open_pct;
     let cells = |of: &dyn Fn(&Reading) -> String| asked.iter().map(|(_, r)| of(r)).collect::<Vec<_>>();
@@ -38,13 +44,13 @@ fn step(word: &str, now: &Reading, columns: &[(&'static str, Option<&Reading>)],
             other => other,
         };
         let entry = Entry { quantity, ..*entry };
-        let cell = |r: &Reading| if r.holds { entry.change(now, r, units) } else { words::NO_STEP.into() };
-        (entry.name, cells(&cell))
+        let cell = |r: &Reading| if r.holds { entry.change(now, r, units) } else { t(words::NO_STEP).into() };
+        (t(entry.name), cells(&cell))
     };
     let mut rows: Vec<_> = ROWS.iter().filter_map(|key| readings::find(key)).map(change).collect();
-    let passes = |r: &Reading| describe::breaks(now, r).map_or(words::STEP_NONE, words::limit_in_words).to_string();
-    rows.push((words::STEP_PASSES, cells(&passes)));
-    Some(Step { title: format!("{} % {word}", number(by.abs(), 0)), held: asked.iter().map(|a| a.0).collect(), rows })
+    let passes = |r: &Reading| describe::breaks(now, r).map_or(t(words::STEP_NONE), words::limit_in_words).to_string();
+    rows.push((t(words::STEP_PASSES), cells(&passes)));
+    Some(Step { title: tf(says, &[("step", &number(by.abs(), 0))]), held: asked.iter().map(|a| a.0).collect(), rows })
 }
 
 /// The sheet.
@@ -61,12 +67,15 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
             let at_fuel = matches!(run.bench.settings.load, Load::Fuel { .. });
             let matched = now.outcome == volute_core::reading::Outcome::Matched;
             let (first, second) = match (at_fuel, matched) {
-                (true, _) => (words::AT_THIS_FUEL, words::AT_THIS_TORQUE),
-                (false, true) => (words::AT_THIS_TORQUE, words::AT_THIS_FUEL),
-                (false, false) => (words::WITHIN_LIMIT, words::AT_THIS_FUEL),
+                (true, _) => (t(words::AT_THIS_FUEL), t(words::AT_THIS_TORQUE)),
+                (false, true) => (t(words::AT_THIS_TORQUE), t(words::AT_THIS_FUEL)),
+                (false, false) => (t(words::WITHIN_LIMIT), t(words::AT_THIS_FUEL)),
             };
-            let sides = [("tighter", held.tighter, other.tighter), ("wider", held.wider, other.wider)];
-            let sides = sides.map(|(word, a, b)| step(word, now, &[(first, a), (second, b)], units));
+            let sides = [
+                (msg("{step} % tighter"), held.tighter, other.tighter),
+                (msg("{step} % wider"), held.wider, other.wider),
+            ];
+            let sides = sides.map(|(says, a, b)| step(says, now, &[(first, a), (second, b)], units));
             Some((describe::limits_now(&sight, now, units), sides.into_iter().flatten().collect::<Vec<_>>()))
         })
     });
@@ -75,13 +84,13 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
     });
     view! {
         <section class="sheet next-steps" aria-labelledby="next-h" id="next-steps" class:moving=moving>
-            <h2 id="next-h">{words::NEXT_STEPS}</h2>
+            <h2 id="next-h">{t(words::NEXT_STEPS)}</h2>
             {view::part(move || {
                 if cover.with(|c| !c.is_off()) {
-                    return view! { <p class="quiet">{words::COVERED}</p> }.into_any();
+                    return view! { <p class="quiet">{t(words::COVERED)}</p> }.into_any();
                 }
                 let Some((limit, sides)) = told.get() else {
-                    let why = if run.with(|r| r.holds) { words::STEPS_WAIT } else { words::NO_STEPS };
+                    let why = if run.with(|r| r.holds) { t(words::STEPS_WAIT) } else { t(words::NO_STEPS) };
                     return view! { <p class="quiet">{why}</p> }.into_any();
                 };
                 view! {
@@ -91,7 +100,7 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
                             <table class="sinks">
                                 <caption>{side.title}</caption>
                                 <thead><tr>
-                                    <th scope="col">{words::STEP_CHANGES}</th>
+                                    <th scope="col">{t(words::STEP_CHANGES)}</th>
                                     {side.held.into_iter().map(|held| view! { <th scope="col">{held}</th> }).collect_view()}
                                 </tr></thead>
                                 <tbody>
@@ -134,7 +143,7 @@ mod tests {
                 let (won, more) =
                     (fuel.brake.torque_n_m - now.brake.torque_n_m, torque.fuel_flow_kg_s - now.fuel_flow_kg_s);
                 assert!(won * more < 0.0, "{name}: {won} N m, {more} kg/s");
-                let told = step("on", now, &[("a", Some(fuel)), ("b", Some(torque))], UnitSystem::Si).unwrap();
+                let told = step("{step} % on", now, &[("a", Some(fuel)), ("b", Some(torque))], UnitSystem::Si).unwrap();
                 assert_eq!((told.title.as_str(), told.rows.len()), ("5 % on", ROWS.len() + 1));
                 assert_eq!((told.rows[1].0, told.rows[1].1[0].as_str()), ("fuel flow", "0.000 g/s"));
             }

@@ -2,6 +2,7 @@
 
 use super::slot::Scene;
 use crate::describe;
+use crate::language::{msg, t, tf};
 use crate::lessons::session::Cover;
 use crate::pins::Pins;
 use crate::readings;
@@ -41,10 +42,10 @@ pub fn PinBoard(scene: Scene, pins: RwSignal<Pins>, on_change: Callback<()>, on_
     view! {
         <section class="sheet pins" aria-labelledby="pins-h" id="pins">
             <div class="head">
-                <h2 id="pins-h">{words::PINS}</h2>
-                <button type="button" id="pin" on:click=pin disabled=view::flag(move || !can_pin())>{words::PIN_THIS}</button>
+                <h2 id="pins-h">{t(words::PINS)}</h2>
+                <button type="button" id="pin" on:click=pin disabled=view::flag(move || !can_pin())>{t(words::PIN_THIS)}</button>
             </div>
-            {view::part(move || pins.with(|p| p.list().is_empty()).then(|| view! { <p class="quiet">{words::NOTHING_PINNED}</p> }))}
+            {view::part(move || pins.with(|p| p.list().is_empty()).then(|| view! { <p class="quiet">{t(words::NOTHING_PINNED)}</p> }))}
             <ul class="pin-list">
                 {view::part(move || {
                     pins.with(|p| p.list().iter().map(|p| (p.letter, p.name.clone())).collect::<Vec<_>>()).into_iter().map(|(letter, name)| {
@@ -57,12 +58,12 @@ pub fn PinBoard(scene: Scene, pins: RwSignal<Pins>, on_change: Callback<()>, on_
                                 <label class="pin-choice">
                                     <input type="radio" name="against" prop:checked=view::flag(move || chosen.get() == Some(letter))
                                         on:change=move |_| against.set(letter)/>
-                                    <b class="letter">{letter.to_string()}</b><span class="sr">{words::COMPARE_WITH}</span>
+                                    <b class="letter">{letter.to_string()}</b><span class="sr">{t(words::COMPARE_WITH)}</span>
                                 </label>
-                                <input type="text" value=name maxlength="40" placeholder=words::PIN_NAME aria-label=format!("{} {letter}", words::PIN_NAME) on:change=rename/>
-                                <button type="button" class="link" on:click=move |_| on_go.run(letter)>{words::GO_THERE}<span class="sr">{format!(" {letter}")}</span></button>
+                                <input type="text" value=name maxlength="40" placeholder=t(words::PIN_NAME) aria-label=tf("Name of pin {letter}", &[("letter", &letter.to_string())]) on:change=rename/>
+                                <button type="button" class="link" on:click=move |_| on_go.run(letter)>{t(words::GO_THERE)}<span class="sr">{format!(" {letter}")}</span></button>
                                 <button type="button" class="link" on:click=move |_| { pins.update(|p| p.remove(letter)); on_change.run(()); }>
-                                    {words::UNPIN}<span class="sr">{format!(" {letter}")}</span>
+                                    {t(words::UNPIN)}<span class="sr">{format!(" {letter}")}</span>
                                 </button>
                             </li>
                         }
@@ -76,15 +77,15 @@ pub fn PinBoard(scene: Scene, pins: RwSignal<Pins>, on_change: Callback<()>, on_
                 })));
                 view! {
                     {view::part(move || if covered.get() {
-                        view! { <p class="quiet">{words::COVERED}</p> }.into_any()
+                        view! { <p class="quiet">{t(words::COVERED)}</p> }.into_any()
                     } else {
                         match both.get() {
-                            None => view! { <p class="quiet">{words::NO_READING}</p> }.into_any(),
+                            None => view! { <p class="quiet">{t(words::NO_READING)}</p> }.into_any(),
                             Some(account) => sheet(letter, account).into_any(),
                         }
                     })}
                     <details class="differences">
-                        <summary>{words::ALL_DIFFERENCES}</summary>
+                        <summary>{t(words::ALL_DIFFERENCES)}</summary>
                         {view::part(move || cover.with(|c| differences(letter, run, pins, units, c)))}
                     </details>
                 }
@@ -107,7 +108,7 @@ struct Line {
 /// The ledger as shown.
 #[derive(Clone, PartialEq)]
 struct Account {
-    what: &'static str,
+    torque: bool,
     from: String,
     to: String,
     change: String,
@@ -117,11 +118,8 @@ struct Account {
 
 fn account(pin: &Reading, now: &Reading, units: UnitSystem) -> Account {
     let book: Ledger = ledger(pin, now);
-    let (what, quantity) = match book.currency {
-        Currency::Torque => (words::LEDGER_TORQUE, Quantity::TorqueFine),
-        Currency::Fuel => (words::LEDGER_FUEL, Quantity::FuelFlowFine),
-    };
-    let unit = units.unit(quantity);
+    let torque = book.currency == Currency::Torque;
+    let unit = units.unit(if torque { Quantity::TorqueFine } else { Quantity::FuelFlowFine });
     // Steps from the pin to now: each bar begins where the one before ends.
     let (mut at, mut steps) = (0.0, Vec::new());
     for row in &book.rows {
@@ -144,7 +142,7 @@ fn account(pin: &Reading, now: &Reading, units: UnitSystem) -> Account {
         })
         .collect();
     Account {
-        what,
+        torque,
         from: unit.text(book.from),
         to: unit.text(book.to),
         change: format!("{} {}", signed(unit.shown(book.to - book.from), unit.decimals), unit.symbol),
@@ -154,13 +152,19 @@ fn account(pin: &Reading, now: &Reading, units: UnitSystem) -> Account {
 }
 
 fn sheet(letter: char, account: Account) -> impl IntoView {
+    let says = if account.torque {
+        msg("Where the torque went, from pin {letter}")
+    } else {
+        msg("Where the fuel went, from pin {letter}")
+    };
+    let heading = tf(says, &[("letter", &letter.to_string())]);
     view! {
-        <h3>{format!("{} {letter}", account.what)}</h3>
+        <h3>{heading.clone()}</h3>
         <p class="read">{account.sentence}</p>
         <table class="ledger">
-            <caption class="sr">{account.what}</caption>
+            <caption class="sr">{heading}</caption>
             <tbody>
-                <tr><th scope="row">{format!("{} {letter}", words::AT_PIN)}</th><td>{account.from}</td><td></td></tr>
+                <tr><th scope="row">{at_pin(letter)}</th><td>{account.from}</td><td></td></tr>
                 {account.lines.into_iter().map(|line| view! {
                     <tr>
                         <th scope="row">{line.name}<small>{line.cause}</small></th>
@@ -170,10 +174,14 @@ fn sheet(letter: char, account: Account) -> impl IntoView {
                         </svg></td>
                     </tr>
                 }).collect_view()}
-                <tr class="sum"><th scope="row">{words::AT_NOW}</th><td>{account.to}</td><td>{account.change}</td></tr>
+                <tr class="sum"><th scope="row">{t(words::AT_NOW)}</th><td>{account.to}</td><td>{account.change}</td></tr>
             </tbody>
         </table>
     }
+}
+
+fn at_pin(letter: char) -> String {
+    tf("at pin {letter}", &[("letter", &letter.to_string())])
 }
 
 fn differences(
@@ -205,11 +213,11 @@ fn differences(
         })
     });
     view! {
-        <div class="scroll" tabindex="0" role="region" aria-label=words::ALL_DIFFERENCES>
+        <div class="scroll" tabindex="0" role="region" aria-label=t(words::ALL_DIFFERENCES)>
             <table>
                 <thead><tr>
-                    <th scope="col">{words::READING}</th><th scope="col">{format!("{} {letter}", words::AT_PIN)}</th>
-                    <th scope="col">{words::AT_NOW}</th><th scope="col">{words::CHANGE}</th><th scope="col">{words::CHANGE_SHARE}</th>
+                    <th scope="col">{t(words::READING)}</th><th scope="col">{at_pin(letter)}</th>
+                    <th scope="col">{t(words::AT_NOW)}</th><th scope="col">{t(words::CHANGE)}</th><th scope="col">{t(words::CHANGE_SHARE)}</th>
                 </tr></thead>
                 <tbody>{rows.into_iter().map(|[name, a, b, c, d]| view! {
                     <tr><th scope="row">{name}</th><td>{a}</td><td>{b}</td><td>{c}</td><td>{d}</td></tr>

@@ -2,6 +2,7 @@
 //! legend, its table and its files. It knows no view; what it shows is a [`Chart`].
 
 use crate::browser;
+use crate::language::{t, tf};
 use crate::plots::canvas::{self, paper};
 use crate::plots::chart::{Chart, Spot, Step, Style};
 use crate::plots::paper::Palette;
@@ -112,7 +113,7 @@ pub fn Plot(
                 alone.with(|alone| chart.with(|c| c.draw(&sheet, alone.as_deref(), spot.get())))?;
                 sheet.present()
             });
-        set_fault.set(drawn.err().map(|e| format!("This plot could not be drawn: {}.", e.0)));
+        set_fault.set(drawn.err().map(|e| tf("This plot could not be drawn: {why}.", &[("why", &e.0)])));
     });
 
     let read = move || spot.get().and_then(|s| chart.with(|c| c.read(s)));
@@ -168,14 +169,14 @@ pub fn Plot(
             "csv" => browser::save_text(&format!("volute-{id}.csv"), "text/csv", &text),
             "svg" => browser::save_text(&format!("volute-{id}.svg"), "image/svg+xml", &text),
             _ => browser::save_picture(&format!("volute-{id}.png"), move |fresh| {
-                let Some(inks) = inks.get_untracked() else { return Err("the page is not ready".into()) };
+                let Some(inks) = inks.get_untracked() else { return Err(t("the page is not ready").into()) };
                 let (w, h, ratio) = SAVED;
                 let sheet = paper(fresh, w, h, ratio, inks.palette, inks.text_px).map_err(|e| e.0)?;
                 let drawn = sheet.clear().and_then(|()| chart.with_untracked(|c| c.draw(&sheet, None, None)));
                 drawn.and_then(|()| sheet.present()).map_err(|e| e.0)
             }),
         });
-        set_fault.set(saved.err().map(|e| format!("This could not be saved: {e}.")));
+        set_fault.set(saved.err().map(|e| tf("This could not be saved: {why}.", &[("why", &e)])));
     };
 
     let caption = format!("{id}-c");
@@ -192,10 +193,10 @@ pub fn Plot(
                 {head}
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {view::text(move || if as_table.get() { words::BACK_TO_PLOT } else { words::VALUES_AS_TABLE })}
+                    {view::text(move || if as_table.get() { t(words::BACK_TO_PLOT) } else { t(words::VALUES_AS_TABLE) })}
                 </button>
-                <span class="saves" role="group" aria-label=words::SAVE_AS>
-                    <span aria-hidden="true">{words::SAVE}</span>
+                <span class="saves" role="group" aria-label=t(words::SAVE_AS)>
+                    <span aria-hidden="true">{t(words::SAVE)}</span>
                     {["png", "svg", "csv"].map(|kind| view! {
                         <button type="button" class="link" disabled=covered on:click=move |_| save(kind)>
                             {kind.to_uppercase()}
@@ -203,7 +204,7 @@ pub fn Plot(
                     })}
                 </span>
             </figcaption>
-            <div class="paper" node_ref=holder tabindex="0" role="application" aria-roledescription=words::PLOT
+            <div class="paper" node_ref=holder tabindex="0" role="application" aria-roledescription=t(words::PLOT)
                 aria-label=title aria-describedby=described
                 on:pointermove=point on:pointerdown=point on:pointerleave=move |_| if !by_keys.get_untracked() { set_spot.set(None) }
                 on:keydown=keys on:blur=move |_| set_spot.set(None)>
@@ -226,7 +227,7 @@ pub fn Plot(
                 }
             }))}
             {view::part(move || names.with(|n| n.len() > 1).then(|| view! {
-                <p class="legend" role="group" aria-label=words::LEGEND>
+                <p class="legend" role="group" aria-label=t(words::LEGEND)>
                     {names.get().into_iter().map(|(name, style)| {
                         let (own, shown) = (name.clone(), name.clone());
                         let pressed = view::text(move || alone.with(|a| a.as_ref() == Some(&own)).to_string());
@@ -243,7 +244,7 @@ pub fn Plot(
             <p class="caption" id=caption class:reading=move || spot.get().is_some()>
                 {view::text(move || {
                     if covered.get() {
-                        return words::COVERED.to_string();
+                        return t(words::COVERED).to_string();
                     }
                     read().or_else(|| fault.get()).unwrap_or_else(|| sentence.get())
                 })}

@@ -2,6 +2,7 @@
 
 use super::plot::{Inks, Plot};
 use crate::describe;
+use crate::language::t;
 use crate::lessons::session::{BALANCE, Cover, PUMPING, TORQUE};
 use crate::pins::Pins;
 use crate::plots::chart::{At, Axis, Chart, Panel};
@@ -93,14 +94,14 @@ impl View {
 
     fn title(self) -> &'static str {
         match self {
-            View::Exchange => words::LOOP,
-            View::Whole => words::LOOP_WHOLE,
-            View::WholeLog => words::LOOP_LOG,
-            View::Angle => words::OVER_ANGLE,
-            View::Compressor => words::COMPRESSOR_MAP,
-            View::Turbine => words::TURBINE_MAP,
-            View::Entropy => words::ENTROPY,
-            View::Sweep => words::SWEEP,
+            View::Exchange => t(words::LOOP),
+            View::Whole => t(words::LOOP_WHOLE),
+            View::WholeLog => t(words::LOOP_LOG),
+            View::Angle => t(words::OVER_ANGLE),
+            View::Compressor => t(words::COMPRESSOR_MAP),
+            View::Turbine => t(words::TURBINE_MAP),
+            View::Entropy => t(words::ENTROPY),
+            View::Sweep => t(words::SWEEP),
         }
     }
 
@@ -265,7 +266,7 @@ pub fn Slot(
                 return fault.to_string();
             }
             if sweep.points().with(|p| p.is_empty()) {
-                return words::SWEEP_WAITS.into();
+                return t(words::SWEEP_WAITS).into();
             }
             let said = StoredValue::new(String::new());
             with_sweep(&|scene| {
@@ -275,7 +276,7 @@ pub fn Slot(
             return said.get_value();
         }
         run.with(|r| match r.reading() {
-            None => words::NO_READING.into(),
+            None => t(words::NO_READING).into(),
             Some(reading) => match view {
                 View::Compressor => maps::compressor_sentence(reading, units.get()),
                 View::Turbine => maps::turbine_sentence(&r.bench.engine, reading),
@@ -304,24 +305,24 @@ pub fn Slot(
     };
     let head = view! {
         <h2 class="sr">{title}</h2>
-        <select id=format!("{id}-view") aria-label=words::CHOOSE_VIEW on:change=pick
+        <select id=format!("{id}-view") aria-label=t(words::CHOOSE_VIEW) on:change=pick
             prop:value=view::text(move || choice.with(|c| c.view.key()))>
             {View::ALL.map(|v| view! { <option value=v.key() selected=choice.with_untracked(|c| c.view) == v>{v.title()}</option> })}
         </select>
         {view::part(move || (choice.with(|c| c.view) == View::Sweep).then(|| view! {
             <span class="sweep-of">
-                <select id=format!("{id}-of") aria-label=words::SWEEP_OF on:change=pick_entry>
-                    {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == entry()>{e.name}</option> }).collect_view()}
+                <select id=format!("{id}-of") aria-label=t(words::SWEEP_OF) on:change=pick_entry>
+                    {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == entry()>{t(e.name)}</option> }).collect_view()}
                 </select>
-                {words::OVER}
-                <select id=format!("{id}-over") aria-label=words::SWEEP_OVER on:change=pick_over>
+                {t(words::OVER)}
+                <select id=format!("{id}-over") aria-label=t(words::SWEEP_OVER) on:change=pick_over>
                     {sweeps::OVER.iter().filter(|o| run.with_untracked(|r| o.applies(&r.bench))).map(|o| view! {
-                        <option value=o.key selected=o.key == choice.with_untracked(|c| c.over)>{o.name}</option>
+                        <option value=o.key selected=o.key == choice.with_untracked(|c| c.over)>{t(o.name)}</option>
                     }).collect_view()}
                 </select>
                 {view::part(move || sweep.progress().map(|text| view! {
                     <span class="progress" role="status">{text}
-                        <button type="button" class="link" on:click=move |_| sweep.stop()>{words::STOP}</button>
+                        <button type="button" class="link" on:click=move |_| sweep.stop()>{t(words::STOP)}</button>
                     </span>
                 }))}
             </span>

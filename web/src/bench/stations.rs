@@ -1,5 +1,6 @@
 //! Values along the air path as a list: under the drawing on a phone, in its place when asked for as a table.
 
+use crate::language::{msg, t, tf};
 use crate::lessons::session::{BALANCE, Cover, TORQUE};
 use crate::run::{self, Run};
 use crate::state::BenchSettings;
@@ -43,33 +44,36 @@ const fn short(name: &'static str, by: &'static [&'static str], value: Value) ->
 
 /// Every line, in the order of the flow.
 const LINES: [Line; 19] = [
-    at("1", "compressor inlet", &["p1", "t1"], |r, _, u| station(&r.stations.compressor_inlet, u)),
-    at("2", "compressor outlet", &["p2", "t2"], |r, _, u| station(&r.stations.compressor_outlet, u)),
-    short("intake manifold", &["p_im", "t_im"], |r, _, u| station(&r.stations.intake_manifold, u)),
-    at("3", "turbine inlet", &["p3", "t3"], |r, _, u| station(&r.stations.turbine_inlet, u)),
-    at("4", "turbine outlet", &["p4", "t4"], |r, _, u| station(&r.stations.turbine_outlet, u)),
-    short("balance p2 − p3", BALANCE, |r, _, u| u.unit(Quantity::PressureDifference).signed(r.pressure_balance_pa)),
-    short("vanes, throat", &["nozzle_area"], |_, bench, u| {
-        let throat = u.unit(Quantity::Area).text(run::throat_area_m2(bench));
-        let stuck = if bench.engine.vanes.are_stuck() { words::STUCK_AT } else { "" };
-        format!("{stuck}{} % open, {throat}", number(run::vanes_open_pct(bench), 0))
+    at("1", msg("compressor inlet"), &["p1", "t1"], |r, _, u| station(&r.stations.compressor_inlet, u)),
+    at("2", msg("compressor outlet"), &["p2", "t2"], |r, _, u| station(&r.stations.compressor_outlet, u)),
+    short(msg("intake manifold"), &["p_im", "t_im"], |r, _, u| station(&r.stations.intake_manifold, u)),
+    at("3", msg("turbine inlet"), &["p3", "t3"], |r, _, u| station(&r.stations.turbine_inlet, u)),
+    at("4", msg("turbine outlet"), &["p4", "t4"], |r, _, u| station(&r.stations.turbine_outlet, u)),
+    short(msg("balance p2 − p3"), BALANCE, |r, _, u| {
+        u.unit(Quantity::PressureDifference).signed(r.pressure_balance_pa)
     }),
-    short("shaft", &["shaft"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
-    line("turbine gives", &["turbine_power"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
-    line("compressor takes", &["compressor_power"], |r, _, u| u.unit(Quantity::Power).text(r.compressor.power_w)),
-    line("compressor efficiency", &["compressor_efficiency"], |r, _, u| {
+    short(msg("vanes, throat"), &["nozzle_area"], |_, bench, u| {
+        let throat = u.unit(Quantity::Area).text(run::throat_area_m2(bench));
+        let stuck = bench.engine.vanes.are_stuck();
+        let says = if stuck { msg("stuck at {open} % open, {throat}") } else { msg("{open} % open, {throat}") };
+        tf(says, &[("open", &number(run::vanes_open_pct(bench), 0)), ("throat", &throat)])
+    }),
+    short(msg("shaft"), &["shaft"], |r, _, u| u.unit(Quantity::ShaftSpeed).text(r.shaft.speed_rad_s)),
+    line(msg("turbine gives"), &["turbine_power"], |r, _, u| u.unit(Quantity::Power).text(r.turbine.power_w)),
+    line(msg("compressor takes"), &["compressor_power"], |r, _, u| u.unit(Quantity::Power).text(r.compressor.power_w)),
+    line(msg("compressor efficiency"), &["compressor_efficiency"], |r, _, u| {
         u.unit(Quantity::Share).text(r.compressor.efficiency)
     }),
-    line("turbine efficiency", &["turbine_efficiency"], |r, _, u| {
+    line(msg("turbine efficiency"), &["turbine_efficiency"], |r, _, u| {
         u.unit(Quantity::Share).text(r.turbine.cycle_efficiency)
     }),
-    line("air flow", &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.air_flow_kg_s)),
-    line("exhaust leak", &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.exhaust_leak_kg_s)),
-    line("fuel flow", &["fuel_flow"], |r, _, u| u.unit(Quantity::FuelFlow).text(r.fuel_flow_kg_s)),
-    line("air–fuel ratio", &["afr"], |r, _, _| number(r.air_fuel_ratio, 1)),
-    short("torque at the crank", TORQUE, |r, _, u| u.unit(Quantity::Torque).text(r.brake.torque_n_m)),
-    line("power at the crank", TORQUE, |r, _, u| u.unit(Quantity::Power).text(r.brake.power_w)),
-    line("peak cylinder pressure", &["peak_pressure"], |r, _, u| {
+    line(msg("air flow"), &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.air_flow_kg_s)),
+    line(msg("exhaust leak"), &["air_flow"], |r, _, u| u.unit(Quantity::GasFlow).text(r.exhaust_leak_kg_s)),
+    line(msg("fuel flow"), &["fuel_flow"], |r, _, u| u.unit(Quantity::FuelFlow).text(r.fuel_flow_kg_s)),
+    line(msg("air–fuel ratio"), &["afr"], |r, _, _| number(r.air_fuel_ratio, 1)),
+    short(msg("torque at the crank"), TORQUE, |r, _, u| u.unit(Quantity::Torque).text(r.brake.torque_n_m)),
+    line(msg("power at the crank"), TORQUE, |r, _, u| u.unit(Quantity::Power).text(r.brake.power_w)),
+    line(msg("peak cylinder pressure"), &["peak_pressure"], |r, _, u| {
         u.unit(Quantity::CylinderPressure).text(r.indicated.peak_pressure_pa)
     }),
 ];
@@ -85,17 +89,17 @@ pub fn Stations(
     let value = move |line: &'static Line| {
         view::text(move || {
             if cover.with(|c| c.hides_any(line.by)) {
-                return words::COVERED_SHORT.to_string();
+                return t(words::COVERED_SHORT).to_string();
             }
             run.with(|run| run.reading().map_or_else(|| "–".into(), |r| (line.value)(r, &run.bench, units.get())))
         })
     };
     view! {
-        <div class="stations" class:open=open id="stations" role="region" aria-label=words::STATIONS tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
+        <div class="stations" class:open=open id="stations" role="region" aria-label=t(words::STATIONS) tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
             <dl>
                 {LINES.iter().map(|line| view! {
                     <div class:extra=!line.short>
-                        <dt>{(!line.balloon.is_empty()).then(|| view! { <b>{line.balloon}</b> })}{line.name}</dt>
+                        <dt>{(!line.balloon.is_empty()).then(|| view! { <b>{line.balloon}</b> })}{t(line.name)}</dt>
                         <dd>{value(line)}</dd>
                     </div>
                 }).collect_view()}

@@ -1,6 +1,7 @@
 //! Which plot waits for which sweep: asks the worker, at most every so often, and keeps what it answers.
 
 use crate::browser;
+use crate::language::t;
 use crate::plots::sweep::progress;
 use crate::state::BenchSettings;
 use crate::sweeps::{self, Job, SweepPoint};
@@ -125,7 +126,7 @@ impl SweepDesk {
                 live.hear(news);
             }
         };
-        let failed = move || fault.set(Some(words::NO_WORKER));
+        let failed = move || fault.set(Some(t(words::NO_WORKER)));
         sweeper.set_value(Sweeper::start(heard, failed));
         if sweeper.with_value(Option::is_none) {
             failed();

@@ -1,6 +1,7 @@
 //! A quantity explained, in a dialog of the browser's own.
 
 use crate::glossary;
+use crate::language::t;
 use crate::units::UnitSystem;
 use crate::view;
 use crate::words;
@@ -29,13 +30,13 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
             {view::part(move || term.get().and_then(glossary::entry).map(|e| {
                 let symbol = e.measure.symbol(units.get());
                 view! {
-                    <h2 id="term-h">{e.name}" "<span class="quiet">{letters(e.symbol)}{if e.symbol.is_empty() || symbol.is_empty() { symbol.to_string() } else { format!(", {symbol}") }}</span></h2>
-                    <p>{e.is}</p>
-                    <h3>{words::MEASURED}</h3><p>{e.measured}</p>
-                    <h3>{words::MISLEADS}</h3><p>{e.misleads}</p>
+                    <h2 id="term-h">{t(e.name)}" "<span class="quiet">{letters(e.symbol)}{if e.symbol.is_empty() || symbol.is_empty() { symbol.to_string() } else { format!(", {symbol}") }}</span></h2>
+                    <p>{t(e.is)}</p>
+                    <h3>{t(words::MEASURED)}</h3><p>{t(e.measured)}</p>
+                    <h3>{t(words::MISLEADS)}</h3><p>{t(e.misleads)}</p>
                 }
             }))}
-            <button type="button" on:click=move |_| close()>{words::CLOSE}</button>
+            <button type="button" on:click=move |_| close()>{t(words::CLOSE)}</button>
         </dialog>
     }
 }
@@ -64,9 +65,9 @@ fn letters(symbol: &'static str) -> AnyView {
 pub fn Glossary(term: RwSignal<Option<&'static str>>) -> impl IntoView {
     view! {
         <details class="sheet glossary" id="glossary">
-            <summary><h2>{words::GLOSSARY}</h2></summary>
+            <summary><h2>{t(words::GLOSSARY)}</h2></summary>
             <ul>{glossary::ENTRIES.iter().map(|e| view! {
-                <li><button type="button" class="term" on:click=move |_| term.set(Some(e.key))>{e.name}</button></li>
+                <li><button type="button" class="term" on:click=move |_| term.set(Some(e.key))>{t(e.name)}</button></li>
             }).collect_view()}</ul>
         </details>
     }

@@ -3,6 +3,7 @@
 use super::plot::Plot;
 use super::slot::Scene;
 use crate::browser;
+use crate::language::t;
 use crate::lessons::session::{Cover, Reach};
 use crate::plots::chart::Chart;
 use crate::plots::time::{self, History, LoadStep, TRACES};
@@ -72,7 +73,7 @@ pub fn Time(
             let point = run.with_untracked(|r| r.shown.clone().filter(|_| r.holds));
             match point {
                 Some(point) => engine.set_value(Some(Transient::start(&point))),
-                None => set_fault.set(Some(words::NO_START_IN_TIME.into())),
+                None => set_fault.set(Some(t(words::NO_START_IN_TIME).into())),
             }
         }
         engine.with_value(Option::is_some)
@@ -188,42 +189,42 @@ pub fn Time(
         unit.text(bench.with(|b| target.get() * b.engine.range.torque_max_n_m))
     });
     let head = view! {
-        <h2>{words::TIME}</h2>
-        <div class="transport" role="group" aria-label=words::TIME>
+        <h2>{t(words::TIME)}</h2>
+        <div class="transport" role="group" aria-label=t(words::TIME)>
             <button type="button" class="strong" id="time-play" on:click=move |_| play()>
-                {view::text(move || if playing.get() { words::PAUSE } else { words::RUN })}
+                {view::text(move || if playing.get() { t(words::PAUSE) } else { t(words::RUN) })}
             </button>
-            <button type="button" id="time-step" on:click=step_once>{words::ONE_FIRING}</button>
-            <label>{words::PACE}" "
+            <button type="button" id="time-step" on:click=step_once>{t(words::ONE_FIRING)}</button>
+            <label>{t(words::PACE)}" "
                 <select id="time-pace" on:change=move |e| if let Ok(v) = event_target_value(&e).parse() { pace.set(v) }>
                     {SPEEDS.map(|s| view! { <option value=s.to_string() selected=s == 1.0>{format!("{} ×", number(s, if s < 1.0 { 2 } else { 0 }))}</option> })}
                 </select>
             </label>
-            <label class="step-to">{words::LOAD_STEP}" "<output>{target_text}</output>
+            <label class="step-to">{t(words::LOAD_STEP)}" "<output>{target_text}</output>
                 <input type="range" id="time-target" min="0" max="1" step="0.01" prop:value=view::text(move || target.get().to_string())
                     on:input=move |e| if let Ok(v) = event_target_value(&e).parse() { target.set(v) }/>
             </label>
-            <button type="button" id="time-load" on:click=step_load disabled=held>{words::STEP_NOW}</button>
-            <button type="button" class="link" id="time-keep" on:click=keep>{words::KEEP_RUN}</button>
-            {view::part(move || kept.get().is_some().then(|| view! { <button type="button" class="link" on:click=forget>{words::DROP_RUN}</button> }))}
-            <button type="button" class="link" id="time-clear" on:click=move |_| clear(())>{words::CLEAR}</button>
-            <label class="scrub">{words::LOOK_BACK}
+            <button type="button" id="time-load" on:click=step_load disabled=held>{t(words::STEP_NOW)}</button>
+            <button type="button" class="link" id="time-keep" on:click=keep>{t(words::KEEP_RUN)}</button>
+            {view::part(move || kept.get().is_some().then(|| view! { <button type="button" class="link" on:click=forget>{t(words::DROP_RUN)}</button> }))}
+            <button type="button" class="link" id="time-clear" on:click=move |_| clear(())>{t(words::CLEAR)}</button>
+            <label class="scrub">{t(words::LOOK_BACK)}
                 <input type="range" id="time-back" step="0.01"
                     min=view::text(move || ends().0.to_string()) max=view::text(move || ends().1.to_string())
                     prop:value=view::text(move || back.get().unwrap_or_else(|| ends().1).to_string())
                     aria-valuetext=view::text(move || format!("{} s", number(back.get().unwrap_or_else(|| ends().1), 2)))
                     on:input=move |e| { playing.set(false); back.set(event_target_value(&e).parse().ok()); }/>
             </label>
-            <details class="which"><summary>{words::TRACES}</summary>
-                {TRACES.iter().map(|t| view! {
-                    <label class="switch"><input type="checkbox" checked=FIRST.contains(&t.key)
+            <details class="which"><summary>{t(words::TRACES)}</summary>
+                {TRACES.iter().map(|trace| view! {
+                    <label class="switch"><input type="checkbox" checked=FIRST.contains(&trace.key)
                         on:change=move |e| {
                             let on = event_target_checked(&e);
-                            traces.update(|all| { all.retain(|k| *k != t.key); if on { all.push(t.key); } });
-                        }/>{t.name}</label>
+                            traces.update(|all| { all.retain(|k| *k != trace.key); if on { all.push(trace.key); } });
+                        }/>{t(trace.name)}</label>
                 }).collect_view()}
             </details>
         </div>
     };
-    view! { <Plot id="time" title=Signal::stored(words::TIME.to_string()) head=head.into_any() chart sentence covered inks class="timeplot"/> }
+    view! { <Plot id="time" title=Signal::stored(t(words::TIME).to_string()) head=head.into_any() chart sentence covered inks class="timeplot"/> }
 }

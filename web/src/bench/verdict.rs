@@ -1,6 +1,7 @@
 //! The verdict: a stamp and one or two sentences.
 
 use crate::describe::{self, Stamp};
+use crate::language::t;
 use crate::lessons::session::Cover;
 use crate::run::{Run, Steps};
 use crate::units::UnitSystem;
@@ -32,7 +33,7 @@ pub fn Verdict(
         run.with(|run| match &run.refused {
             Some(refused) => describe::Verdict {
                 stamp: Stamp::NoPoint,
-                lead: "The bench cannot ask this.".into(),
+                lead: t("The bench cannot ask this.").into(),
                 rest: format!("{refused}."),
             },
             None => steps.with(|steps| describe::verdict(&run.sight(steps.as_deref()), units.get())),
@@ -43,9 +44,9 @@ pub fn Verdict(
     let stamp = move || verdict.with(|v| v.stamp);
     view! {
         <section class="sheet verdict" id="verdict" aria-labelledby="v-h">
-            <h2 class="sr" id="v-h">{words::VERDICT}</h2>
+            <h2 class="sr" id="v-h">{t(words::VERDICT)}</h2>
             {view::part(move || if covered.get() {
-                view! { <p class="say covered" id="say">{words::COVERED}</p> }.into_any()
+                view! { <p class="say covered" id="say">{t(words::COVERED)}</p> }.into_any()
             } else {
                 view! {
                     <p class="stamp" id="stamp" data-k=view::text(move || stamp().key())>

@@ -1,5 +1,6 @@
 //! What-ifs: air, engine and turbocharger changed in place, group by group.
 
+use crate::language::t;
 use crate::lessons::session::Reach;
 use crate::state::BenchSettings;
 use crate::units::{UnitSystem, number};
@@ -27,8 +28,8 @@ pub fn WhatIfs(
     });
     view! {
         <section class="sheet what-ifs" aria-labelledby="what-ifs-h" id="what-ifs">
-            <h2 id="what-ifs-h">{words::WHAT_IFS}</h2>
-            {view::part(move || (held.get() == Reach::Held).then(|| view! { <p class="quiet">{words::HELD}</p> }))}
+            <h2 id="what-ifs-h">{t(words::WHAT_IFS)}</h2>
+            {view::part(move || (held.get() == Reach::Held).then(|| view! { <p class="quiet">{t(words::HELD)}</p> }))}
             {view::part(move || (held.get() != Reach::Held).then(|| {
                 // Another engine has other parts to move.
                 came.track();
@@ -61,14 +62,14 @@ fn group_view(
     view! {
         <details class="group" data-group=group.id>
             <summary>
-                <span>{group.name}</span>
-                <span class="changed">{view::text(move || if changed.get() { words::CHANGED } else { "" })}</span>
+                <span>{t(group.name)}</span>
+                <span class="changed">{view::text(move || if changed.get() { t(words::CHANGED) } else { "" })}</span>
             </summary>
-            <p class="quiet">{group.says}</p>
+            <p class="quiet">{t(group.says)}</p>
             {(group.id == "weather").then(|| altitude(bench, units, apply))}
             {parts.into_iter().map(|part| knob(part, bench, came, units, apply)).collect_view()}
             <button type="button" disabled=view::flag(move || !changed.get()) on:click=reset>
-                {words::RESET_GROUP}<span class="sr">{format!(": {}", group.name)}</span>
+                {t(words::RESET_GROUP)}<span class="sr">{format!(": {}", t(group.name))}</span>
             </button>
         </details>
     }
@@ -90,7 +91,7 @@ fn altitude(
         }
     };
     let slider = Signal::derive(move || Slider { value: at.get(), ..what_ifs::altitude(units.get()) });
-    row("what-altitude", words::ALTITUDE, slider, slide)
+    row("what-altitude", t(words::ALTITUDE), slider, slide)
 }
 
 fn knob(
@@ -109,7 +110,7 @@ fn knob(
         return view! {
             <label class="switch">
                 <input type="checkbox" id=id prop:checked=on on:change=move |event| put(if event_target_checked(&event) { 1.0 } else { 0.0 })/>
-                {part.label}
+                {t(part.label)}
             </label>
         }
         .into_any();
@@ -125,7 +126,7 @@ fn knob(
             put(si);
         }
     };
-    row(&id, part.label, slider, slide)
+    row(&id, t(part.label), slider, slide)
 }
 
 /// Label, slider and value.

@@ -7,6 +7,7 @@ use super::hatch::{Hatch, Place};
 use super::paper::{Drawn, Letter, Paper, Strokes, Tone, dashes};
 use super::scale::Scale;
 use super::ticks::{Ticks, round_ends, ticks};
+use crate::language::{decimal, t, tf};
 use crate::units::number;
 
 /// A place in the numbers of the axes.
@@ -291,8 +292,8 @@ impl Chart {
             .panels
             .iter()
             .flat_map(|p| {
-                let t = p.y.ticks(6);
-                t.values.iter().map(|v| number(*v, t.decimals).chars().count()).collect::<Vec<_>>()
+                let marks = p.y.ticks(6);
+                marks.values.iter().map(|v| number(*v, marks.decimals).chars().count()).collect::<Vec<_>>()
             })
             .max()
             .unwrap_or(3);
@@ -509,13 +510,15 @@ impl Chart {
         let at = self.at(spot)?;
         let panel = self.panels.get(spot.panel)?;
         let series = panel.series.get(spot.series)?;
-        Some(format!(
-            "{}: {} {} at {} {}",
-            series.name,
-            panel.y.name,
-            panel.y.text(at.1),
-            self.x.name,
-            self.x.text(at.0)
+        Some(tf(
+            "{line}: {quantity} {value} at {axis} {place}",
+            &[
+                ("line", &series.name),
+                ("quantity", &panel.y.name),
+                ("value", &panel.y.text(at.1)),
+                ("axis", &self.x.name),
+                ("place", &self.x.text(at.0)),
+            ],
         ))
     }
 
@@ -554,26 +557,28 @@ impl Chart {
             return (columns, rows.collect());
         }
         let y_labels: Vec<String> = self.panels.iter().map(|p| p.y.label()).collect();
-        let columns = vec!["line".into(), self.x.label(), y_labels.join("; ")];
+        let columns = vec![t("line").into(), self.x.label(), y_labels.join("; ")];
         let rows = lines.iter().flat_map(|(p, s)| {
             s.points().map(move |at| vec![s.name.clone(), x_text(at.0), number(at.1, p.y.decimals)])
         });
         (columns, rows.collect())
     }
 
-    /// The chart as CSV (RFC 4180) with full numbers: line, along, value.
+    /// The chart as CSV (RFC 4180) with full numbers: line, along, value. Where the decimal mark is a comma, spreadsheets expect
+    /// it in files too, and a semicolon between the cells.
     pub fn csv(&self) -> String {
         let mut out = String::new();
+        let full = |value: f64| value.to_string().replace('.', decimal().encode_utf8(&mut [0; 4]));
         let mut row = |cells: &[String]| {
             let cells: Vec<String> = cells.iter().map(|c| csv_cell(c)).collect();
-            out.push_str(&cells.join(","));
+            out.push_str(&cells.join(if decimal() == ',' { ";" } else { "," }));
             out.push_str("\r\n");
         };
-        row(&["line".into(), self.x.label(), "quantity".into(), "value".into()]);
+        row(&[t("line").into(), self.x.label(), t("quantity").into(), t("value").into()]);
         for panel in &self.panels {
             for series in &panel.series {
                 for at in series.points() {
-                    row(&[series.name.clone(), at.0.to_string(), panel.y.label(), at.1.to_string()]);
+                    row(&[series.name.clone(), full(at.0), panel.y.label(), full(at.1)]);
                 }
             }
         }
@@ -583,10 +588,15 @@ impl Chart {
 
 /// A cell of CSV: quoted where it must be, and no spreadsheet takes it for a formula.
 pub fn csv_cell(text: &str) -> String {
-    let is_number = text.parse::<f64>().is_ok();
+    let is_number = text.replacen(',', ".", 1).parse::<f64>().is_ok();
     let text =
         if !is_number && text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.into() };
-    if text.contains([',', '"', '\n', '\r', ';']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text }
+    let between = if decimal() == ',' { ';' } else { ',' };
+    if text.contains([between, '"', '\n', '\r']) || (!is_number && text.contains([',', ';'])) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text
+    }
 }
 
 /// The piece of a straight line inside a frame (left, top, right, bottom), after Liang and Barsky.

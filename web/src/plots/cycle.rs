@@ -6,6 +6,7 @@ use super::hatch::Hatch;
 #[cfg(test)]
 use super::paper::Paper;
 use super::ticks::round_ends;
+use crate::language::{t, tf};
 use crate::units::{Quantity, UnitSystem};
 use volute_core::engine::Engine;
 use volute_core::reading::{Reading, Trace};
@@ -75,8 +76,13 @@ pub struct Ghost<'a> {
 impl Ghost<'_> {
     /// Its name in a legend.
     pub fn name(&self) -> String {
-        format!("pin {}", self.letter)
+        pin_name(self.letter)
     }
+}
+
+/// The name of a pin's line.
+fn pin_name(letter: char) -> String {
+    tf("pin {letter}", &[("letter", &letter.to_string())])
 }
 
 fn traced(reading: &Reading, units: UnitSystem) -> Option<Cycle> {
@@ -91,8 +97,8 @@ fn empty(x: Axis, y: Axis) -> Chart {
 /// Empty without a trace.
 pub fn exchange(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSystem) -> Chart {
     let (unit_v, unit_p) = (units.unit(Quantity::Volume), units.unit(Quantity::PressureAbs));
-    let axis = |to: f64| Axis::new("cylinder volume", unit_v.symbol, 0.0, to, unit_v.decimals.max(2));
-    let pressure = |to: f64| Axis::new("pressure", unit_p.symbol, 0.0, to, unit_p.decimals);
+    let axis = |to: f64| Axis::new(t("cylinder volume"), unit_v.symbol, 0.0, to, unit_v.decimals.max(2));
+    let pressure = |to: f64| Axis::new(t("pressure"), unit_p.symbol, 0.0, to, unit_p.decimals);
     let Some(cycle) = traced(reading, units) else { return empty(axis(1.0), pressure(1.0)) };
     let ends = |stroke: &[State]| {
         let volumes = stroke.iter().map(|s| s.0);
@@ -111,7 +117,7 @@ pub fn exchange(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: Uni
     let mut panel = Panel::new(pressure(top));
     panel.areas = pumping_areas(&cycle, (least, swept_end), top);
     for (letter, cycle) in &pinned {
-        let name = format!("pin {letter}");
+        let name = pin_name(*letter);
         panel.series.push(
             Series {
                 runs: vec![cycle.exhaust.clone(), cycle.intake.clone()],
@@ -123,12 +129,12 @@ pub fn exchange(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: Uni
     panel.series.push(
         Series {
             runs: vec![cycle.expansion.clone(), cycle.compression.clone()],
-            ..Series::new("expansion and compression", Style::Ink, Vec::new())
+            ..Series::new(t("expansion and compression"), Style::Ink, Vec::new())
         }
         .quiet(),
     );
-    panel.series.push(Series::new("exhaust stroke", Style::Exhaust, cycle.exhaust.clone()));
-    panel.series.push(Series::new("intake stroke", Style::Intake, cycle.intake.clone()));
+    panel.series.push(Series::new(t("exhaust stroke"), Style::Exhaust, cycle.exhaust.clone()));
+    panel.series.push(Series::new(t("intake stroke"), Style::Intake, cycle.intake.clone()));
     panel.marks = events(reading, engine, units);
     Chart::single(axis(1.05 * swept_end), panel)
 }
@@ -146,7 +152,7 @@ fn pumping_areas(cycle: &Cycle, (least, most): (f64, f64), top: f64) -> Vec<Area
         let mut outline: Vec<At> = part.iter().map(|r| (r.0, r.1)).collect();
         outline.extend(part.iter().rev().map(|r| (r.0, r.2)));
         part.clear();
-        let (hatch, word) = if helps { (Hatch::Helps, "gives") } else { (Hatch::Hinders, "costs") };
+        let (hatch, word) = if helps { (Hatch::Helps, t("gives")) } else { (Hatch::Hinders, t("costs")) };
         out.push(Area { outline, hatch, word });
     };
     let mut helps = row(0).2 > row(0).1;
@@ -178,10 +184,10 @@ fn events(reading: &Reading, engine: &Engine, units: UnitSystem) -> Vec<Mark> {
 fn valve_events(engine: &Engine, at: impl Fn(f64) -> Option<At>) -> Vec<Mark> {
     let v = &engine.valves;
     [
-        ("EVO", v.exhaust_opens_deg),
-        ("IVO", v.intake_opens_deg),
-        ("EVC", v.exhaust_closes_deg),
-        ("IVC", v.intake_closes_deg),
+        (t("EVO"), v.exhaust_opens_deg),
+        (t("IVO"), v.intake_opens_deg),
+        (t("EVC"), v.exhaust_closes_deg),
+        (t("IVC"), v.intake_closes_deg),
     ]
     .into_iter()
     .filter_map(|(name, deg)| at(deg).map(|at| Mark { at, kind: MarkKind::Event(name) }))
@@ -204,8 +210,8 @@ pub fn whole(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSy
     let all = || runs.iter().flat_map(|(_, run)| run.iter());
     let most = |of: fn(&At) -> f64| all().map(of).fold(1e-9, f64::max);
     let least = |of: fn(&At) -> f64| all().map(of).fold(f64::INFINITY, f64::min);
-    let x = Axis::new("cylinder volume", unit_v.symbol, 0.0, 1.05 * most(|a| a.0), unit_v.decimals.max(2));
-    let y = Axis::new("pressure", unit_p.symbol, 0.0, round_ends(0.0, 1.05 * most(|a| a.1), 6).1, 1);
+    let x = Axis::new(t("cylinder volume"), unit_v.symbol, 0.0, 1.05 * most(|a| a.0), unit_v.decimals.max(2));
+    let y = Axis::new(t("pressure"), unit_p.symbol, 0.0, round_ends(0.0, 1.05 * most(|a| a.1), 6).1, 1);
     let (x, y) = if log && least(|a| a.0).is_finite() {
         let wide = |axis: Axis, from: f64| Axis { from: 0.9 * from, ..axis }.log();
         (wide(x, least(|a| a.0)), wide(y, least(|a| a.1)))
@@ -215,8 +221,8 @@ pub fn whole(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSy
     let mut panel = Panel::new(y);
     for (letter, run) in runs {
         panel.series.push(match letter {
-            Some(letter) => Series::new(format!("pin {letter}"), Style::Pin, run).quiet(),
-            None => Series::new("now", Style::Ink, run).quiet(),
+            Some(letter) => Series::new(pin_name(letter), Style::Pin, run).quiet(),
+            None => Series::new(t("now"), Style::Ink, run).quiet(),
         });
     }
     panel.marks = events(reading, engine, units);
@@ -229,11 +235,11 @@ pub fn whole(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSy
 /// Cylinder and manifold pressures over the crank angle. Empty without a trace.
 pub fn over_angle(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSystem) -> Chart {
     let (bar, unit) = (units.unit(Quantity::CylinderPressure), units.unit(Quantity::PressureAbs));
-    let x = Axis::new("crank angle after firing dead centre", "°", 0.0, 720.0, 0);
+    let x = Axis::new(t("crank angle after firing dead centre"), "°", 0.0, 720.0, 0);
     let line = |t: &Trace, of: fn(&Trace) -> &Vec<f64>, unit: crate::units::Unit| -> Vec<At> {
         t.crank_angle_deg.iter().zip(of(t)).map(|(a, p)| (*a, unit.shown(*p))).collect()
     };
-    let Some(trace) = &reading.trace else { return empty(x, Axis::new("pressure", unit.symbol, 0.0, 1.0, 0)) };
+    let Some(trace) = &reading.trace else { return empty(x, Axis::new(t("pressure"), unit.symbol, 0.0, 1.0, 0)) };
     let mut upper: Vec<Series> = Vec::new();
     let mut lower: Vec<Series> = Vec::new();
     for ghost in ghosts {
@@ -242,22 +248,23 @@ pub fn over_angle(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: U
             lower.push(Series::new(ghost.name(), Style::Pin, line(t, |t| &t.exhaust_manifold_pa, unit)).quiet());
         }
     }
-    upper.push(Series::new("cylinder", Style::Ink, line(trace, |t| &t.pressure_pa, bar)).quiet());
+    upper.push(Series::new(t("cylinder"), Style::Ink, line(trace, |t| &t.pressure_pa, bar)).quiet());
     let exhaust = line(trace, |t| &t.exhaust_manifold_pa, unit);
     let intake = line(trace, |t| &t.intake_manifold_pa, unit);
     // The cylinder itself, where it is low: gas exchange is read here.
     let highest = exhaust.iter().chain(&intake).map(|a| a.1).fold(0.0, f64::max);
     let low = line(trace, |t| &t.pressure_pa, unit);
-    lower
-        .push(Series { runs: clipped(&low, 1.5 * highest), ..Series::new("cylinder", Style::Ink, Vec::new()) }.quiet());
-    lower.push(Series::new("exhaust manifold", Style::Exhaust, exhaust));
-    lower.push(Series::new("intake manifold", Style::Intake, intake));
+    lower.push(
+        Series { runs: clipped(&low, 1.5 * highest), ..Series::new(t("cylinder"), Style::Ink, Vec::new()) }.quiet(),
+    );
+    lower.push(Series::new(t("exhaust manifold"), Style::Exhaust, exhaust));
+    lower.push(Series::new(t("intake manifold"), Style::Intake, intake));
     let peak = upper.iter().flat_map(|s| s.runs.iter().flatten()).map(|a| a.1).fold(1e-9, f64::max);
-    let mut top = Panel::new(Axis::new("cylinder pressure", bar.symbol, 0.0, round_ends(0.0, 1.05 * peak, 5).1, 0));
+    let mut top = Panel::new(Axis::new(t("cylinder pressure"), bar.symbol, 0.0, round_ends(0.0, 1.05 * peak, 5).1, 0));
     top.series = upper;
     let low_end = lower.iter().flat_map(|s| s.runs.iter().flatten()).map(|a| a.1).fold(f64::INFINITY, f64::min);
     let values = [0.9 * low_end, 1.5 * highest].into_iter();
-    let mut foot = Panel::new(Axis::around("manifold and cylinder pressure", unit.symbol, values, 0));
+    let mut foot = Panel::new(Axis::around(t("manifold and cylinder pressure"), unit.symbol, values, 0));
     foot.series = lower;
     let at = |deg: f64| low.iter().find(|a| a.0 >= deg - 1e-6).map(|a| (a.0, a.1.min(1.5 * highest)));
     foot.marks = valve_events(engine, at);

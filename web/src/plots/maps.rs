@@ -3,6 +3,7 @@
 use super::chart::{Area, At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
 use super::cycle::Ghost;
 use super::hatch::Hatch;
+use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
 use volute_core::chart::{self, CompressorChart, Place, REFERENCE_K, REFERENCE_PA};
 use volute_core::engine::Engine;
@@ -20,17 +21,19 @@ pub fn compressor(
     let flow = units.unit(Quantity::GasFlow);
     let place = |p: &Place| -> At { (flow.shown(p.corrected_flow_kg_s), p.pressure_ratio) };
     let line = |places: &[Place]| places.iter().map(place).collect::<Vec<At>>();
-    let reference = format!(
-        "flow corrected to {}, {}",
-        units.unit(Quantity::PressureAbs).text(REFERENCE_PA),
-        units.unit(Quantity::Temperature).text(REFERENCE_K)
+    let reference = tf(
+        "flow corrected to {pressure}, {temperature}",
+        &[
+            ("pressure", &units.unit(Quantity::PressureAbs).text(REFERENCE_PA)),
+            ("temperature", &units.unit(Quantity::Temperature).text(REFERENCE_K)),
+        ],
     );
     let all = || map.lines.iter().flat_map(|l| &l.places).chain(&map.choke);
     let widest = all().map(|p| flow.shown(p.corrected_flow_kg_s)).fold(0.0, f64::max);
     let (here, now) = (chart::compressor_place(reading), reading.compressor.pressure_ratio);
     let highest = map.surge.iter().map(|p| p.pressure_ratio).fold(now, f64::max);
     let x = Axis::around(reference, flow.symbol, [0.0, widest.max(place(&here).0)].into_iter(), flow.decimals.max(1));
-    let mut panel = Panel::new(Axis::new("pressure ratio", "", 1.0, (1.03 * highest / 0.5).ceil() * 0.5, 2));
+    let mut panel = Panel::new(Axis::new(t("pressure ratio"), "", 1.0, (1.03 * highest / 0.5).ceil() * 0.5, 2));
     // Left of the surge line nothing holds.
     let surge = line(&map.surge);
     let mut outline = surge.clone();
@@ -38,7 +41,7 @@ pub fn compressor(
         outline.push((0.0, last.1));
         outline.push((0.0, first.1));
     }
-    panel.areas.push(Area { outline, hatch: Hatch::Limit, word: "surge" });
+    panel.areas.push(Area { outline, hatch: Hatch::Limit, word: t("surge") });
     for island in &map.islands {
         let name = format!("{} %", number(100.0 * island.efficiency, 0));
         let runs = island.shores.iter().map(|shore| line(shore)).collect();
@@ -46,15 +49,15 @@ pub fn compressor(
     }
     for speed in &map.lines {
         let unit = units.unit(Quantity::TipSpeed);
-        let beyond = if speed.beyond_limit { ", past the limit" } else { "" };
-        let name = format!("{}{beyond}", unit.text(speed.corrected_tip_speed_m_s));
+        let text = unit.text(speed.corrected_tip_speed_m_s);
+        let name = if speed.beyond_limit { tf("{speed}, past the limit", &[("speed", &text)]) } else { text };
         panel.series.push(Series::new(name, Style::Thin, line(&speed.places)));
     }
-    panel.series.push(Series::new("surge line", Style::Chain, surge).quiet());
-    panel.series.push(Series::new("choke line", Style::Chain, line(&map.choke)).quiet());
+    panel.series.push(Series::new(t("surge line"), Style::Chain, surge).quiet());
+    panel.series.push(Series::new(t("choke line"), Style::Chain, line(&map.choke)).quiet());
     if trail.len() > 1 {
-        let trail = trail.iter().map(|t| (flow.shown(t.0), t.1)).collect();
-        panel.series.push(Series::new("trail", Style::Pin, trail).quiet());
+        let trail = trail.iter().map(|at| (flow.shown(at.0), at.1)).collect();
+        panel.series.push(Series::new(t("trail"), Style::Pin, trail).quiet());
     }
     for ghost in ghosts {
         panel
@@ -74,13 +77,16 @@ pub fn trail_place(reading: &Reading) -> At {
 /// What the compressor map says, in a sentence.
 pub fn compressor_sentence(reading: &Reading, units: UnitSystem) -> String {
     let c = &reading.compressor;
-    format!(
-        "Pressure ratio {} at {} of corrected flow, efficiency {} %; the flow stands {} % above the surge line and {} % below choke.",
-        number(c.pressure_ratio, 2),
-        units.unit(Quantity::GasFlow).text(chart::compressor_place(reading).corrected_flow_kg_s),
-        number(100.0 * c.efficiency, 0),
-        number(100.0 * c.surge_margin, 0),
-        number(100.0 * c.choke_margin, 0)
+    let flow = units.unit(Quantity::GasFlow).text(chart::compressor_place(reading).corrected_flow_kg_s);
+    tf(
+        "Pressure ratio {ratio} at {flow} of corrected flow, efficiency {efficiency} %; the flow stands {surge} % above the surge line and {choke} % below choke.",
+        &[
+            ("ratio", &number(c.pressure_ratio, 2)),
+            ("flow", &flow),
+            ("efficiency", &number(100.0 * c.efficiency, 0)),
+            ("surge", &number(100.0 * c.surge_margin, 0)),
+            ("choke", &number(100.0 * c.choke_margin, 0)),
+        ],
     )
 }
 
@@ -92,18 +98,22 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
     curves.push(chart::turbine_curve(engine, reading, reading.turbine.vane_open_pct));
     let here = chart::turbine_place(reading);
     let furthest = curves.iter().flat_map(|c| c.flow.last()).map(|p| p.expansion_ratio).fold(4.0, f64::max);
-    let x = Axis::new("expansion ratio p3/p4", "", 1.0, (furthest * 2.0).ceil() / 2.0, 2);
+    let x = Axis::new(t("expansion ratio p3/p4"), "", 1.0, (furthest * 2.0).ceil() / 2.0, 2);
     let most = curves
         .iter()
         .flat_map(|c| &c.flow)
         .map(|p| scale * p.flow_parameter)
         .fold(scale * here.flow_parameter, f64::max);
-    let mut flow = Panel::new(Axis::around("flow parameter", "g/s·√K/kPa", [0.0, most].into_iter(), 1));
-    let mut good = Panel::new(Axis::new("efficiency", "%", 0.0, 100.0, 0));
+    let mut flow = Panel::new(Axis::around(t("flow parameter"), "g/s·√K/kPa", [0.0, most].into_iter(), 1));
+    let mut good = Panel::new(Axis::new(t("efficiency"), "%", 0.0, 100.0, 0));
     let last = curves.len() - 1;
     for (i, curve) in curves.iter().enumerate() {
         let own = i == last;
-        let name = if own { "vanes as set".into() } else { format!("{} % open", number(curve.vane_open_pct, 0)) };
+        let name = if own {
+            t("vanes as set").into()
+        } else {
+            tf("{open} % open", &[("open", &number(curve.vane_open_pct, 0))])
+        };
         let style = if own { Style::Exhaust } else { Style::Thin };
         let line: Vec<At> = curve.flow.iter().map(|p| (p.expansion_ratio, scale * p.flow_parameter)).collect();
         let choked = line.iter().find(|p| p.0 >= curve.chokes_at).copied();
@@ -111,7 +121,7 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
         let line = curve.efficiency.iter().map(|p| (p.expansion_ratio, 100.0 * p.efficiency)).collect();
         good.series.push(Series::new(name, style, line).quiet());
         if let Some(at) = choked.filter(|_| own) {
-            flow.marks.push(Mark { at, kind: MarkKind::Event("chokes") });
+            flow.marks.push(Mark { at, kind: MarkKind::Event(t("chokes")) });
         }
     }
     for ghost in ghosts {
@@ -129,14 +139,22 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
 /// What the turbine map says, in a sentence.
 pub fn turbine_sentence(engine: &Engine, reading: &Reading) -> String {
     let own = chart::turbine_curve(engine, reading, reading.turbine.vane_open_pct);
-    let choke = match own.chokes_at {
-        at if at <= reading.turbine.expansion_ratio => "the nozzle between the vanes is choked".into(),
-        at => format!("with these vanes it would choke from {} on", number(at, 2)),
+    let says = if own.chokes_at <= reading.turbine.expansion_ratio {
+        msg(
+            "Expansion ratio {ratio} at the mean of the pulses, efficiency over the cycle {efficiency} %; the nozzle between the vanes is choked. Pulses lift the mean flow off the steady line.",
+        )
+    } else {
+        msg(
+            "Expansion ratio {ratio} at the mean of the pulses, efficiency over the cycle {efficiency} %; with these vanes it would choke from {choke} on. Pulses lift the mean flow off the steady line.",
+        )
     };
-    format!(
-        "Expansion ratio {} at the mean of the pulses, efficiency over the cycle {} %; {choke}. Pulses lift the mean flow off the steady line.",
-        number(reading.turbine.expansion_ratio, 2),
-        number(100.0 * reading.turbine.cycle_efficiency, 0)
+    tf(
+        says,
+        &[
+            ("ratio", &number(reading.turbine.expansion_ratio, 2)),
+            ("efficiency", &number(100.0 * reading.turbine.cycle_efficiency, 0)),
+            ("choke", &number(own.chokes_at, 2)),
+        ],
     )
 }
 
@@ -147,36 +165,47 @@ pub fn temperature_entropy(engine: &Engine, reading: &Reading, ghosts: &[Ghost],
         ghosts.iter().map(|g| (g, entropy::entropy(engine, g.reading))).collect();
     let of_pins = |of: fn(&entropy::Entropy) -> &Machine| pinned.iter().map(|(g, e)| (*g, of(e))).collect::<Vec<_>>();
     let (warm, disorder) = (units.unit(Quantity::Temperature), units.unit(Quantity::Entropy));
-    let panel =
-        |machine: &Machine, pins: &[(&Ghost, &Machine)], names: [&'static str; 3], style: Style, title: &str| {
-            let place = |s: &entropy::State| -> At { (disorder.shown(s.s_j_kg_k), warm.shown(s.t_k)) };
-            let states = [&machine.inlet, &machine.ideal, &machine.outlet];
-            let of_pins = pins.iter().flat_map(|(_, m)| [&m.inlet, &m.outlet]);
-            let temperatures = machine.isobars.iter().flat_map(|i| &i.states).chain(of_pins).map(|s| warm.shown(s.t_k));
-            let mut panel =
-                Panel::new(Axis::around(format!("{title} temperature"), warm.symbol, temperatures, warm.decimals));
-            for isobar in &machine.isobars {
-                let name = units.unit(Quantity::PressureAbs).text(isobar.p_pa);
-                panel.series.push(Series::new(name, Style::Thin, isobar.states.iter().map(place).collect()));
-            }
-            for (ghost, m) in pins {
-                let line = vec![place(&m.inlet), place(&m.outlet)];
-                panel.series.push(Series::new(format!("{title}, {}", ghost.name()), Style::Pin, line).quiet());
-                panel.marks.push(Mark { at: place(&m.outlet), kind: MarkKind::Pin(ghost.letter) });
-            }
-            panel.series.push(
-                Series::new(format!("{title}, without loss"), Style::Chain, vec![place(states[0]), place(states[1])])
-                    .quiet(),
-            );
-            panel.series.push(Series::new(title, style, vec![place(states[0]), place(states[2])]).quiet());
-            for (state, name) in states.into_iter().zip(names) {
-                panel.marks.push(Mark { at: place(state), kind: MarkKind::Event(name) });
-            }
-            panel
-        };
+    let panel = |machine: &Machine,
+                 pins: &[(&Ghost, &Machine)],
+                 names: [&'static str; 3],
+                 style: Style,
+                 (title, ideal, axis): (&'static str, &'static str, &'static str)| {
+        let place = |s: &entropy::State| -> At { (disorder.shown(s.s_j_kg_k), warm.shown(s.t_k)) };
+        let states = [&machine.inlet, &machine.ideal, &machine.outlet];
+        let of_pins = pins.iter().flat_map(|(_, m)| [&m.inlet, &m.outlet]);
+        let temperatures = machine.isobars.iter().flat_map(|i| &i.states).chain(of_pins).map(|s| warm.shown(s.t_k));
+        let mut panel = Panel::new(Axis::around(axis, warm.symbol, temperatures, warm.decimals));
+        for isobar in &machine.isobars {
+            let name = units.unit(Quantity::PressureAbs).text(isobar.p_pa);
+            panel.series.push(Series::new(name, Style::Thin, isobar.states.iter().map(place).collect()));
+        }
+        for (ghost, m) in pins {
+            let line = vec![place(&m.inlet), place(&m.outlet)];
+            panel.series.push(Series::new(format!("{title}, {}", ghost.name()), Style::Pin, line).quiet());
+            panel.marks.push(Mark { at: place(&m.outlet), kind: MarkKind::Pin(ghost.letter) });
+        }
+        panel.series.push(Series::new(ideal, Style::Chain, vec![place(states[0]), place(states[1])]).quiet());
+        panel.series.push(Series::new(title, style, vec![place(states[0]), place(states[2])]).quiet());
+        for (state, name) in states.into_iter().zip(names) {
+            panel.marks.push(Mark { at: place(state), kind: MarkKind::Event(name) });
+        }
+        panel
+    };
     let panels = vec![
-        panel(&both.turbine, &of_pins(|e| &e.turbine), ["3", "4s", "4"], Style::Exhaust, "turbine"),
-        panel(&both.compressor, &of_pins(|e| &e.compressor), ["1", "2s", "2"], Style::Intake, "compressor"),
+        panel(
+            &both.turbine,
+            &of_pins(|e| &e.turbine),
+            ["3", "4s", "4"],
+            Style::Exhaust,
+            (t("turbine"), t("turbine, without loss"), t("turbine temperature")),
+        ),
+        panel(
+            &both.compressor,
+            &of_pins(|e| &e.compressor),
+            ["1", "2s", "2"],
+            Style::Intake,
+            (t("compressor"), t("compressor, without loss"), t("compressor temperature")),
+        ),
     ];
     let along = [&both.compressor, &both.turbine].into_iter().flat_map(|m| &m.isobars).flat_map(|i| &i.states);
     let of_pins = pinned.iter().flat_map(|(_, e)| [&e.compressor, &e.turbine]).flat_map(|m| [&m.inlet, &m.outlet]);
@@ -184,7 +213,7 @@ pub fn temperature_entropy(engine: &Engine, reading: &Reading, ghosts: &[Ghost],
     let low = ends.clone().fold(f64::INFINITY, f64::min);
     let high = ends.fold(f64::NEG_INFINITY, f64::max);
     let (from, to) = super::ticks::round_ends(low, high, 8);
-    let x = Axis::new("specific entropy above the inlet's", disorder.symbol, from, to, disorder.decimals + 1);
+    let x = Axis::new(t("specific entropy above the inlet's"), disorder.symbol, from, to, disorder.decimals + 1);
     Chart { x, panels, cursor: None }
 }
 
@@ -192,13 +221,15 @@ pub fn temperature_entropy(engine: &Engine, reading: &Reading, ghosts: &[Ghost],
 pub fn entropy_sentence(engine: &Engine, reading: &Reading, units: UnitSystem) -> String {
     let both = entropy::entropy(engine, reading);
     let rise = |a: f64, b: f64| units.unit(Quantity::TemperatureDifference).text(b - a);
-    let (c, t) = (&both.compressor, &both.turbine);
-    format!(
-        "The compressor warms its air by {} where {} would do without loss; the turbine cools its gas by {} of {} that it could.",
-        rise(c.inlet.t_k, c.outlet.t_k),
-        rise(c.inlet.t_k, c.ideal.t_k),
-        rise(t.outlet.t_k, t.inlet.t_k),
-        rise(t.ideal.t_k, t.inlet.t_k)
+    let (c, e) = (&both.compressor, &both.turbine);
+    tf(
+        "The compressor warms its air by {warms} where {least} would do without loss; the turbine cools its gas by {cools} of {most} that it could.",
+        &[
+            ("warms", &rise(c.inlet.t_k, c.outlet.t_k)),
+            ("least", &rise(c.inlet.t_k, c.ideal.t_k)),
+            ("cools", &rise(e.outlet.t_k, e.inlet.t_k)),
+            ("most", &rise(e.ideal.t_k, e.inlet.t_k)),
+        ],
     )
 }
 

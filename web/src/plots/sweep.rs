@@ -2,6 +2,7 @@
 
 use super::chart::{Area, At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
 use super::hatch::Hatch;
+use crate::language::{msg, t, tf};
 use crate::readings::{self, Entry};
 use crate::state::BenchSettings;
 use crate::sweeps::{Over, SweepPoint};
@@ -73,9 +74,9 @@ impl Scene<'_> {
         let unit = self.units.unit(self.over.quantity(self.bench));
         let (from, to) = self.over.ends(self.bench);
         let name = match (self.over.key, self.bench.settings.load) {
-            ("load", Load::Fuel { .. }) => "load, fuel held",
-            ("load", Load::Torque { .. }) => "load, torque held",
-            _ => self.over.name,
+            ("load", Load::Fuel { .. }) => t("load, fuel held"),
+            ("load", Load::Torque { .. }) => t("load, torque held"),
+            _ => t(self.over.name),
         };
         (
             Axis::new(name, unit.symbol, unit.shown(from), unit.shown(to), unit.decimals.max(decimals(unit.shown(to)))),
@@ -110,12 +111,12 @@ impl Scene<'_> {
         let pinned = self.pins.iter().map(|p| unit.shown((self.entry.of)(p.reading)));
         let all: Vec<f64> = values.iter().flatten().map(|a| a.1).chain(pinned).collect();
         let mut upper =
-            Panel::new(Axis::around(self.entry.name, unit.symbol, all.iter().copied(), unit.decimals.max(1)));
-        let series = Series { runs: values, ..Series::new(self.entry.name, Style::Ink, Vec::new()) };
+            Panel::new(Axis::around(t(self.entry.name), unit.symbol, all.iter().copied(), unit.decimals.max(1)));
+        let series = Series { runs: values, ..Series::new(t(self.entry.name), Style::Ink, Vec::new()) };
         upper.series.push(series.quiet());
         if let Some(best) = self.best() {
             let at = (x_unit.shown(best.x), unit.shown(best.value(self.entry.key).unwrap_or(f64::NAN)));
-            upper.marks.push(Mark { at, kind: MarkKind::Event("best") });
+            upper.marks.push(Mark { at, kind: MarkKind::Event(t("best")) });
         }
         self.mark(&mut upper, self.entry, x_unit);
 
@@ -125,12 +126,12 @@ impl Scene<'_> {
         // p3 climbs without bound as the vanes close: beyond two and a half times the highest p2 it leaves at the top.
         let top = most(&p3).min(2.5 * most(&p2)).max(most(&p2)).max(1e-6);
         let (_, top) = super::ticks::round_ends(0.0, 1.08 * top, 8);
-        let mut lower = Panel::new(Axis::new("pressure", pressure.symbol, 0.0, top, pressure.decimals));
+        let mut lower = Panel::new(Axis::new(t("pressure"), pressure.symbol, 0.0, top, pressure.decimals));
         for (a, b) in p2.iter().zip(&p3) {
             lower.areas.extend(between(a, b));
         }
-        lower.series.push(Series { runs: p2, ..Series::new("p2 compressor outlet", Style::Intake, Vec::new()) });
-        lower.series.push(Series { runs: p3, ..Series::new("p3 exhaust manifold", Style::Exhaust, Vec::new()) });
+        lower.series.push(Series { runs: p2, ..Series::new(t("p2 compressor outlet"), Style::Intake, Vec::new()) });
+        lower.series.push(Series { runs: p3, ..Series::new(t("p3 exhaust manifold"), Style::Exhaust, Vec::new()) });
         for key in ["p2", "p3"] {
             if let Some(entry) = readings::find(key) {
                 self.mark(&mut lower, entry, x_unit);
@@ -141,7 +142,7 @@ impl Scene<'_> {
                 let (from, to) = (x_unit.shown(from), x_unit.shown(to));
                 let (low, high) = (panel.y.from, panel.y.to);
                 let outline = vec![(from, low), (to, low), (to, high), (from, high)];
-                panel.areas.push(Area { outline, hatch: Hatch::Limit, word: "no point" });
+                panel.areas.push(Area { outline, hatch: Hatch::Limit, word: t("no point") });
             }
         }
         Chart { x, panels: vec![upper, lower], cursor: Some(x_unit.shown(self.over.now(self.bench))) }
@@ -179,32 +180,37 @@ impl Scene<'_> {
         let (axis, x_unit) = self.axis();
         let unit = self.units.unit(self.entry.quantity);
         let (Some(first), Some(last)) = (held.first(), held.last()) else {
-            return format!("Nowhere along {} does a point hold, all else as it stands.", axis.name);
+            return tf("Nowhere along {axis} does a point hold, all else as it stands.", &[("axis", &axis.name)]);
         };
         let place = |p: &SweepPoint| axis.text(x_unit.shown(p.x));
         let value = |p: &SweepPoint| unit.text(p.value(self.entry.key).unwrap_or(f64::NAN));
+        let reading = capital(t(self.entry.name));
         let lead = match self.best() {
-            Some(best) => format!(
-                "{} is {} at {}: {}.",
-                capital(self.entry.name),
-                if LEAST_IS_BEST.contains(&self.entry.key) { "least" } else { "greatest" },
-                place(best),
-                value(best)
-            ),
-            None => format!(
-                "{} runs from {} at {} to {} at {}.",
-                capital(self.entry.name),
-                value(first),
-                place(first),
-                value(last),
-                place(last)
+            Some(best) => {
+                let least = LEAST_IS_BEST.contains(&self.entry.key);
+                let says = if least {
+                    msg("{reading} is least at {place}: {value}.")
+                } else {
+                    msg("{reading} is greatest at {place}: {value}.")
+                };
+                tf(says, &[("reading", &reading), ("place", &place(best)), ("value", &value(best))])
+            }
+            None => tf(
+                "{reading} runs from {first} at {from} to {last} at {to}.",
+                &[
+                    ("reading", &reading),
+                    ("first", &value(first)),
+                    ("from", &place(first)),
+                    ("last", &value(last)),
+                    ("to", &place(last)),
+                ],
             ),
         };
         let above = |p: &SweepPoint| p.value("p2") >= p.value("p3");
         let balance = match held.windows(2).find(|w| above(w[0]) != above(w[1])) {
-            Some(w) => format!("p2 and p3 cross at about {}.", place(w[0])),
-            None if !above(first) => "p3 stands above p2 throughout.".into(),
-            None => "p2 stands above p3 throughout.".into(),
+            Some(w) => tf("p2 and p3 cross at about {place}.", &[("place", &place(w[0]))]),
+            None if !above(first) => t("p3 stands above p2 throughout.").into(),
+            None => t("p2 stands above p3 throughout.").into(),
         };
         format!("{lead} {balance}")
     }
@@ -244,7 +250,8 @@ fn capital(word: &str) -> String {
 
 /// Where a sweep stands while it is computed.
 pub fn progress(done: usize, total: usize) -> String {
-    format!("{} of {} points", number(done as f64, 0), number(total as f64, 0))
+    let (done, total) = (number(done as f64, 0), number(total as f64, 0));
+    tf("{done} of {total} points", &[("done", &done), ("total", &total)])
 }
 
 #[cfg(test)]

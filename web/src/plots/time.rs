@@ -1,7 +1,8 @@
 //! An engine running in time: traces of what a firing interval after the other reads, and the response to a step.
 
 use super::chart::{At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
-use crate::units::{Quantity, UnitSystem};
+use crate::language::{msg, t, tf};
+use crate::units::{Quantity, UnitSystem, number};
 use volute_core::transient::Sample;
 
 /// One number of a sample.
@@ -43,7 +44,7 @@ pub const TRACES: &[Trace] = &[
 
 /// The trace of a key.
 pub fn find(key: &str) -> Option<&'static Trace> {
-    TRACES.iter().find(|t| t.key == key)
+    TRACES.iter().find(|trace| trace.key == key)
 }
 
 /// Something that was done to the engine: when, and the torque before it and asked for after.
@@ -83,7 +84,7 @@ const MOST_POINTS: usize = 1200;
 pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option<f64>, units: UnitSystem) -> Chart {
     let end = run.samples.last().map_or(0.0, |s| s.time_s);
     let begin = run.samples.first().map_or(0.0, |s| s.time_s);
-    let x = Axis::new("time", "s", begin.floor(), end.max(begin + 1.0).ceil(), 2);
+    let x = Axis::new(t("time"), "s", begin.floor(), end.max(begin + 1.0).ceil(), 2);
     let mut panels: Vec<Panel> = Vec::new();
     for trace in keys.iter().filter_map(|k| find(k)) {
         let unit = units.unit(trace.quantity);
@@ -100,7 +101,7 @@ pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option
         let values: Vec<f64> = own.iter().chain(under.iter().flatten()).map(|a| a.1).collect();
         // Traces of one quantity share their axes.
         let same = panels.iter_mut().find(|p| p.y.unit == unit.symbol && !unit.symbol.is_empty());
-        let fresh = Axis::around(trace.name, unit.symbol, values.iter().copied(), unit.decimals);
+        let fresh = Axis::around(t(trace.name), unit.symbol, values.iter().copied(), unit.decimals);
         let panel = match same {
             Some(panel) => {
                 panel.y.from = panel.y.from.min(fresh.from);
@@ -114,7 +115,9 @@ pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option
             }
         };
         if let Some(under) = under {
-            panel.series.push(Series::new(format!("{}, kept run", trace.name), Style::Pin, under).quiet());
+            panel
+                .series
+                .push(Series::new(tf("{trace}, kept run", &[("trace", t(trace.name))]), Style::Pin, under).quiet());
         }
         if let Some(last) = own.last() {
             panel.marks.push(Mark { at: *last, kind: MarkKind::Now });
@@ -126,7 +129,7 @@ pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option
             let level = step.from_n_m + 0.9 * (step.to_n_m - step.from_n_m);
             panel.marks.push(Mark { at: (step.at_s + response, unit.shown(level)), kind: MarkKind::Event("90 %") });
         }
-        panel.series.push(Series::new(trace.name, trace.style, own));
+        panel.series.push(Series::new(t(trace.name), trace.style, own));
     }
     if panels.is_empty() {
         panels.push(Panel::new(Axis::new("", "", 0.0, 1.0, 0)));
@@ -136,35 +139,36 @@ pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option
 
 /// What a run shows, in a sentence.
 pub fn sentence(run: &History, other: Option<&History>, units: UnitSystem) -> String {
-    let Some(last) = run.samples.last() else { return crate::words::NO_RUN.into() };
+    let Some(last) = run.samples.last() else { return t(crate::words::NO_RUN).into() };
     let torque = units.unit(Quantity::Torque);
     let speed = units.unit(Quantity::ShaftSpeed);
-    let state = format!(
-        "At {} s: torque {}, shaft {}.",
-        crate::units::number(last.time_s, 1),
-        torque.text(last.torque_n_m),
-        speed.text(last.shaft_rad_s)
+    let state = tf(
+        "At {time} s: torque {torque}, shaft {speed}.",
+        &[
+            ("time", &number(last.time_s, 1)),
+            ("torque", &torque.text(last.torque_n_m)),
+            ("speed", &speed.text(last.shaft_rad_s)),
+        ],
     );
-    let told = |h: &History| {
-        h.step.map(|step| match step.response_s(&h.samples) {
-            Some(s) => format!("{} s", crate::units::number(s, 2)),
-            None => "not there yet".into(),
-        })
-    };
-    match (run.step, told(run), other.and_then(told)) {
-        (Some(step), Some(own), before) => {
-            let lead = format!(
-                "Step from {} to {}: nine tenths of it after {own}",
-                torque.number(step.from_n_m),
-                torque.text(step.to_n_m)
-            );
-            match before {
-                Some(before) => format!("{lead}; in the kept run {before}. {state}"),
-                None => format!("{lead}. {state}"),
-            }
+    let took = |step: LoadStep, h: &History| step.response_s(&h.samples).map(|s| number(s, 2));
+    let mut told: Vec<String> = Vec::new();
+    if let Some(step) = run.step {
+        let own = took(step, run);
+        let says = match own {
+            Some(_) => msg("Step from {from} to {to}: nine tenths of it after {time} s."),
+            None => msg("Step from {from} to {to}: nine tenths of it are not there yet."),
+        };
+        let (from, to) = (torque.number(step.from_n_m), torque.text(step.to_n_m));
+        told.push(tf(says, &[("from", &from), ("to", &to), ("time", own.as_deref().unwrap_or_default())]));
+        if let Some((other, step)) = other.and_then(|other| other.step.map(|step| (other, step))) {
+            told.push(match took(step, other) {
+                Some(time) => tf("In the kept run it took {time} s.", &[("time", &time)]),
+                None => t("In the kept run it was not there yet.").into(),
+            });
         }
-        _ => state,
     }
+    told.push(state);
+    told.join(" ")
 }
 
 #[cfg(test)]
