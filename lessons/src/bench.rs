@@ -2,11 +2,12 @@
 
 use crate::expr::{Env, EvalError, Expr};
 use crate::lesson::{Change, LoadChange, Swept};
+use crate::units;
 use crate::work::RunResult;
 use std::collections::{BTreeMap, HashMap};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, OnceLock, PoisonError};
 use volute_core::atmosphere::{self, AtmosphereError};
-use volute_core::engine::Engine;
+use volute_core::engine::{self, Engine};
 use volute_core::engine_file::{self, BUILT_IN, EngineFileError};
 use volute_core::keys::KeyError;
 use volute_core::reading::Reading;
@@ -215,14 +216,39 @@ impl Bench {
         Ok(bench)
     }
 
+    /// The engine as its file has it. Errors: no such engine.
+    fn base(&self) -> Result<&'static Engine, BenchError> {
+        static ENGINES: OnceLock<Vec<(&'static str, Result<Engine, EngineFileError>)>> = OnceLock::new();
+        let engines =
+            ENGINES.get_or_init(|| BUILT_IN.iter().map(|(name, text)| (*name, engine_file::parse(text))).collect());
+        let named = |(name, _): &&(&str, Result<Engine, EngineFileError>)| {
+            self.engine.as_deref().is_none_or(|wanted| wanted == *name)
+        };
+        match engines.iter().find(named) {
+            Some((_, Ok(engine))) => Ok(engine),
+            Some((_, Err(error))) => Err(error.clone().into()),
+            None => {
+                let known = BUILT_IN.iter().map(|(name, _)| *name).collect();
+                Err(BenchError::NoSuchEngine { name: self.engine.clone().unwrap_or_default(), known })
+            }
+        }
+    }
+
+    /// A parameter of the engine as it stands on this bench, in SI (a speed of rotation in 1/s). Errors: no such engine, no
+    /// such parameter.
+    pub fn parameter(&self, path: &str) -> Result<f64, BenchError> {
+        let value = match self.parts.get(path) {
+            Some(value) => *value,
+            None => self.base()?.get(path)?,
+        };
+        // Keys are SI but for speeds of rotation.
+        let unit = units::exact(engine::key(path)?.unit);
+        Ok(unit.map_or(value, |unit| unit.to_si(value)))
+    }
+
     /// The engine with its parts changed. Errors: no such engine, a part that does not exist or is out of range.
     pub fn engine(&self) -> Result<Engine, BenchError> {
-        let named = |(name, _): &&(&str, &str)| self.engine.as_deref().is_none_or(|wanted| wanted == *name);
-        let Some((_, text)) = BUILT_IN.iter().find(named) else {
-            let known = BUILT_IN.iter().map(|(name, _)| *name).collect();
-            return Err(BenchError::NoSuchEngine { name: self.engine.clone().unwrap_or_default(), known });
-        };
-        let mut engine = engine_file::parse(text)?;
+        let mut engine = self.base()?.clone();
         for (path, value) in &self.parts {
             engine.set(path, *value)?;
         }

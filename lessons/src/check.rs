@@ -291,7 +291,17 @@ impl Form<'_> {
         let lesson = self.lesson;
         let Some(until) = &lesson.start.hide_until else { return };
         let mut found: BTreeSet<(String, &'static str)> = BTreeSet::new();
-        let hides = |name: &str| paths::quantity(name).is_some_and(|quantity| lesson.start.layout.hides(quantity));
+        let layout = &lesson.start.layout;
+        // What a learner has set is known, whatever else `only` leaves out.
+        let held = match &lesson.start.set.load {
+            Some(LoadChange::Fuel(_)) => "fuel",
+            _ => "torque",
+        };
+        let set = |name: &str| ["speed", "vane", "p_amb", "t_amb", "humidity", held].contains(&name);
+        let hides = |name: &str| {
+            paths::quantity(name)
+                .is_some_and(|quantity| layout.hide.contains(&quantity) || (layout.hides(quantity) && !set(name)))
+        };
         for step in &lesson.steps {
             // All that follows waits for the prediction.
             if matches!(step, Step::Reveal(reveal) if reveal.after == *until) {
@@ -435,7 +445,7 @@ impl Checker<'_> {
             if let (0, Some(reading)) = (i, &last) {
                 // The explanations are tried on the start, where a learner is likeliest to meet them.
                 let own = set.live(bench, &mut *self.solver).unwrap_or_else(|_| set.worked.clone());
-                let env = Env { visited: visited.readings(), ..own.env_with(reading) };
+                let env = Env { visited: visited.readings(), live: Some(bench), ..own.env_with(reading) };
                 self.words(&task.id, &live, &env);
             }
         }

@@ -4,6 +4,7 @@
 //! An expression is checked when the file is read: names exist, dimensions agree, a truth is not added to a number. What is
 //! left for run time is a state that the core could not give, and a division by nothing.
 
+use crate::bench::Bench;
 use crate::lesson::{CurveKind, Swept};
 use crate::paths::{self, LIMITS, QUANTITIES, Quantity};
 use crate::units::{self, Dim, Measure, PLAIN, Reference};
@@ -12,6 +13,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::Arc;
 use volute_core::atmosphere::AtmosphereError;
+use volute_core::keys::Key;
 use volute_core::reading::{LimitName, Outcome, Reading};
 use volute_core::{engine, math};
 
@@ -154,8 +156,12 @@ pub struct Env<'a> {
     pub bench: Option<&'a Reading>,
     /// States since the bench of the task was set.
     pub visited: &'a [Reading],
+    /// How the bench stands.
+    pub live: Option<&'a Bench>,
     /// Readings by state: `start` and pins.
     pub states: &'a BTreeMap<String, Reading>,
+    /// How the bench is set for each state.
+    pub benches: &'a BTreeMap<String, Bench>,
     /// Drawn numbers, SI.
     pub seeds: &'a BTreeMap<String, f64>,
     /// Sweeps.
@@ -171,7 +177,9 @@ impl Env<'_> {
     pub const EMPTY: Env<'static> = Env {
         bench: None,
         visited: &[],
+        live: None,
         states: &BTreeMap::new(),
+        benches: &BTreeMap::new(),
         seeds: &BTreeMap::new(),
         sweeps: &BTreeMap::new(),
         runs: &BTreeMap::new(),
@@ -196,6 +204,8 @@ enum Node {
     Seed(String),
     Quantity(Place, &'static str),
     OutcomeOf(Place),
+    /// A parameter of the engine, by its path.
+    Part(Place, String),
     Margin(Place, LimitName),
     Crossed(Place, Option<LimitName>),
     Negative(Box<Node>),
@@ -348,6 +358,7 @@ impl Expr {
             if let Node::Quantity(Place::State(name), _)
             | Node::OutcomeOf(Place::State(name))
             | Node::Margin(Place::State(name), _)
+            | Node::Part(Place::State(name), _)
             | Node::Crossed(Place::State(name), _) = node
             {
                 names.push(name.as_str());
@@ -409,6 +420,15 @@ impl Node {
             Node::Quantity(place, name) => {
                 let reading = place.numbers(env)?;
                 paths::quantity(name).map_or(f64::NAN, |quantity| (quantity.of)(reading))
+            }
+            Node::Part(place, path) => {
+                let bench = match place {
+                    Place::Bench => env.live.ok_or(EvalError::NoBench)?,
+                    Place::State(name) => {
+                        env.benches.get(name).ok_or_else(|| EvalError::NotComputed { state: name.clone() })?
+                    }
+                };
+                bench.parameter(path).map_err(|_| EvalError::NotComputed { state: path.clone() })?
             }
             Node::Margin(place, limit) => place.numbers(env)?.limit(*limit).ok_or(EvalError::NoLimit)?.margin,
             Node::Negative(a) => -a.number(env)?,
@@ -992,6 +1012,17 @@ impl<'a> Parser<'a> {
         if path == "outcome" {
             return Ok((Node::OutcomeOf(place), Type::Outcome));
         }
+        if let Some(part) = path.strip_prefix("parts.") {
+            return match engine::key(part) {
+                Ok(key) => Ok((Node::Part(place, part.into()), part_type(key))),
+                Err(_) => {
+                    let prefix = &name[..name.len() - part.len()];
+                    let group = part.split('.').next().unwrap_or("");
+                    let keys = engine::keys().filter(|key| key.group == group || part.len() < 2);
+                    Err(self.unknown(at, name, keys.map(|key| format!("{prefix}{}", key.path())).collect()))
+                }
+            };
+        }
         if path == "limits.crossed" {
             return Ok((Node::Crossed(place, None), Type::Truth));
         }
@@ -1275,6 +1306,27 @@ impl<'a> Parser<'a> {
     }
 }
 
+/// What a parameter of the engine measures.
+fn part_type(key: &Key) -> Type {
+    // Units that only parameters have.
+    const RARE: [(&str, Dim); 8] = [
+        ("1/m4", Dim::new(0, -4, 0, 0)),
+        ("J/kg", Dim::new(0, 2, -2, 0)),
+        ("Pa s/m", Dim::new(1, -2, -1, 0)),
+        ("Pa s2/m2", Dim::new(1, -3, 0, 0)),
+        ("W s2", Dim::new(1, 2, -1, 0)),
+        ("W/K", Dim::new(1, 2, -3, -1)),
+        ("m/(s K)", Dim::new(0, 1, -1, -1)),
+        ("deg", Dim::NONE),
+    ];
+    let rare = RARE.iter().find(|(unit, _)| *unit == key.unit).map(|(_, dim)| *dim);
+    let dim = rare.or_else(|| units::exact(key.unit).map(|unit| unit.family.dim())).unwrap_or(Dim::NONE);
+    // The only parameter in kelvin that is a difference is a rise.
+    let point = key.unit == "K" && !key.name.contains("rise");
+    let reference = (dim == Dim::PRESSURE && key.group == "limits").then_some(Reference::Absolute);
+    Type::Quantity { dim, point, reference }
+}
+
 fn curve_functions() -> String {
     CURVE_FUNCTIONS[..6].iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ")
 }
@@ -1290,8 +1342,7 @@ impl Swept {
             Swept::Altitude => Type::number(units::Family::Length.dim()),
             Swept::Temperature => Type::Quantity { dim: Dim::TEMPERATURE, point: true, reference: None },
             Swept::Part { group, name } => {
-                let unit = engine::key(&format!("{group}.{name}")).ok().and_then(|key| units::exact(key.unit));
-                Type::number(unit.map_or(Dim::NONE, |unit| unit.family.dim()))
+                engine::key(&format!("{group}.{name}")).map_or(Type::number(Dim::NONE), part_type)
             }
         }
     }

@@ -532,9 +532,9 @@ impl Task {
         let visited = stands.visited.readings();
         if self.setup.needs_live() && stands.reading.holds {
             let own = self.setup.live(worked, stands.bench, solver)?;
-            return Ok(self.judge_in(&Env { visited, ..own.env_with(stands.reading) })?);
+            return Ok(self.judge_in(&Env { visited, live: Some(stands.bench), ..own.env_with(stands.reading) })?);
         }
-        Ok(self.judge_in(&Env { visited, ..worked.env_with(stands.reading) })?)
+        Ok(self.judge_in(&Env { visited, live: Some(stands.bench), ..worked.env_with(stands.reading) })?)
     }
 }
 

@@ -59,6 +59,7 @@ quantities! {
     "afr", Ratio, None, "air-fuel ratio", |r| r.air_fuel_ratio;
     "p_amb", Pressure, ABS, "ambient pressure", |r| r.ambient.p_pa;
     "t_amb", Temperature, None, "ambient temperature", |r| r.ambient.t_k;
+    "humidity", Ratio, None, "relative humidity of the air outside", |r| r.ambient.relative_humidity;
     "boost", Pressure, GAUGE, "intake-manifold pressure above ambient", |r| r.boost_pa;
     "p1", Pressure, ABS, "compressor inlet pressure", |r| r.stations.compressor_inlet.p_pa;
     "p2", Pressure, ABS, "compressor outlet pressure", |r| r.stations.compressor_outlet.p_pa;
@@ -91,6 +92,7 @@ quantities! {
     "bearing_loss", Power, None, "bearing loss", |r| r.shaft.bearing_loss_w;
     "torque", Torque, None, "torque at the crank", |r| r.brake.torque_n_m;
     "power", Power, None, "power at the crank", |r| r.brake.power_w;
+    "fuel_consumption", SpecificFuel, None, "fuel for the work at the crank", |r| r.fuel_flow_kg_s / r.brake.power_w;
     "brake_efficiency", Ratio, None, "brake efficiency", |r| r.brake.efficiency;
     "bmep", Pressure, None, "brake mean effective pressure", |r| r.brake.mep_pa;
     "imep", Pressure, None, "indicated mean effective pressure, gross", |r| r.indicated.gross_mep_pa;

@@ -113,6 +113,8 @@ families! {
     Density, "a density", (1, -3, 0, 0);
     Inertia, "a moment of inertia", (1, 2, 0, 0);
     HeatCapacity, "a heat capacity", (0, 2, -2, -1);
+    SpecificFuel, "a specific fuel consumption", (0, -2, 2, 0);
+    VolumeFlow, "a volume flow", (0, 3, -1, 0);
 }
 
 /// A unit: `si = value * factor + offset`.
@@ -268,6 +270,12 @@ pub static UNITS: &[Unit] = &[
         "1/min",
     ),
     unit("1/s", &["rps", "rev/s", "r/s", "s^-1", "s⁻¹"], Family::Rotation, 1.0, 1, "1/s"),
+    unit("g/(kW h)", &["g/kWh", "g/kW/h", "g/(kWh)"], Family::SpecificFuel, 1.0e-3 / 3.6e6, 0, "lb/(hp h)"),
+    unit("lb/(hp h)", &["lb/hph"], Family::SpecificFuel, LB_KG / (550.0 * LBF_N * FT_M * 3600.0), 3, "lb/(hp h)"),
+    unit("L/min", &["l/min", "litre/min"], Family::VolumeFlow, 1.0e-3 / 60.0, 0, "L/min"),
+    unit("L/s", &["l/s"], Family::VolumeFlow, 1.0e-3, 2, "L/s"),
+    unit("m3/s", &["m³/s", "m^3/s"], Family::VolumeFlow, 1.0, 5, "m3/s"),
+    unit("m3/h", &["m³/h", "m^3/h"], Family::VolumeFlow, 1.0 / 3600.0, 1, "m3/h"),
     unit("kg/m3", &["kg/m³", "kg/m^3"], Family::Density, 1.0, 2, "kg/m3"),
     unit("kg m2", &["kg m²", "kg m^2"], Family::Inertia, 1.0, 6, "kg m2"),
     unit("J/(kg K)", &["J/kg/K", "J/kgK"], Family::HeatCapacity, 1.0, 0, "J/(kg K)"),
@@ -326,6 +334,10 @@ fn printed(name: &'static str) -> &'static str {
         "in2" => "in²",
         "m3" => "m³",
         "kg/m3" => "kg/m³",
+        "m3/s" => "m³/s",
+        "m3/h" => "m³/h",
+        "g/(kW h)" => "g/(kW·h)",
+        "lb/(hp h)" => "lb/(hp·h)",
         "kg m2" => "kg·m²",
         "J/(kg K)" => "J/(kg·K)",
         "kJ/(kg K)" => "kJ/(kg·K)",

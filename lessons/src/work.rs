@@ -174,7 +174,9 @@ impl Worked {
         Env {
             bench: None,
             visited: &[],
+            live: None,
             states: &self.readings,
+            benches: &self.benches,
             seeds: &self.seeds,
             sweeps: &self.sweeps,
             runs: &self.runs,
