@@ -139,8 +139,22 @@ pub fn browse(options: Options, view: View, test: impl AsyncFnOnce(&Page)) {
 }
 
 impl Page {
-    /// Opens `tail` below the address of the page, such as `#…`, and waits for the bench.
+    /// Opens `tail` below the address of the page, such as `#…`, and waits for the whole bench: what stands below the first view
+    /// is fetched when it comes near, so it is looked at once.
     pub async fn open(&self, tail: &str) {
+        self.open_first_view(tail).await;
+        self.wait(
+            "what stands below is there",
+            "document.querySelector('.below') === null || document.getElementById('plot-b') !== null \
+                || (document.querySelector('.below').scrollIntoView(), false)",
+        )
+        .await;
+        self.run("scrollTo(0, 0)").await;
+        self.settled().await;
+    }
+
+    /// Opens `tail` below the address of the page and waits for the bench, without a look at what stands below.
+    pub async fn open_first_view(&self, tail: &str) {
         self.visit(tail).await;
         self.wait(
             "the bench is there",

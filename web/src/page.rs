@@ -1,21 +1,15 @@
 //! The page: title block, bench, sheets beside and below, and how they hang together.
 
 use crate::bench::air_path::AirPath;
+use crate::bench::below::{Parts, below};
 use crate::bench::controls::Controls;
-use crate::bench::energy::Energy;
-use crate::bench::engine_choice::{EngineSelect, OwnEngine};
+use crate::bench::engine_choice::EngineSelect;
 use crate::bench::headlines::Headlines;
 use crate::bench::limits::Limits;
-use crate::bench::margins::Margins;
-use crate::bench::next_steps::NextSteps;
-use crate::bench::pin_board::PinBoard;
 use crate::bench::plot::Inks;
 use crate::bench::slot::{Choice, Scene, Slot, View};
 use crate::bench::sweep_desk::SweepDesk;
-use crate::bench::term::{Glossary, Term};
-use crate::bench::time::Time;
 use crate::bench::verdict::Verdict;
-use crate::bench::what_if::WhatIfs;
 use crate::browser;
 use crate::describe;
 use crate::language::{self, Language, t, tf};
@@ -496,6 +490,59 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         }
     };
 
+    // What stands below the first view comes when it nears the eye, or when something asks for it.
+    let parts = Parts {
+        scene,
+        bench,
+        pins,
+        choices: [choices[1], choices[2]],
+        steps: steps.into(),
+        desk: desk_of_sweeps,
+        came: came.into(),
+        load: load_held,
+        engine: parts_held,
+        term,
+        on_change: change,
+        on_engine: swap_engine,
+        on_pins: pins_changed,
+        on_go: go_to_pin,
+        on_fault: fault_said,
+        on_term: explain,
+    };
+    let lower = StoredValue::new_local(None::<AnyView>);
+    let (lower_here, set_lower_here) = signal(false);
+    let (lower_fault, set_lower_fault) = signal(false);
+    let lower_place = NodeRef::<html::Section>::new();
+    let lower_asked = StoredValue::new(false);
+    let fetch_lower = move || {
+        if lower_asked.try_update_value(|asked| std::mem::replace(asked, true)).unwrap_or(true) {
+            return;
+        }
+        leptos::task::spawn_local(leptos::reactive::computed::ScopedFuture::new(async move {
+            match below(parts).await {
+                Ok(view) => {
+                    lower.set_value(Some(view));
+                    set_lower_fault.set(false);
+                    set_lower_here.set(true);
+                }
+                Err(_) => {
+                    lower_asked.set_value(false);
+                    set_lower_fault.set(true);
+                }
+            }
+        }));
+    };
+    view::effect(move || {
+        if let Some(place) = lower_place.get() {
+            browser::on_near(&place, fetch_lower);
+        }
+    });
+    view::effect(move || {
+        if term.get().is_some() {
+            fetch_lower();
+        }
+    });
+
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
         <header class="block" class:opened=more>
@@ -552,21 +599,17 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <Limits run units cover/>
             </main>
             {view::part(move || sheet_open.get().then(|| view! { <LessonSheet desk/> }))}
-            <section class="below" aria-label=t(words::MORE_VIEWS)>
-                <PinBoard scene pins on_change=pins_changed on_go=go_to_pin/>
-                <Slot id="plot-b" index=2 scene choice=choices[1] desk=desk_of_sweeps/>
-                <Slot id="plot-c" index=3 scene choice=choices[2] desk=desk_of_sweeps/>
-                <Energy scene/>
-                <NextSteps scene steps=steps.into()/>
-                <Time scene bench load=load_held on_change=change/>
-                <WhatIfs bench came=came.into() units held=parts_held on_change=change on_fault=fault_said/>
-                <Margins scene on_term=explain/>
-                <Glossary term/>
-                {view::part(move || (!engine_held.get()).then(|| view! { <OwnEngine bench on_change=swap_engine/> }))}
+            <section class="below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
+                {view::part(move || lower_here.get().then(|| lower.try_update_value(Option::take).flatten()))}
+                {view::part(move || lower_fault.get().then(|| view! {
+                    <p class="sheet notice">
+                        {t(words::NO_MORE_VIEWS)}" "
+                        <button type="button" on:click=move |_| fetch_lower()>{t(words::FETCH_AGAIN)}</button>
+                    </p>
+                 }))}
             </section>
         </div>
-        <Term term units/>
-        <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p></footer>
+        <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>
         <p class="sr" aria-live="polite" id="live">{spoken}</p>
         <span class="probe" aria-hidden="true" node_ref=probe></span>
     }

@@ -1,6 +1,7 @@
 //! The bench: one view a part. Views take values and callbacks; what they show is computed in core and said in `describe`.
 
 pub mod air_path;
+pub mod below;
 pub mod controls;
 pub mod drawing;
 pub mod energy;

@@ -18,7 +18,7 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
     let mut glue = Vec::new();
     for link in &wanted {
         if let Link::Rust { manifest, bin, features } = link {
-            glue.push(compile(&root.join(manifest), bin, features)?);
+            glue.push((compile(&root.join(manifest), bin, features)?, bin.clone()));
         }
         if let Link::Folder(folder) = link {
             let files = files_in(&root.join(folder)).map_err(Failure::file(folder))?;
@@ -29,8 +29,8 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
         fs::remove_dir_all(dist).map_err(Failure::file(dist))?;
     }
     fs::create_dir_all(dist).map_err(Failure::file(dist))?;
-    for mut bindgen in glue {
-        bindgen.generate(dist).map_err(Failure::other("wasm-bindgen"))?;
+    for (binary, bin) in glue {
+        assemble(&binary, &bin, dist)?;
     }
     for link in &wanted {
         match link {
@@ -56,6 +56,8 @@ fn version_addresses(dist: &Path, version: &str) -> Result<()> {
             Some("html") => &[("href=\"", "\""), ("src=\"", "\"")],
             Some("css") => &[("url(", ")")],
             Some("webmanifest") => &[("\"src\": \"", "\"")],
+            // The modules name each other: by the same version as the page names them, or each would be loaded twice.
+            Some("js") => &[("from \"./", "\""), ("new URL(\"./", "\"")],
             _ => continue,
         };
         let mut text = fs::read_to_string(&file).map_err(Failure::file(&file))?;
@@ -83,8 +85,8 @@ fn versioned(text: &str, open: &str, close: &str, version: &str, is_ours: impl F
     out + rest
 }
 
-/// Compiles one binary for the browser.
-fn compile(manifest: &Path, bin: &str, features: &str) -> Result<Bindgen> {
+/// Compiles one binary for the browser. Returns where it lies.
+fn compile(manifest: &Path, bin: &str, features: &str) -> Result<PathBuf> {
     ensure_target()?;
     let mut cargo = run::cargo();
     cargo
@@ -92,17 +94,41 @@ fn compile(manifest: &Path, bin: &str, features: &str) -> Result<Bindgen> {
         .arg(manifest);
     cargo.env("CARGO_ENCODED_RUSTFLAGS", compiler_flags().join("\u{1f}"));
     run::to_end(&mut cargo)?;
-    let binary = run::target_folder().join(TARGET).join("release").join(format!("{bin}.wasm"));
+    Ok(run::target_folder().join(TARGET).join("release").join(format!("{bin}.wasm")))
+}
+
+/// The file that fetches the modules split off the main one.
+const LOADER: &str = "__wasm_split.js";
+
+/// Splits a binary into the module of the first view and those that come later, and writes all with their glue.
+fn assemble(binary: &Path, bin: &str, dist: &Path) -> Result<()> {
+    let whole = fs::read(binary).map_err(Failure::file(binary))?;
+    let (main, glue) = (binary.with_extension("main.wasm"), format!("./{bin}.js"));
+    let mut options = wasm_split_cli_support::Options::new(&whole);
+    options.output_dir = dist;
+    options.main_out_path = &main;
+    options.main_module = &glue;
+    wasm_split_cli_support::transform(options).map_err(|e| Failure(format!("splitting {bin}: {e:#}")))?;
     let mut bindgen = Bindgen::new();
     bindgen.web(true).map_err(Failure::other("wasm-bindgen"))?;
-    bindgen.input_path(binary).out_name(bin).typescript(false).remove_name_section(true).remove_producers_section(true);
-    Ok(bindgen)
+    bindgen.input_path(&main).out_name(bin).typescript(false).keep_lld_exports(true);
+    bindgen.remove_name_section(true).remove_producers_section(true);
+    bindgen.generate(dist).map_err(Failure::other("wasm-bindgen"))?;
+    let path = dist.join(LOADER);
+    let script = fs::read_to_string(&path).map_err(Failure::file(&path))?;
+    // Streaming compilation insists on the right content type, which some hosts do not send.
+    let script = script.replace(
+        "WebAssembly.instantiateStreaming(src, imports)",
+        "WebAssembly.instantiate(await (await src).arrayBuffer(), imports)",
+    );
+    fs::write(&path, script).map_err(Failure::file(&path))
 }
 
 /// Leptos with one type for all views instead of one for each shape of markup: 4 % less to transfer. And no path of the
 /// builder's home in the messages of a panic, so that every machine builds the same bytes.
 fn compiler_flags() -> Vec<String> {
-    let mut flags = vec!["--cfg".into(), "erase_components".into()];
+    // What is split afterwards must still know where its addresses stand.
+    let mut flags = vec!["--cfg".into(), "erase_components".into(), "-Clink-arg=--emit-relocs".into()];
     let home = std::env::var_os("CARGO_HOME").map(PathBuf::from);
     let home = home.or_else(|| std::env::home_dir().map(|home| home.join(".cargo")));
     // One folder for each registry; where there is none, nothing was downloaded and nothing needs a new name.
