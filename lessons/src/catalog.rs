@@ -16,7 +16,11 @@ pub struct Source {
     pub text: &'static str,
 }
 
-// Every lesson file, in the order of `content/order.toml`; `build.rs` lists the folder.
+/// Every lesson file: none where they are fetched.
+#[cfg(all(target_family = "wasm", feature = "fetched"))]
+pub static SOURCES: &[Source] = &[];
+// In the order of `content/order.toml`; `build.rs` lists the folder.
+#[cfg(not(all(target_family = "wasm", feature = "fetched")))]
 include!(concat!(env!("OUT_DIR"), "/sources.rs"));
 
 /// The order of the lessons, as `content/order.toml` has it.

@@ -39,6 +39,13 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
             Link::Folder(path) => copy_folder(&root.join(path), &dist.join(file_name(path)?))?,
         }
     }
+    for (address, text) in volute_lessons::index::files() {
+        let path = dist.join(address);
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(Failure::file(folder))?;
+        }
+        fs::write(&path, text).map_err(Failure::file(&path))?;
+    }
     let page = dist.join("index.html");
     fs::write(&page, html).map_err(Failure::file(&page))?;
     // The name of exactly this content: the same sources give the same build.
