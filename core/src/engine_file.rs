@@ -92,7 +92,7 @@ pub enum Fault {
         /// Whether it is a table.
         is_table: bool,
         /// What may be meant.
-        hint: Option<String>,
+        hint: Option<Hint>,
     },
     /// A whole table is not there.
     #[error("the table `[{table}]` is missing, with its {keys} keys, from `{first}` on")]
@@ -132,7 +132,7 @@ pub enum Fault {
         /// What the file has.
         found: &'static str,
         /// What is allowed.
-        wanted: String,
+        wanted: Wanted,
     },
     /// An unknown key, or a value outside its range.
     #[error(transparent)]
@@ -140,6 +140,45 @@ pub enum Fault {
     /// Numbers that are each allowed but do not fit together.
     #[error(transparent)]
     Engine(#[from] EngineError),
+}
+
+/// Where what stands in the wrong place may belong.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Hint {
+    /// Under this table.
+    Under(&'static str),
+    /// This table is the nearest by name.
+    Nearest(String),
+}
+
+impl fmt::Display for Hint {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Hint::Under(table) => write!(f, "it belongs under `[{table}]`"),
+            Hint::Nearest(table) => write!(f, "the nearest table is `[{table}]`"),
+        }
+    }
+}
+
+/// What is to stand in a place.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Wanted {
+    /// Text in quotes.
+    Text,
+    /// This table, once.
+    Table(&'static str),
+    /// The number of this key.
+    Number(Key),
+}
+
+impl fmt::Display for Wanted {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Wanted::Text => f.write_str("text in quotes"),
+            Wanted::Table(table) => write!(f, "one table, `[{table}]`"),
+            Wanted::Number(key) => write!(f, "a number, {}", range_text(key).trim_end_matches('.')),
+        }
+    }
 }
 
 /// Everything that is wrong with an engine file, in the order of its lines; what concerns the whole file comes last.
@@ -169,8 +208,13 @@ impl fmt::Display for EngineFileError {
 
 impl core::error::Error for EngineFileError {}
 
-fn did_you_mean(hint: &Option<String>) -> String {
+fn did_you_mean(hint: &Option<Hint>) -> String {
     hint.as_ref().map(|hint| format!("; {hint}")).unwrap_or_default()
+}
+
+/// How many tables of numbers an engine has.
+pub fn tables() -> usize {
+    GROUPS.len()
 }
 
 /// The allowed values of a key, such as `0.05 to 0.3 m`.
@@ -189,7 +233,7 @@ fn text_rule(key: &str) -> String {
 }
 
 /// A number that TOML and `str::parse` read back to the same bits, with an exponent where zeros would be counted.
-fn number_text(value: f64) -> String {
+pub fn number_text(value: f64) -> String {
     let size = value.abs();
     if value == 0.0 || (1.0e-3..1.0e6).contains(&size) { format!("{value}") } else { format!("{value:e}") }
 }
@@ -291,15 +335,14 @@ fn unknown_top(name: &str, value: &DeValue<'_>) -> Fault {
     let is_table = matches!(value, DeValue::Table(_));
     let home = engine::keys().find(|key| key.name == name).filter(|_| !is_table);
     let hint = match home {
-        Some(key) => Some(format!("it belongs under `[{}]`", key.group)),
+        Some(key) => Some(Hint::Under(key.group)),
         None => {
             // `nearest` compares `group.name`: with no name on either side it compares the tables.
             let tables: Vec<Key> = GROUPS
                 .iter()
                 .map(|(group, _)| Key { group, name: "", unit: "", min: 0.0, max: 0.0, about: "" })
                 .collect();
-            nearest(&format!("{name}."), tables.iter())
-                .map(|near| format!("the nearest table is `[{}]`", near.trim_end_matches('.')))
+            nearest(&format!("{name}."), tables.iter()).map(|near| Hint::Nearest(near.trim_end_matches('.').to_owned()))
         }
     };
     Fault::UnknownTop { name: quote(name), is_table, hint }
@@ -312,7 +355,7 @@ fn read_text(document: &DeTable<'_>, key: &'static str, report: &mut Report<'_>)
     };
     let at = Some(place.span().start);
     let DeValue::String(text) = value.get_ref() else {
-        let wanted = "text in quotes".to_owned();
+        let wanted = Wanted::Text;
         report.add(at, Fault::WrongKind { key: key.to_owned(), found: kind(value.get_ref()), wanted });
         return String::new();
     };
@@ -343,7 +386,7 @@ fn read_table(
         return;
     };
     let DeValue::Table(table) = value.get_ref() else {
-        let wanted = format!("one table, `[{table_name}]`");
+        let wanted = Wanted::Table(table_name);
         let found = kind(value.get_ref());
         report.add(Some(place.span().start), Fault::WrongKind { key: table_name.to_owned(), found, wanted });
         return;
@@ -366,7 +409,7 @@ fn read_table(
                 }
             }
             None => {
-                let wanted = format!("a number, {}", range_text(key).trim_end_matches('.'));
+                let wanted = Wanted::Number(*key);
                 report.add(at, Fault::WrongKind { key: path, found: kind(value.get_ref()), wanted });
             }
         }

@@ -68,22 +68,35 @@ pub enum KeyError {
     },
 }
 
-/// A hint when the value would fit in a unit that people often write instead.
-fn unit_guess(value: &f64, min: &f64, max: &f64, unit: &str) -> &'static str {
-    let fits = |scaled: f64| *min <= scaled && scaled <= *max;
-    match unit {
-        "m" if fits(value / 1000.0) => ". Is it in millimetres?",
-        "Pa" if fits(value * 1000.0) => ". Is it in kilopascals?",
-        "Pa" if fits(value * 1.0e5) => ". Is it in bar?",
-        "K" if fits(value + 273.15) => ". Is it in degrees Celsius?",
-        "m3" if fits(value / 1000.0) => ". Is it in litres?",
-        "m2" if fits(value / 1.0e4) => ". Is it in square centimetres?",
-        "m2" if fits(value / 1.0e6) => ". Is it in square millimetres?",
-        "kg" if fits(value / 1.0e6) => ". Is it in milligrams?",
-        "J/kg" if fits(value * 1.0e6) => ". Is it in megajoules?",
-        "m3/s" if fits(value / 60_000.0) => ". Is it in litres per minute?",
-        _ => "",
+impl KeyError {
+    /// The unit in which a value outside its range would fit, if there is one that people often write instead.
+    pub fn likely_unit(&self) -> Option<&'static str> {
+        match self {
+            KeyError::Unknown { .. } => None,
+            KeyError::OutOfRange { value, min, max, unit, .. } => likely_unit(*value, *min, *max, unit),
+        }
     }
+}
+
+fn unit_guess(value: &f64, min: &f64, max: &f64, unit: &str) -> String {
+    likely_unit(*value, *min, *max, unit).map_or(String::new(), |unit| alloc::format!(". Is it in {unit}?"))
+}
+
+fn likely_unit(value: f64, min: f64, max: f64, unit: &str) -> Option<&'static str> {
+    let fits = |scaled: f64| min <= scaled && scaled <= max;
+    Some(match unit {
+        "m" if fits(value / 1000.0) => "millimetres",
+        "Pa" if fits(value * 1000.0) => "kilopascals",
+        "Pa" if fits(value * 1.0e5) => "bar",
+        "K" if fits(value + 273.15) => "degrees Celsius",
+        "m3" if fits(value / 1000.0) => "litres",
+        "m2" if fits(value / 1.0e4) => "square centimetres",
+        "m2" if fits(value / 1.0e6) => "square millimetres",
+        "kg" if fits(value / 1.0e6) => "milligrams",
+        "J/kg" if fits(value * 1.0e6) => "megajoules",
+        "m3/s" if fits(value / 60_000.0) => "litres per minute",
+        _ => return None,
+    })
 }
 
 /// Declares groups of parameters: a struct of `f64`, and the table of [`Key`]s that describes it.

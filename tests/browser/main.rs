@@ -1,6 +1,7 @@
 //! The page in a real browser, from a slider to a checkpoint. Run by `cargo xtask test`.
 
 mod agree;
+mod language;
 mod lessons;
 mod offline;
 mod views;
@@ -21,10 +22,14 @@ async fn headline(page: &Page, quantity: &str) -> f64 {
     number(&text).unwrap_or_else(|| panic!("`{quantity}` shows `{text}`"))
 }
 
-/// A number as the page prints it: true minus, thin or plain spaces between thousands.
+/// A number as the page prints it: true minus, thin or plain spaces between thousands, point or comma.
 fn number(text: &str) -> Option<f64> {
-    let plain: String =
-        text.chars().filter(|c| !c.is_whitespace()).map(|c| if c == '\u{2212}' { '-' } else { c }).collect();
+    let letter = |c| match c {
+        '\u{2212}' => '-',
+        ',' => '.',
+        c => c,
+    };
+    let plain: String = text.chars().filter(|c| !c.is_whitespace()).map(letter).collect();
     plain.parse().ok().filter(|value: &f64| value.is_finite())
 }
 

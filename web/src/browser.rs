@@ -1,6 +1,7 @@
 //! The few things that only the browser can do, each behind a plain function.
 
 use crate::bench::drawing::Shape;
+use crate::language::t;
 use crate::plots::paper::Palette;
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlElement, Window};
@@ -247,14 +248,14 @@ fn rgb(text: &str) -> Option<(u8, u8, u8)> {
 
 /// Offers bytes as a file to save. Errors: what the browser refuses, in words.
 fn offer(name: &str, blob: &web_sys::Blob) -> Result<(), String> {
-    let refused = |_| String::from("the browser refused");
-    let document = window().and_then(|w| w.document()).ok_or("there is no page")?;
+    let refused = |_| String::from(t("the browser refused"));
+    let document = window().and_then(|w| w.document()).ok_or(t("there is no page"))?;
     let address = web_sys::Url::create_object_url_with_blob(blob).map_err(refused)?;
     let link: web_sys::HtmlAnchorElement = document
         .create_element("a")
         .map_err(refused)?
         .dyn_into()
-        .map_err(|_| String::from("the browser has no links"))?;
+        .map_err(|_| String::from(t("the browser has no links")))?;
     link.set_href(&address);
     link.set_download(name);
     link.click();
@@ -271,7 +272,7 @@ pub fn save_text(name: &str, mime: &str, text: &str) -> Result<(), String> {
     options.set_type(&format!("{mime};charset=utf-8"));
     let parts = js_sys::Array::of1(&JsValue::from_str(text));
     let blob = web_sys::Blob::new_with_str_sequence_and_options(&parts, &options);
-    offer(name, &blob.map_err(|_| String::from("the browser refused"))?)
+    offer(name, &blob.map_err(|_| String::from(t("the browser refused")))?)
 }
 
 /// Offers what is drawn on a fresh canvas as a PNG file. Errors: what the drawing or the browser refuses, in words.
@@ -279,10 +280,10 @@ pub fn save_picture(
     name: &str,
     draw: impl FnOnce(&web_sys::HtmlCanvasElement) -> Result<(), String>,
 ) -> Result<(), String> {
-    let document = window().and_then(|w| w.document()).ok_or("there is no page")?;
-    let element = document.create_element("canvas").map_err(|_| String::from("the browser refused"))?;
+    let document = window().and_then(|w| w.document()).ok_or(t("there is no page"))?;
+    let element = document.create_element("canvas").map_err(|_| String::from(t("the browser refused")))?;
     let canvas: web_sys::HtmlCanvasElement =
-        element.dyn_into().map_err(|_| String::from("the browser has no canvas"))?;
+        element.dyn_into().map_err(|_| String::from(t("the browser has no canvas")))?;
     draw(&canvas)?;
     let name = name.to_string();
     let ready = Closure::once_into_js(move |blob: JsValue| {
@@ -291,7 +292,7 @@ pub fn save_picture(
             let _ = offer(&name, &blob);
         }
     });
-    canvas.to_blob(ready.unchecked_ref()).map_err(|_| String::from("the browser refused"))
+    canvas.to_blob(ready.unchecked_ref()).map_err(|_| String::from(t("the browser refused")))
 }
 
 /// A number from 1 to 9999, for the variant of a lesson.

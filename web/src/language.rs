@@ -390,9 +390,9 @@ mod tests {
         for point in engines.iter().cloned().chain(own).flat_map(|e| crate::start_points::start_points(&e)) {
             [point.name, point.says].into_iter().for_each(&mut put);
         }
-        for text in crate::what_ifs::texts() {
-            put(text);
-        }
+        crate::what_ifs::texts().into_iter().for_each(&mut put);
+        volute_core::engine::keys().for_each(|key| put(key.about));
+        crate::refusals::WORDS_OF_CORE.into_iter().for_each(&mut put);
         all.sort();
         all.dedup();
         all

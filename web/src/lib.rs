@@ -16,6 +16,7 @@ pub mod page;
 pub mod pins;
 pub mod plots;
 pub mod readings;
+pub mod refusals;
 pub mod run;
 #[cfg(test)]
 mod sample;

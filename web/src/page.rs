@@ -16,6 +16,7 @@ use crate::language::{self, Language, t, tf};
 use crate::lessons::reader::{Desk, LessonSheet};
 use crate::lessons::session::{Cover, Holds, Reach, Session};
 use crate::pins::Pins;
+use crate::refusals;
 use crate::run::{self, Steps};
 use crate::share::{self, Shared};
 use crate::start_points::start_points;
@@ -63,7 +64,7 @@ fn opening() -> Option<(Shared, Option<String>)> {
             fresh()?,
             Some(tf(
                 "This link is damaged: {why}. The bench opened with its own settings.",
-                &[("why", &e.to_string())],
+                &[("why", &refusals::link(&e))],
             )),
         )),
     }
@@ -318,7 +319,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let reset = move |_| {
         let fresh = match session.get_untracked() {
             Some(s) => s.start(),
-            None => BenchSettings::open().map_err(|e| e.to_string()),
+            None => BenchSettings::open().map_err(|e| refusals::file(&e)),
         };
         match fresh {
             Ok(fresh) => {
@@ -452,8 +453,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             }
         }
         Ok(None) => {}
-        Err(e) => notice
-            .set(Some(tf("This link is damaged: {why}. The bench keeps its settings.", &[("why", &e.to_string())]))),
+        Err(e) => notice.set(Some(tf(
+            "This link is damaged: {why}. The bench keeps its settings.",
+            &[("why", &refusals::link(&e))],
+        ))),
     });
 
     view::effect(move || browser::set_body_class("stale", !run.with(|r| r.holds)));

@@ -6,6 +6,7 @@
 //!
 //! All pages of one host share one storage, so every name begins with `volute.`; benches in several folders share their records.
 
+use crate::language::{t, tf};
 use std::cell::{Cell, RefCell};
 use std::fmt::{self, Write};
 use std::rc::Rc;
@@ -59,19 +60,20 @@ pub enum Trouble {
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Trouble::Off => f.write_str(
+            Trouble::Off => f.write_str(t(
                 "This browser keeps nothing for this page: what you do here is gone once it is closed. A copied link keeps the settings.",
-            ),
-            Trouble::Full => f.write_str(
+            )),
+            Trouble::Full => f.write_str(t(
                 "The browser's storage for this site is full: the latest change is not kept. A copied link keeps the settings.",
-            ),
-            Trouble::Damaged(name) => {
-                write!(f, "What this device had kept as \u{201c}{name}\u{201d} is damaged. The bench goes on without it.")
-            }
-            Trouble::Newer(name) => write!(
-                f,
-                "What this device has kept as \u{201c}{name}\u{201d} is from a newer version of this page. This one leaves it alone."
-            ),
+            )),
+            Trouble::Damaged(name) => f.write_str(&tf(
+                "What this device had kept as \u{201c}{name}\u{201d} is damaged. The bench goes on without it.",
+                &[("name", name)],
+            )),
+            Trouble::Newer(name) => f.write_str(&tf(
+                "What this device has kept as \u{201c}{name}\u{201d} is from a newer version of this page. This one leaves it alone.",
+                &[("name", name)],
+            )),
         }
     }
 }

@@ -7,6 +7,7 @@ use crate::language::t;
 use crate::lessons::session::{Cover, Reach};
 use crate::plots::chart::Chart;
 use crate::plots::time::{self, History, LoadStep, TRACES};
+use crate::refusals;
 use crate::state::BenchSettings;
 use crate::units::{Quantity, number};
 use crate::view;
@@ -149,7 +150,7 @@ pub fn Time(
                 && engine.settings() != &next.settings
                 && let Err(e) = engine.set(&next.settings)
             {
-                set_fault.set(Some(e.to_string()));
+                set_fault.set(Some(refusals::bench(&e)));
             }
         });
     });

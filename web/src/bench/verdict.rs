@@ -3,6 +3,7 @@
 use crate::describe::{self, Stamp};
 use crate::language::t;
 use crate::lessons::session::Cover;
+use crate::refusals;
 use crate::run::{Run, Steps};
 use crate::units::UnitSystem;
 use crate::view;
@@ -34,7 +35,7 @@ pub fn Verdict(
             Some(refused) => describe::Verdict {
                 stamp: Stamp::NoPoint,
                 lead: t("The bench cannot ask this.").into(),
-                rest: format!("{refused}."),
+                rest: refusals::bench(refused) + ".",
             },
             None => steps.with(|steps| describe::verdict(&run.sight(steps.as_deref()), units.get())),
         })

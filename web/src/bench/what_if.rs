@@ -2,6 +2,7 @@
 
 use crate::language::t;
 use crate::lessons::session::Reach;
+use crate::refusals;
 use crate::state::BenchSettings;
 use crate::units::{UnitSystem, number};
 use crate::view;
@@ -87,7 +88,7 @@ fn altitude(
         if let Ok(shown) = event_target_value(&event).parse::<f64>() {
             at.set(shown);
             let m = what_ifs::altitude_m(units.get_untracked(), shown);
-            apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| e.to_string()));
+            apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| refusals::altitude(&e)));
         }
     };
     let slider = Signal::derive(move || Slider { value: at.get(), ..what_ifs::altitude(units.get()) });
@@ -103,7 +104,7 @@ fn knob(
 ) -> AnyView {
     let id = format!("what-{}", part.key.replace(['.', '_'], "-"));
     let put = move |si: f64| {
-        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, si)).map_err(|e| e.to_string()));
+        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, si)).map_err(|e| refusals::bench(&e)));
     };
     if part.shown == Shown::Switch {
         let on = view::flag(move || bench.with(|b| what_ifs::value(part, b)).is_some_and(|v| v > 0.5));

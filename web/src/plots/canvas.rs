@@ -6,6 +6,7 @@
 
 use super::chart::Chart;
 use super::paper::{Palette, Paper, PlotError, Strokes};
+use crate::language::t;
 use plotters::drawing::IntoDrawingArea;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
@@ -167,9 +168,9 @@ pub fn paper(
         canvas.set_width(pixels(width));
         canvas.set_height(pixels(height));
     }
-    let backend = Canvas::on(canvas).ok_or_else(|| PlotError("this browser gives no drawing context".into()))?;
+    let backend = Canvas::on(canvas).ok_or_else(|| PlotError(t("this browser gives no drawing context").into()))?;
     let fine = 1.0 / f64::from(FINE);
-    backend.context.set_transform(fine, 0.0, 0.0, fine, 0.0, 0.0).map_err(|_| PlotError("no scale".into()))?;
+    backend.context.set_transform(fine, 0.0, 0.0, fine, 0.0, 0.0).map_err(|_| PlotError(t("no scale").into()))?;
     Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
 }
 
