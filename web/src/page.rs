@@ -612,7 +612,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                  }))}
             </section>
         </div>
-        <footer class="foot"><p><b>{words::CAUTION_BOLD}</b>{words::CAUTION_REST}</p></footer>
+        <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p></footer>
         <p class="sr" aria-live="polite" id="live">{spoken}</p>
         <span class="probe" aria-hidden="true" node_ref=probe></span>
     }
