@@ -40,4 +40,12 @@ pub(crate) mod sample {
         static LESSON: OnceLock<Lesson> = OnceLock::new();
         LESSON.get_or_init(|| crate::parse::parse(TEXT).unwrap_or_else(|problems| panic!("{}", problems[0])))
     }
+
+    pub(crate) const EVERY_KIND: &str = include_str!("../samples/every-kind.md");
+
+    /// A lesson with one of everything.
+    pub(crate) fn every_kind() -> &'static Lesson {
+        static LESSON: OnceLock<Lesson> = OnceLock::new();
+        LESSON.get_or_init(|| crate::parse::parse(EVERY_KIND).unwrap_or_else(|problems| panic!("{}", problems[0])))
+    }
 }

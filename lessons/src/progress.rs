@@ -350,43 +350,4 @@ impl Progress {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn by_hand_a_prediction_is_locked_once_and_opens_its_reveal() {
-        let lesson = crate::sample::lesson();
-        let predict = lesson.predictions().next().unwrap();
-        let reveal = lesson
-            .steps
-            .iter()
-            .find_map(|s| if let crate::lesson::Step::Reveal(r) = s { Some(r) } else { None })
-            .unwrap();
-        let mut progress = Progress::new(Seed(1));
-        assert!(!progress.shows(reveal));
-        assert!(progress.steps(lesson).iter().any(|step| matches!(step, Step::Predict(_))));
-        assert!(!progress.steps(lesson).iter().any(|step| matches!(step, Step::Reveal(_) | Step::Checkpoint(_))));
-        assert!(!progress.covers(lesson, None).is_off());
-        assert_eq!(
-            progress.lock(predict, Locked::Choice(99)),
-            Err(LockError::Answer(AnswerError::NoOption { options: 4 }))
-        );
-        assert_eq!(progress.lock(predict, Locked::Words("up".into())), Err(LockError::Answer(AnswerError::WrongKind)));
-        assert_eq!(progress.lock(predict, Locked::Choice(0)), Ok(()));
-        assert_eq!(progress.lock(predict, Locked::Choice(3)), Err(LockError::Already));
-        assert_eq!(progress.locked(&predict.id), Some(&Locked::Choice(0)));
-        assert!(progress.shows(reveal));
-        assert_eq!(progress.steps(lesson).len(), lesson.steps.len());
-        assert!(progress.covers(lesson, None).is_off());
-    }
-
-    #[test]
-    fn by_hand_two_tries_then_over_then_a_new_draw_keeps_the_best() {
-        let mut progress = Progress::new(Seed(1));
-        assert!(!progress.tried("c", 0.2, false).over);
-        assert!(progress.tried("c", 0.1, false).over);
-        assert_eq!(progress.tried("c", 1.0, true), Tries { draw: 0, used: 2, best: 0.2, over: true });
-        assert_eq!(progress.draw_again("c"), Tries { draw: 1, used: 0, best: 0.2, over: false });
-        assert_eq!(progress.tried("c", 0.9, true), Tries { draw: 1, used: 1, best: 0.9, over: true });
-    }
-}
+mod tests;

@@ -293,3 +293,6 @@ fn extreme(truth: &Heights, drawn: &Heights) -> Option<bool> {
 fn at(heights: &Heights, place: f64) -> f64 {
     heights[((place * (POINTS - 1) as f64).round() as usize).min(POINTS - 1)]
 }
+
+#[cfg(test)]
+mod tests;

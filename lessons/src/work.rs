@@ -364,8 +364,9 @@ impl Sweep {
     /// The settings, in the order of the file, SI.
     pub fn settings_si(&self) -> Vec<f64> {
         let (first, last) = self.ends_si;
-        let steps = f64::from(self.points.max(2) - 1);
-        (0..self.points.max(2)).map(|i| first + (last - first) * f64::from(i) / steps).collect()
+        let steps = self.points.max(2) - 1;
+        let at = |i| if i == steps { last } else { first + (last - first) * f64::from(i) / f64::from(steps) };
+        (0..=steps).map(at).collect()
     }
 }
 
@@ -403,8 +404,12 @@ impl RunResult {
 }
 
 impl Curve {
-    /// The value at `x`, by straight lines between the points; nothing outside of them.
+    /// The value at `x`, by straight lines between the points; nothing outside of them, but for a hair of rounding.
     pub fn at(&self, x: f64) -> Option<f64> {
+        let (first, last) = (*self.x.first()?, *self.x.last()?);
+        let hair = 1.0e-9 * (last - first).abs();
+        let end = [first, last].into_iter().find(|end| (end - x).abs() <= hair);
+        let x = end.unwrap_or(x);
         self.pairs().find_map(|((x0, y0), (x1, y1))| {
             let inside = (x0 <= x && x <= x1) || (x1 <= x && x <= x0);
             let share = if x1 == x0 { 0.0 } else { (x - x0) / (x1 - x0) };
@@ -528,3 +533,6 @@ pub(crate) type Fair<'f, K> = &'f mut dyn FnMut(&Worked, &mut dyn Solve) -> Resu
 
 /// Draws that are tried before a question is given up. Chosen: a range of which half is unfair then fails once in 4e9.
 pub const DRAWS: u32 = 32;
+
+#[cfg(test)]
+mod tests;

@@ -272,3 +272,6 @@ fn by_hand_another_draw_asks_for_other_numbers() {
     }
     assert!(seen.len() > 8, "{}", seen.len());
 }
+
+#[path = "kinds.rs"]
+mod kinds;
