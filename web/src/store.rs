@@ -103,7 +103,12 @@ impl Store {
 
     /// What is kept of a kind, if anything that can be used is.
     pub fn get<R: Record>(&self) -> Option<R> {
-        match self.look::<R>() {
+        self.get_at("")
+    }
+
+    /// The same of a kind of which there are several, by their own names.
+    pub fn get_at<R: Record>(&self, own: &str) -> Option<R> {
+        match self.look::<R>(own) {
             Ok(found) => found,
             Err(trouble) => {
                 self.tell(trouble);
@@ -114,20 +119,30 @@ impl Store {
 
     /// Keeps a record in place of the one before. Says whether it is kept.
     pub fn set<R: Record>(&self, record: &R) -> bool {
+        self.set_at("", record)
+    }
+
+    /// The same for a kind of which there are several, by their own names.
+    pub fn set_at<R: Record>(&self, own: &str, record: &R) -> bool {
         // What only a later page can read is not ours to replace; what nobody can read is.
-        let done = match self.look::<R>() {
+        let done = match self.look::<R>(own) {
             Err(trouble @ (Trouble::Newer(_) | Trouble::Off)) => Err(trouble),
-            _ => self.0.shelf.put(&name_of::<R>(), &encode(R::VERSION, &record.text())).map_err(trouble_of),
+            _ => self.0.shelf.put(&name_of::<R>(own), &encode(R::VERSION, &record.text())).map_err(trouble_of),
         };
         done.map_err(|trouble| self.tell(trouble)).is_ok()
     }
 
     /// Forgets a record, of whichever version. Says whether it is gone.
     pub fn remove<R: Record>(&self) -> bool {
+        self.remove_at::<R>("")
+    }
+
+    /// The same for one of a kind of which there are several.
+    pub fn remove_at<R: Record>(&self, own: &str) -> bool {
         if self.0.off.get() {
             return false;
         }
-        let done = self.0.shelf.clear(&name_of::<R>()).map_err(trouble_of);
+        let done = self.0.shelf.clear(&name_of::<R>(own)).map_err(trouble_of);
         done.map_err(|trouble| self.tell(trouble)).is_ok()
     }
 
@@ -135,7 +150,7 @@ impl Store {
     /// can be used. The outer `None` means that the name is of another kind.
     pub fn changed<R: Record>(&self, name: Option<&str>, text: Option<&str>) -> Option<Option<R>> {
         match name {
-            Some(name) if name == name_of::<R>() => {
+            Some(name) if name == name_of::<R>("") => {
                 Some(text.and_then(|text| decode(text).map_err(|trouble| self.tell(trouble)).ok()))
             }
             Some(_) => None,
@@ -144,11 +159,11 @@ impl Store {
         }
     }
 
-    fn look<R: Record>(&self) -> Result<Option<R>, Trouble> {
+    fn look<R: Record>(&self, own: &str) -> Result<Option<R>, Trouble> {
         if self.0.off.get() {
             return Err(Trouble::Off);
         }
-        let text = self.0.shelf.get(&name_of::<R>()).map_err(trouble_of)?;
+        let text = self.0.shelf.get(&name_of::<R>(own)).map_err(trouble_of)?;
         text.map(|text| decode(&text)).transpose()
     }
 
@@ -168,8 +183,8 @@ fn trouble_of(refusal: Refusal) -> Trouble {
     }
 }
 
-fn name_of<R: Record>() -> String {
-    format!("volute.{}", R::NAME)
+fn name_of<R: Record>(own: &str) -> String {
+    if own.is_empty() { format!("volute.{}", R::NAME) } else { format!("volute.{}.{own}", R::NAME) }
 }
 
 fn encode(version: u32, text: &str) -> String {
@@ -341,6 +356,16 @@ mod tests {
             assert_eq!(store.get::<Theme>(), None);
             assert!(told.borrow().is_empty());
         }
+    }
+
+    #[test]
+    fn several_of_a_kind_are_kept_apart() {
+        let (store, _, told) = fresh();
+        assert!(store.set(&dark()) && store.set_at("one", &Theme("one".into())) && store.set_at("two", &Theme("two".into())));
+        assert_eq!(store.get_at("one"), Some(Theme("one".into())));
+        assert!(store.remove_at::<Theme>("one"));
+        assert_eq!((store.get_at::<Theme>("one"), store.get_at("two"), store.get()), (None, Some(Theme("two".into())), Some(dark())));
+        assert!(told.borrow().is_empty());
     }
 
     #[test]
