@@ -100,6 +100,15 @@ pub struct Slider {
     pub spoken: &'static str,
 }
 
+impl Slider {
+    /// The same between narrower ends, on its own steps; where it stands stays within reach.
+    pub fn narrowed(self, low: f64, high: f64) -> Self {
+        let min = clean((low / self.step - 1e-9).ceil() * self.step).max(self.min);
+        let max = clean((high / self.step + 1e-9).floor() * self.step).min(self.max);
+        Self { min: min.min(self.value), max: max.max(self.value), ..self }
+    }
+}
+
 const INCH_M: f64 = 0.0254;
 const FOOT_M: f64 = 0.3048;
 /// Litre per minute in m3/s.
@@ -439,6 +448,13 @@ pub fn slider(part: &WhatIf, bench: &BenchSettings, came: &Engine, units: UnitSy
 fn clean(value: f64) -> f64 {
     // A nought without its sign: an input would show "-0".
     (value * 1e6).round() / 1e6 + 0.0
+}
+
+/// Two values of a part, SI, as numbers on its slider, the lesser first; nothing where there is no slider.
+pub fn ends(part: &WhatIf, came: &Engine, units: UnitSystem, from_si: f64, to_si: f64) -> Option<(f64, f64)> {
+    let scale = Scale::of(part, own(part, came)?, units);
+    let (a, b) = (scale.shown(from_si), scale.shown(to_si));
+    Some((a.min(b), a.max(b)))
 }
 
 /// What a number on the part's slider is in SI; nothing where there is no slider. Past the ends it is the end's value.

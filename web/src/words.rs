@@ -36,7 +36,7 @@ pub const HOLD_FUEL: &str = msg("hold fuel instead");
 
 pub const HELD: &str = msg("held by the lesson");
 pub const COVERED_SHORT: &str = msg("covered by the lesson");
-pub const COVERED: &str = msg("Covered until your prediction is locked.");
+pub const COVERED: &str = msg("The lesson covers this for now.");
 
 pub const HEADLINES: &str = msg("Five headline quantities");
 pub const BOOST: &str = msg("Boost");

@@ -226,18 +226,18 @@ pub fn Controls(
     let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
     let vane = Memo::new(move |_| {
         bench.with(|b| {
-            Shown::new(holds.get().vane.narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
+            Shown::new(holds.get().vane().narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
         })
     });
     let vane = Memo::new(move |_| Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
     let load = Memo::new(move |_| {
-        bench.with(|b| Shown::new(holds.get().load.narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
+        bench.with(|b| Shown::new(holds.get().load().narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
     });
     let speed = Memo::new(move |_| {
         bench.with(|b| {
             Shown::new(
-                holds.get().speed.narrow(state::dial_speed(&b.engine)),
+                holds.get().speed().narrow(state::dial_speed(&b.engine)),
                 b.settings.speed_rpm,
                 Quantity::EngineSpeed,
                 units.get(),
@@ -271,17 +271,17 @@ pub fn Controls(
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=t(words::SETTINGS)>
             <Control id="vane" label=t(words::VANE) shown=vane on_change=set_vane
                 ends=Signal::derive(move || vane.with(|s| (tf("{value} tight", &[("value", &number(s.min, 0))]), tf("wide open {value}", &[("value", &number(s.max, 0))]))))
-                held=Signal::derive(move || holds.get().vane == Reach::Held)
+                held=Signal::derive(move || holds.get().vane() == Reach::Held)
                 past/>
             <Control id="load" label=Signal::derive(move || if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) })
-                shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load == Reach::Held)>
-                {view::part(move || (holds.get().load == Reach::Free).then(|| view! {
+                shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load() == Reach::Held)>
+                {view::part(move || holds.get().hold().then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
                         {view::text(move || if holds_fuel.get() { t(words::HOLD_TORQUE) } else { t(words::HOLD_FUEL) })}
                     </button>
                 }))}
             </Control>
-            <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed == Reach::Held)/>
+            <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed() == Reach::Held)/>
         </section>
     }
 }

@@ -107,6 +107,9 @@ impl View {
 
     /// Whether a lesson keeps it back.
     fn covered(self, cover: &Cover, entry: &str) -> bool {
+        if cover.hides_view(self.key()) {
+            return true;
+        }
         match self {
             View::Exchange | View::Whole | View::WholeLog | View::Angle => {
                 cover.hides_any(PUMPING) || cover.hides_any(&["p_im", "p3", "peak_pressure"])

@@ -1,7 +1,7 @@
 //! What-ifs: air, engine and turbocharger changed in place, group by group.
 
 use crate::language::t;
-use crate::lessons::session::Reach;
+use crate::lessons::session::{Holds, Reach};
 use crate::refusals;
 use crate::state::BenchSettings;
 use crate::units::{UnitSystem, number};
@@ -19,7 +19,7 @@ pub fn WhatIfs(
     /// The engine as it came.
     came: Signal<Arc<Engine>>,
     units: Signal<UnitSystem>,
-    held: Signal<Reach>,
+    holds: Signal<Holds>,
     on_change: Callback<BenchSettings>,
     on_fault: Callback<String>,
 ) -> impl IntoView {
@@ -30,12 +30,16 @@ pub fn WhatIfs(
     view! {
         <section class="sheet what-ifs" aria-labelledby="what-ifs-h" id="what-ifs">
             <h2 id="what-ifs-h">{t(words::WHAT_IFS)}</h2>
-            {view::part(move || (held.get() == Reach::Held).then(|| view! { <p class="quiet">{t(words::HELD)}</p> }))}
-            {view::part(move || (held.get() != Reach::Held).then(|| {
-                // Another engine has other parts to move.
+            {view::part(move || {
+                // Another engine has other parts to move, another stage of a lesson frees others.
                 came.track();
-                GROUPS.iter().map(|group| group_view(group, bench, came, units, apply)).collect_view()
-            }))}
+                let holds = holds.get();
+                let keys = GROUPS.iter().flat_map(|g| g.parts.iter().map(|p| p.key));
+                if holds.holds_all(keys) && holds.altitude() == Reach::Held {
+                    return view! { <p class="quiet">{t(words::HELD)}</p> }.into_any();
+                }
+                GROUPS.iter().map(|group| group_view(group, bench, came, units, &holds, apply)).collect_view().into_any()
+            })}
         </section>
     }
 }
@@ -45,16 +49,21 @@ fn group_view(
     bench: Signal<BenchSettings>,
     came: Signal<Arc<Engine>>,
     units: Signal<UnitSystem>,
+    holds: &Holds,
     apply: Callback<Result<BenchSettings, String>>,
 ) -> AnyView {
     let parts: Vec<&'static WhatIf> = bench.with_untracked(|b| {
         came.with_untracked(|came| {
-            group.parts.iter().filter(|part| what_ifs::slider(part, b, came, UnitSystem::Si).is_some()).collect()
+            let free = |part: &&WhatIf| holds.part(part.key) != Reach::Held;
+            group.parts.iter().filter(free).filter(|part| what_ifs::slider(part, b, came, UnitSystem::Si).is_some()).collect()
         })
     });
-    if parts.is_empty() {
+    let altitude_reach = if group.id == "weather" { holds.altitude() } else { Reach::Held };
+    if parts.is_empty() && altitude_reach == Reach::Held {
         return ().into_any();
     }
+    // A group of which a lesson frees one part cannot be set back as a whole.
+    let whole = parts.len() == group.parts.len() || holds.engine();
     let changed = Memo::new(move |_| bench.with(|b| came.with(|came| what_ifs::changed(group, b, came))));
     let reset = move |_| {
         let next = bench.with_untracked(|b| came.with_untracked(|came| what_ifs::reset(group, b, came)));
@@ -67,11 +76,13 @@ fn group_view(
                 <span class="changed">{view::text(move || if changed.get() { t(words::CHANGED) } else { "" })}</span>
             </summary>
             <p class="quiet">{t(group.says)}</p>
-            {(group.id == "weather").then(|| altitude(bench, units, apply))}
-            {parts.into_iter().map(|part| knob(part, bench, came, units, apply)).collect_view()}
-            <button type="button" disabled=view::flag(move || !changed.get()) on:click=reset>
-                {t(words::RESET_GROUP)}<span class="sr">{format!(": {}", t(group.name))}</span>
-            </button>
+            {(altitude_reach != Reach::Held).then(|| altitude(bench, units, altitude_reach, apply))}
+            {parts.into_iter().map(|part| knob(part, bench, came, units, holds.part(part.key), apply)).collect_view()}
+            {whole.then(|| view! {
+                <button type="button" disabled=view::flag(move || !changed.get()) on:click=reset>
+                    {t(words::RESET_GROUP)}<span class="sr">{format!(": {}", t(group.name))}</span>
+                </button>
+            })}
         </details>
     }
     .into_any()
@@ -81,17 +92,25 @@ fn group_view(
 fn altitude(
     bench: Signal<BenchSettings>,
     units: Signal<UnitSystem>,
+    reach: Reach,
     apply: Callback<Result<BenchSettings, String>>,
 ) -> impl IntoView {
     let at = RwSignal::new(0.0);
     let slide = move |event: leptos::ev::Event| {
         if let Ok(shown) = event_target_value(&event).parse::<f64>() {
             at.set(shown);
-            let m = what_ifs::altitude_m(units.get_untracked(), shown);
+            let m = reach.hold(what_ifs::altitude_m(units.get_untracked(), shown));
             apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| refusals::altitude(&e)));
         }
     };
-    let slider = Signal::derive(move || Slider { value: at.get(), ..what_ifs::altitude(units.get()) });
+    let slider = Signal::derive(move || {
+        let whole = Slider { value: at.get(), ..what_ifs::altitude(units.get()) };
+        let m = what_ifs::altitude_m(units.get(), 1.0);
+        match reach {
+            Reach::Within(min, max) => whole.narrowed(min / m, max / m),
+            _ => whole,
+        }
+    });
     row("what-altitude", t(words::ALTITUDE), slider, slide)
 }
 
@@ -100,11 +119,12 @@ fn knob(
     bench: Signal<BenchSettings>,
     came: Signal<Arc<Engine>>,
     units: Signal<UnitSystem>,
+    reach: Reach,
     apply: Callback<Result<BenchSettings, String>>,
 ) -> AnyView {
     let id = format!("what-{}", part.key.replace(['.', '_'], "-"));
     let put = move |si: f64| {
-        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, si)).map_err(|e| refusals::bench(&e)));
+        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, reach.hold(si))).map_err(|e| refusals::bench(&e)));
     };
     if part.shown == Shown::Switch {
         let on = view::flag(move || bench.with(|b| what_ifs::value(part, b)).is_some_and(|v| v > 0.5));
@@ -118,7 +138,16 @@ fn knob(
     }
     let blank = Slider { value: 0.0, min: 0.0, max: 1.0, step: 1.0, decimals: 0, symbol: "", spoken: "" };
     let slider = Signal::derive(move || {
-        bench.with(|b| came.with(|came| what_ifs::slider(part, b, came, units.get()))).unwrap_or(blank)
+        let units = units.get();
+        let whole = bench.with(|b| came.with(|came| what_ifs::slider(part, b, came, units)));
+        let ends = match reach {
+            Reach::Within(min, max) => came.with(|came| what_ifs::ends(part, came, units, min, max)),
+            _ => None,
+        };
+        match (whole, ends) {
+            (Some(whole), Some((low, high))) => whole.narrowed(low, high),
+            (whole, _) => whole.unwrap_or(blank),
+        }
     });
     let slide = move |event: leptos::ev::Event| {
         let shown = event_target_value(&event).parse::<f64>().ok();
