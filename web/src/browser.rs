@@ -295,6 +295,48 @@ pub fn save_picture(
     canvas.to_blob(ready.unchecked_ref()).map_err(|_| String::from(t("the browser refused")))
 }
 
+/// Where a pointer stands in an element, as shares of its width and height.
+pub fn place_in(element: &web_sys::Element, event: &web_sys::PointerEvent) -> (f64, f64) {
+    let b = element.get_bounding_client_rect();
+    let share = |at: i32, from: f64, size: f64| if size > 0.0 { (f64::from(at) - from) / size } else { 0.0 };
+    (share(event.client_x(), b.left(), b.width()), share(event.client_y(), b.top(), b.height()))
+}
+
+/// Which child of an element stands at a height of the window, counted from 0: the nearest one beyond the ends.
+pub fn child_at(id: &str, client_y: f64) -> Option<usize> {
+    let children = window()?.document()?.get_element_by_id(id)?.children();
+    let last = children.length().checked_sub(1)?;
+    let under = (0..last).find(|i| children.item(*i).is_some_and(|c| client_y < c.get_bounding_client_rect().bottom()));
+    Some(under.unwrap_or(last) as usize)
+}
+
+/// Why a file was not read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FileFault {
+    /// More bytes than are read.
+    TooLarge(usize),
+    /// The browser does not give it as text.
+    Unreadable,
+}
+
+/// Reads the file that was just picked, and lets it be picked again. Nothing happens when none was.
+pub fn read_file(event: &web_sys::Event, most: usize, call: impl FnOnce(Result<String, FileFault>) + 'static) {
+    let input = event.target().and_then(|target| target.dyn_into::<web_sys::HtmlInputElement>().ok());
+    let Some(file) = input.as_ref().and_then(|input| input.files()).and_then(|files| files.get(0)) else { return };
+    if file.size() > most as f64 {
+        call(Err(FileFault::TooLarge(file.size() as usize)));
+        return;
+    }
+    let promise = file.unchecked_into::<web_sys::Blob>().text();
+    wasm_bindgen_futures::spawn_local(async move {
+        let text = wasm_bindgen_futures::JsFuture::from(promise).await.ok().and_then(|text| text.as_string());
+        if let Some(input) = input {
+            input.set_value("");
+        }
+        call(text.ok_or(FileFault::Unreadable));
+    });
+}
+
 /// A number from 1 to 9999, for the variant of a lesson.
 pub fn dice() -> u64 {
     1 + (js_sys::Math::random() * 9999.0) as u64

@@ -13,8 +13,9 @@ use crate::bench::verdict::Verdict;
 use crate::browser;
 use crate::describe;
 use crate::language::{self, Language, t, tf};
-use crate::lessons::reader::{Desk, LessonSheet};
-use crate::lessons::session::{Cover, Holds, Reach, Session};
+use crate::lessons::desk::{self, Desk, Host, Want};
+use crate::lessons::reader::LessonSheet;
+use crate::lessons::session::{Cover, Holds};
 use crate::pins::Pins;
 use crate::refusals;
 use crate::run::{self, Steps};
@@ -31,9 +32,6 @@ use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_lessons::catalog::catalog;
-use volute_lessons::progress::Progress;
-use volute_lessons::seed::Seed;
 
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
@@ -68,6 +66,11 @@ fn opening() -> Option<(Shared, Option<String>)> {
             )),
         )),
     }
+}
+
+/// Whether the link leaves the bench to the lesson that it names.
+fn sets_no_bench() -> bool {
+    !browser::fragment().contains("vane=")
 }
 
 /// How the learner likes the page to look.
@@ -184,17 +187,40 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     update::on_ready(move || newer.set(true));
 
     // A lesson: whose numbers, how far, what it covers. The sheet is open at first, with the list of lessons.
-    let session = RwSignal::new(None::<Session>);
-    let progress = RwSignal::new(Progress::default());
-    let sheet_open = RwSignal::new(true);
     let settled = RwSignal::new(0_u32);
-    let cover = Memo::new(move |_| {
-        session.with(|s| s.as_ref().map_or_else(Cover::default, |s| progress.with(|p| Cover::of(p, s.lesson))))
+    // What sets the bench is made further down; lessons call it once it is there.
+    let set_bench = StoredValue::new(None::<Callback<BenchSettings>>);
+    let desk = Desk::new(Host {
+        run: run.into(),
+        settled,
+        units: units.into(),
+        inks: inks.into(),
+        on_bench: Callback::new(move |next| {
+            if let Some(set) = set_bench.get_value() {
+                set.run(next);
+            }
+        }),
+        on_views: Callback::new(move |views: Vec<&'static str>| {
+            for (choice, view) in choices.iter().zip(views.into_iter().filter_map(View::of)) {
+                choice.set(Choice::new(view));
+            }
+        }),
+        // What was before the lesson is not undone from within it.
+        on_fresh: Callback::new(move |()| history.set(History::default())),
+        on_notice: Callback::new(move |text: String| notice.set(Some(text))),
+        store: store.get_value(),
     });
-    let holds = Memo::new(move |_| session.with(|s| s.as_ref().map_or(Holds::NONE, |s| Holds::of(&s.lesson.start))));
+    let sheet_open = desk.sheet;
+    let cover = Memo::new(move |_| desk.cover());
+    let holds = Memo::new(move |_| desk.holds());
+    let marks = Memo::new(move |_| desk::marked_names(&desk.marks()));
+    view::effect(move || {
+        let names = marks.get();
+        browser::set_root_attribute("data-mark", Some(names.as_str()).filter(|n| !n.is_empty()));
+    });
 
     let link = move || {
-        let lesson = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
+        let lesson = desk.shared();
         let plots = choices.map(|c| c.get_untracked().encode());
         let usual = USUAL.map(|v| Choice::new(v).encode());
         share::encode(&Shared {
@@ -317,7 +343,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
     // Within a lesson, back to where it begins.
     let reset = move |_| {
-        let fresh = match session.get_untracked() {
+        let fresh = match desk.session_now() {
             Some(s) => s.start(),
             None => BenchSettings::open().map_err(|e| refusals::file(&e)),
         };
@@ -329,38 +355,22 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             Err(e) => notice.set(Some(e)),
         }
     };
-    let begin = move |id: &str, seed: Seed, at_start: bool| {
-        let opened = match catalog().lesson(id) {
-            Some(lesson) => Session::open(lesson, seed),
-            None => Err(tf("There is no lesson `{id}`.", &[("id", id)])),
-        };
-        match opened {
-            Ok(opened) => {
-                let start = opened.start();
-                progress.set(Progress::new(seed));
-                session.set(Some(opened));
-                sheet_open.set(true);
-                // What was before the lesson is not undone from within it.
-                history.set(History::default());
-                match start {
-                    Ok(start) if at_start => show(start),
-                    Ok(_) => {}
-                    Err(e) => notice.set(Some(e)),
-                }
-                settle();
-            }
-            Err(e) => notice.set(Some(e)),
-        }
-    };
-    let open_lesson = Callback::new(move |id: String| begin(&id, Seed(browser::dice()), true));
-    let close_lesson = Callback::new(move |()| {
-        session.set(None);
-        sheet_open.set(false);
+    // Lessons judge what has settled, also where the bench stood there already.
+    set_bench.set_value(Some(Callback::new(move |next| {
+        show(next);
         settle_soon();
-        browser::focus("lessons");
+    })));
+    // The link names the lesson from the moment that it is wanted.
+    let mut named_before = None;
+    view::effect(move || {
+        desk.opening.track();
+        let now = desk.shared();
+        if named_before.replace(now.clone()).is_some_and(|before| before != now) {
+            settle_soon();
+        }
     });
     if let Some((id, variant)) = shared.lesson.clone() {
-        begin(&id, Seed(variant), false);
+        desk.open(id, Want::Variant(variant), sets_no_bench());
     }
     let can_undo = move || history.with(|h| bench.with(|b| h.can_undo(b)));
     let can_redo = move || history.with(History::can_redo);
@@ -443,13 +453,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             pins.set(kept);
             choose(&shared.plots);
             show(shared.bench);
-            let open = session.with_untracked(|s| s.as_ref().map(|s| (s.lesson.id.clone(), s.worked.seed.0)));
             match shared.lesson {
-                Some((id, variant)) if open.as_ref() != Some(&(id.clone(), variant)) => {
-                    begin(&id, Seed(variant), false)
+                Some((id, variant)) if desk.shared() != Some((id.clone(), variant)) => {
+                    desk.open(id, Want::Variant(variant), sets_no_bench());
                 }
                 Some(_) => {}
-                None => session.set(None),
+                None if desk.shared().is_some() => desk.leave(),
+                None => {}
             }
         }
         Ok(None) => {}
@@ -471,22 +481,12 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let sweep = strip.points().into();
     let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
     let scene = Scene { run, units, cover, pins: pins.into(), inks: inks.into() };
-    let load_held = Signal::derive(move || holds.get().load);
-    let parts_held = Signal::derive(move || holds.get().engine);
-    let engine_held = Signal::derive(move || holds.get().engine == Reach::Held);
-    let desk = Desk {
-        session: session.into(),
-        progress,
-        run,
-        settled: settled.into(),
-        units,
-        on_open: open_lesson,
-        on_close: close_lesson,
-        on_bench: change,
-    };
+    let load_held = Signal::derive(move || holds.get().load());
+    let engine_held = Signal::derive(move || !holds.get().engine());
     let toggle_lessons = move |_| {
         if sheet_open.get_untracked() {
-            close_lesson.run(());
+            desk.close();
+            browser::focus("lessons");
         } else {
             sheet_open.set(true);
             browser::after(0, || browser::focus("lesson"));
@@ -503,7 +503,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         desk: desk_of_sweeps,
         came: came.into(),
         load: load_held,
-        engine: parts_held,
+        holds,
         term,
         on_change: change,
         on_engine: swap_engine,

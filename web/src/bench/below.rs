@@ -11,7 +11,7 @@ use super::sweep_desk::SweepDesk;
 use super::term::{Glossary, Term};
 use super::time::Time;
 use super::what_if::WhatIfs;
-use crate::lessons::session::Reach;
+use crate::lessons::session::{Holds, Reach};
 use crate::pins::Pins;
 use crate::run::Steps;
 use crate::state::BenchSettings;
@@ -40,8 +40,8 @@ pub struct Parts {
     pub came: Signal<Arc<Engine>>,
     /// How far the load may be moved.
     pub load: Signal<Reach>,
-    /// How far the engine's parts may be moved.
-    pub engine: Signal<Reach>,
+    /// What a lesson leaves free.
+    pub holds: Signal<Holds>,
     /// The word that is explained.
     pub term: RwSignal<Option<&'static str>>,
     /// Settings changed.
@@ -61,7 +61,7 @@ pub struct Parts {
 /// The lower part. Errors: its module could not be fetched.
 #[wasm_split(below, fallible)]
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
-    let Parts { scene, bench, pins, choices, steps, desk, came, load, engine, term, .. } = parts;
+    let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, .. } = parts;
     let lower = view! {
         <PinBoard scene pins on_change=parts.on_pins on_go=parts.on_go/>
         <Slot id="plot-b" index=2 scene choice=choices[0] desk/>
@@ -69,10 +69,10 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
         <Energy scene/>
         <NextSteps scene steps/>
         <Time scene bench load on_change=parts.on_change/>
-        <WhatIfs bench came units=scene.units held=engine on_change=parts.on_change on_fault=parts.on_fault/>
+        <WhatIfs bench came units=scene.units holds on_change=parts.on_change on_fault=parts.on_fault/>
         <Margins scene on_term=parts.on_term/>
         <Glossary term/>
-        {view::part(move || (engine.get() != Reach::Held).then(|| view! { <OwnEngine bench on_change=parts.on_engine/> }))}
+        {view::part(move || holds.get().engine().then(|| view! { <OwnEngine bench on_change=parts.on_engine/> }))}
         <Term term units=scene.units/>
     };
     Ok(lower.into_any())

@@ -1,13 +1,17 @@
 //! A lesson that is open: whose numbers, what the bench may move and what it keeps back. No browser here.
 
+use crate::language;
+use crate::share;
 use crate::state::{BenchSettings, Dial, Origin};
+use std::collections::BTreeMap;
 use std::sync::Arc;
+use volute_core::engine;
 use volute_core::engine_file::BUILT_IN;
 use volute_core::settings::Load;
-use volute_lessons::bench::{Bench, CoreSolver};
-use volute_lessons::lesson::{Control, Lesson, Start, Step};
+use volute_lessons::bench::Bench;
+use volute_lessons::lesson::{Control, Free, Layout, Lesson, Step};
+use volute_lessons::paths::Quantity;
 use volute_lessons::progress::Progress;
-use volute_lessons::seed::Seed;
 use volute_lessons::units::{Decimal, Style};
 use volute_lessons::work::Worked;
 
@@ -18,26 +22,50 @@ pub struct Session {
     pub lesson: &'static Lesson,
     /// Its states, for this learner.
     pub worked: Arc<Worked>,
+    /// Whose numbers, and under which name the progress is kept.
+    pub source: Source,
+    /// The checkpoints and tasks that an assignment asks of it; nothing for the whole lesson.
+    pub only: Option<Vec<String>>,
 }
 
 impl PartialEq for Session {
     fn eq(&self, other: &Self) -> bool {
-        self.lesson.id == other.lesson.id && self.worked.seed == other.worked.seed
+        std::ptr::eq(self.lesson, other.lesson)
+            && self.worked.seed == other.worked.seed
+            && self.source == other.source
+            && self.only == other.only
     }
 }
 
 impl Session {
-    /// Draws and computes. Errors: the lesson's own, in words.
-    pub fn open(lesson: &'static Lesson, seed: Seed) -> Result<Self, String> {
-        let mut solver = CoreSolver::default();
-        let worked = lesson.work_out(seed, &mut solver).map_err(|e| e.to_string())?;
-        Ok(Self { lesson, worked: Arc::new(worked) })
-    }
-
     /// The bench as the lesson begins. Errors: a bench that cannot be set, in words.
     pub fn start(&self) -> Result<BenchSettings, String> {
-        let bench = self.worked.benches.get("start").ok_or("the lesson has no start")?;
-        bench_settings(bench)
+        bench_settings(self.worked.benches.get("start").ok_or("the lesson has no start")?)
+    }
+}
+
+/// Whose numbers a lesson has. Each has a record of its own on the device.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Source {
+    /// The learner's own, which count.
+    Own,
+    /// New ones for practice, which do not.
+    Practice,
+    /// Those of a link.
+    Variant(u64),
+    /// Those of an assignment, by its digest.
+    Assigned(String),
+}
+
+impl Source {
+    /// As the name of a record has it.
+    pub fn key(&self) -> String {
+        match self {
+            Source::Own => "own".into(),
+            Source::Practice => "practice".into(),
+            Source::Variant(seed) => format!("variant-{seed}"),
+            Source::Assigned(digest) => format!("assigned-{digest}"),
+        }
     }
 }
 
@@ -47,6 +75,23 @@ pub fn bench_settings(bench: &Bench) -> Result<BenchSettings, String> {
     let name =
         bench.engine.clone().unwrap_or_else(|| BUILT_IN.first().map_or_else(String::new, |(n, _)| n.to_string()));
     Ok(BenchSettings { engine: Arc::new(engine), origin: Origin::BuiltIn(name), settings: bench.settings })
+}
+
+/// The bench of the page as lessons have one: a built-in engine and the parts of it that were changed. Nothing for an
+/// engine of the learner's own.
+pub fn lesson_bench(bench: &BenchSettings) -> Option<Bench> {
+    let Origin::BuiltIn(name) = &bench.origin else { return None };
+    let base = share::base(&bench.origin).ok()?;
+    let mut parts = BTreeMap::new();
+    for key in engine::keys() {
+        let path = key.path();
+        if let (Ok(now), Ok(was)) = (bench.engine.get(&path), base.get(&path))
+            && now != was
+        {
+            parts.insert(path, now);
+        }
+    }
+    Some(Bench { engine: Some(name.clone()), parts, settings: bench.settings })
 }
 
 /// How far a control may be moved.
@@ -68,38 +113,84 @@ impl Reach {
             _ => dial,
         }
     }
+
+    /// A value as far as it may be moved to.
+    pub fn hold(self, value: f64) -> f64 {
+        match self {
+            Reach::Within(min, max) => value.max(min).min(max),
+            _ => value,
+        }
+    }
 }
 
-/// What the learner may move.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Holds {
-    /// Vane position, per cent.
-    pub vane: Reach,
-    /// Torque or fuel.
-    pub load: Reach,
-    /// Engine speed, 1/min.
-    pub speed: Reach,
-    /// Engine, and torque for fuel.
-    pub engine: Reach,
-}
+/// What the learner may move: everything without a lesson, else what is free in it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Holds(Option<Vec<Free>>);
 
 impl Holds {
-    /// No lesson: everything.
-    pub const NONE: Holds = Holds { vane: Reach::Free, load: Reach::Free, speed: Reach::Free, engine: Reach::Free };
-
     /// As the lesson says.
-    pub fn of(start: &Start) -> Self {
-        let reach = |control: Control, per_si: f64| match start.layout.free.iter().find(|free| free.control == control)
-        {
+    pub fn of(free: &[Free]) -> Self {
+        Self(Some(free.to_vec()))
+    }
+
+    fn reach(&self, control: Control, per_si: f64) -> Reach {
+        let Some(free) = &self.0 else { return Reach::Free };
+        match free.iter().find(|free| free.control == control) {
             None => Reach::Held,
             Some(free) => free.range_si.map_or(Reach::Free, |(min, max)| Reach::Within(min * per_si, max * per_si)),
-        };
-        Self {
-            vane: reach(Control::Vane, 100.0),
-            load: reach(Control::Load, 1.0),
-            speed: reach(Control::Speed, 60.0),
-            engine: reach(Control::Parts, 1.0),
         }
+    }
+
+    /// Vane position, per cent.
+    pub fn vane(&self) -> Reach {
+        self.reach(Control::Vane, 100.0)
+    }
+
+    /// Torque or fuel.
+    pub fn load(&self) -> Reach {
+        self.reach(Control::Load, 1.0)
+    }
+
+    /// Engine speed, 1/min.
+    pub fn speed(&self) -> Reach {
+        self.reach(Control::Speed, 60.0)
+    }
+
+    /// Torque for fuel, and back.
+    pub fn hold(&self) -> bool {
+        self.reach(Control::Hold, 1.0) != Reach::Held
+    }
+
+    /// Pressure, temperature and humidity of the air.
+    pub fn ambient(&self) -> bool {
+        self.reach(Control::Ambient, 1.0) != Reach::Held
+    }
+
+    /// Altitude, m.
+    pub fn altitude(&self) -> Reach {
+        if self.ambient() { Reach::Free } else { self.reach(Control::Altitude, 1.0) }
+    }
+
+    /// Another engine, or one of the learner's own.
+    pub fn engine(&self) -> bool {
+        self.0.is_none()
+    }
+
+    /// A setting of the what-ifs by its key, SI: `exhaust_pipe.bore_m`, `ambient.p_pa`.
+    pub fn part(&self, key: &str) -> Reach {
+        let free = |on: bool| if on { Reach::Free } else { Reach::Held };
+        if key.starts_with("ambient.") {
+            return free(self.ambient());
+        }
+        if self.reach(Control::Parts, 1.0) == Reach::Free {
+            return Reach::Free;
+        }
+        Control::of(&format!("parts.{key}")).map_or(Reach::Held, |control| self.reach(control, 1.0))
+    }
+
+    /// Whether none of these what-ifs may be moved.
+    pub fn holds_all<'k>(&self, mut keys: impl Iterator<Item = &'k str>) -> bool {
+        keys.all(|key| self.part(key) == Reach::Held)
     }
 }
 
@@ -111,6 +202,8 @@ pub struct Cover {
     hidden: Vec<&'static str>,
     /// Where there is such a list, all else is hidden.
     only: Option<Vec<&'static str>>,
+    /// Views that are not offered.
+    views: Vec<String>,
 }
 
 /// Groups of which one says all: each follows from another and from what a learner sets.
@@ -124,21 +217,14 @@ const SAME: [&[&str]; 7] = [
     &["air_flow", "afr"],
 ];
 
-/// Groups that are hidden together, but not shown together: knowing p2, the balance tells p3, and the fuel tells the air flow
-/// from the air–fuel ratio; who may see one of them need not be shown the other.
+/// Groups from this one on are hidden together, but not shown together: knowing p2, the balance tells p3, and the fuel tells
+/// the air flow from the air–fuel ratio; who may see one of them need not be shown the other.
 const TELLS: usize = 5;
 
 /// What is hidden with a quantity in one direction only.
 const BETRAYS: [(&str, &str); 3] = [("boost", "p_im"), ("p2", "pressure_ratio"), ("p_im", "pressure_ratio")];
 
 impl Cover {
-    /// What is covered at this stage of a lesson.
-    pub fn of(progress: &Progress, lesson: &Lesson) -> Self {
-        let covered = progress.covers(lesson, None);
-        let only = covered.only.map(|only| only.iter().map(|q| q.name).collect());
-        Self::new(covered.hide.iter().map(|q| q.name), only)
-    }
-
     /// Hides these, and if there is a list of what is shown, all that is not in it.
     pub fn new(hide: impl Iterator<Item = &'static str>, only: Option<Vec<&'static str>>) -> Self {
         let mut hidden: Vec<&'static str> = Vec::new();
@@ -151,13 +237,38 @@ impl Cover {
         hidden.dedup();
         let only = only.map(|only| {
             let mut shown = only.clone();
-            shown
-                .extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
+            shown.extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
             shown.sort_unstable();
             shown.dedup();
             shown
         });
-        Self { hidden, only }
+        Self { hidden, only, views: Vec::new() }
+    }
+
+    /// What these layouts hide together, less what was bought.
+    pub fn of(layouts: &[&Layout], bought: &[&'static Quantity]) -> Self {
+        let names = |list: &[&'static Quantity]| list.iter().map(|q| q.name).collect::<Vec<_>>();
+        let bought = names(bought);
+        let hide: Vec<&'static str> = layouts.iter().flat_map(|l| names(&l.hide)).collect();
+        let mut only: Option<Vec<&'static str>> = None;
+        for layout in layouts.iter().filter(|l| !l.only.is_empty()) {
+            let own = names(&layout.only);
+            only = Some(match only {
+                None => own,
+                Some(both) => both.into_iter().filter(|n| own.contains(n)).collect(),
+            });
+        }
+        let mut cover = Self::new(hide.into_iter(), only);
+        cover.hidden.retain(|n| !bought.contains(n));
+        if let Some(only) = &mut cover.only {
+            only.extend(bought);
+        }
+        cover
+    }
+
+    /// The same with these views not offered.
+    pub fn without_views(self, views: &[String]) -> Self {
+        Self { views: views.to_vec(), ..self }
     }
 
     /// Whether a quantity is covered.
@@ -170,6 +281,11 @@ impl Cover {
     /// Whether any of these is covered: for whatever shows all of them.
     pub fn hides_any(&self, names: &[&str]) -> bool {
         names.iter().any(|name| self.hides(name))
+    }
+
+    /// Whether a view is not offered.
+    pub fn hides_view(&self, key: &str) -> bool {
+        self.views.iter().any(|view| view == key)
     }
 
     /// Whether nothing is covered.
@@ -187,37 +303,65 @@ pub const TORQUE: &[&str] = &["torque"];
 
 /// How lesson text prints numbers.
 pub fn style(customary: bool) -> Style {
-    Style { decimal: Decimal::Point, customary }
+    Style { decimal: decimal(), customary }
 }
 
-/// The steps that may stand on the page: up to the first prediction that is not locked yet, and never past a reveal that
-/// waits for one.
-pub fn steps<'l>(progress: &Progress, lesson: &'l Lesson) -> &'l [Step] {
+/// The decimal sign of the page's language.
+pub fn decimal() -> Decimal {
+    if language::decimal() == ',' { Decimal::Comma } else { Decimal::Point }
+}
+
+/// The steps that may stand on the page, by their place in the lesson: up to the first prediction that is not locked yet, and
+/// never past a reveal that waits for one; of an assignment's single checkpoints only those.
+pub fn steps(progress: &Progress, lesson: &Lesson, only: Option<&[String]>) -> Vec<usize> {
+    if let Some(only) = only {
+        let wanted = |step: &Step| step.id().is_some_and(|id| only.iter().any(|o| o == id));
+        return (0..lesson.steps.len()).filter(|i| wanted(&lesson.steps[*i])).collect();
+    }
     let open = progress.steps(lesson);
     let waits = |step: &Step| matches!(step, Step::Predict(predict) if progress.locked(&predict.id).is_none());
-    match open.iter().position(waits) {
-        Some(i) => &open[..=i],
-        None => open,
-    }
+    let end = open.iter().position(waits).map_or(open.len(), |i| i + 1);
+    (0..end).collect()
 }
 
-/// Parts of a lesson in the strip over it: name, whether done.
-pub fn stages(progress: &Progress, lesson: &Lesson) -> Vec<(&'static str, bool)> {
-    let mut out = Vec::new();
-    if lesson.predictions().next().is_some() {
-        out.push(("Predict", lesson.predictions().all(|p| progress.locked(&p.id).is_some())));
-    }
-    if lesson.tasks().next().is_some() {
-        out.push(("Try", lesson.tasks().all(|t| progress.is_task_done(&t.id))));
-    }
-    if lesson.checkpoints().next().is_some() {
-        let done = |id: &str| progress.tries(id).over || progress.tries(id).draw > 0;
-        out.push(("Check", lesson.checkpoints().all(|c| done(&c.id))));
-    }
-    out
+/// Whether what a prediction is about may be shown: it is locked, and so is whatever stands before its reveal.
+pub fn reveals(progress: &Progress, lesson: &Lesson, predict: &str) -> bool {
+    let at = lesson.steps.iter().position(|step| matches!(step, Step::Reveal(reveal) if reveal.after == predict));
+    let shown = || at.is_none_or(|at| steps(progress, lesson, None).contains(&at));
+    progress.locked(predict).is_some() && shown()
 }
 
-/// The load as the lessons' own settings have it, to tell whether a task was begun.
+/// Whether a checkpoint has been gone through once.
+pub fn tried(progress: &Progress, checkpoint: &str) -> bool {
+    let tries = progress.tries(checkpoint);
+    tries.over || tries.draw > 0
+}
+
+/// What a part of a lesson is about, in the strip over it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// Predictions.
+    Predict,
+    /// Tasks on the bench.
+    Try,
+    /// Checkpoints.
+    Check,
+}
+
+/// Parts of a lesson: which, how many are done, of how many.
+pub fn parts(progress: &Progress, lesson: &Lesson) -> Vec<(Part, usize, usize)> {
+    let predictions = lesson.predictions().filter(|p| progress.locked(&p.id).is_some()).count();
+    let tasks = lesson.tasks().filter(|t| progress.is_task_done(&t.id)).count();
+    let checkpoints = lesson.checkpoints().filter(|c| tried(progress, &c.id)).count();
+    let all = [
+        (Part::Predict, predictions, lesson.predictions().count()),
+        (Part::Try, tasks, lesson.tasks().count()),
+        (Part::Check, checkpoints, lesson.checkpoints().count()),
+    ];
+    all.into_iter().filter(|(_, _, of)| *of > 0).collect()
+}
+
+/// Whether two benches are set differently.
 pub fn moved(a: &BenchSettings, b: &BenchSettings) -> bool {
     let load = |s: &BenchSettings| match s.settings.load {
         Load::Torque { torque_n_m } => torque_n_m,
@@ -225,42 +369,72 @@ pub fn moved(a: &BenchSettings, b: &BenchSettings) -> bool {
     };
     a.settings.vane_open_pct != b.settings.vane_open_pct
         || a.settings.speed_rpm != b.settings.speed_rpm
+        || a.settings.ambient != b.settings.ambient
         || load(a) != load(b)
+        || a.engine != b.engine
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::state::DIAL_VANE;
     use volute_lessons::catalog::catalog;
-    use volute_lessons::progress::Locked;
+    use volute_lessons::lesson::Prediction;
+    use volute_lessons::mark::{Answer, Typed};
+    use volute_lessons::seed::Seed;
+    use volute_lessons::sketch::{POINTS, Sketch};
+
+    fn some_answer(prediction: &Prediction) -> Answer {
+        match prediction {
+            Prediction::Choice(_) => Answer::Choice(0),
+            Prediction::Short => Answer::Words("because".into()),
+            Prediction::Sketch(_) => Answer::Sketch(Sketch::of_heights([0.5; POINTS])),
+            Prediction::Order(question) => Answer::Order((0..question.items.len()).collect()),
+            Prediction::Number(_) => Answer::Number(Typed { text: "1".into(), decimal: Decimal::Point }),
+        }
+    }
 
     #[test]
     fn identity_nothing_after_an_open_prediction_is_on_the_page() {
         for lesson in &catalog().lessons {
             let mut progress = Progress::new(Seed(3));
-            let before = steps(&progress, lesson).len();
-            assert!(before < lesson.steps.len());
-            assert!(!steps(&progress, lesson).iter().any(|s| matches!(s, Step::Reveal(_))), "{}", lesson.id);
+            assert!(steps(&progress, lesson, None).len() < lesson.steps.len());
             for predict in lesson.predictions() {
-                let answer = match &predict.answer {
-                    volute_lessons::lesson::Prediction::Choice(_) => Locked::Choice(0),
-                    volute_lessons::lesson::Prediction::Short => Locked::Words("because".into()),
-                    other => panic!("no answer for {other:?}"),
-                };
-                progress.lock(predict, answer).unwrap();
+                let shown = steps(&progress, lesson, None);
+                let reveal = |i: &usize| matches!(&lesson.steps[*i], Step::Reveal(r) if r.after == predict.id);
+                assert!(!shown.iter().any(reveal) && !reveals(&progress, lesson, &predict.id), "{}", lesson.id);
+                progress.lock(predict, some_answer(&predict.answer)).unwrap();
             }
-            assert_eq!(steps(&progress, lesson).len(), lesson.steps.len());
-            assert!(Cover::of(&progress, lesson).is_off());
+            assert_eq!(steps(&progress, lesson, None).len(), lesson.steps.len());
+            assert!(lesson.predictions().all(|p| reveals(&progress, lesson, &p.id)));
         }
     }
 
     #[test]
-    fn identity_every_lesson_opens_on_the_page() {
+    fn identity_every_lesson_has_its_parts_and_its_single_questions() {
         for lesson in &catalog().lessons {
-            let session = Session::open(lesson, Seed(11)).unwrap();
-            let start = session.start().unwrap();
-            start.settings.check(&start.engine).unwrap();
-            assert_eq!(stages(&Progress::new(Seed(11)), lesson).len(), 3, "{}", lesson.id);
+            let progress = Progress::new(Seed(11));
+            let parts = parts(&progress, lesson);
+            assert!(parts.len() >= 2 && parts.iter().all(|(_, done, of)| *done == 0 && *of > 0), "{}", lesson.id);
+            for checkpoint in lesson.checkpoints() {
+                let only = [checkpoint.id.clone()];
+                let shown = steps(&progress, lesson, Some(&only));
+                assert_eq!(shown.len(), 1);
+                assert_eq!(lesson.steps[shown[0]].id(), Some(checkpoint.id.as_str()));
+            }
+        }
+    }
+
+    #[test]
+    fn identity_a_bench_goes_to_the_page_and_back() {
+        for lesson in &catalog().lessons {
+            let mut bench = lesson.bench(Seed(11)).unwrap();
+            bench.parts.insert("exhaust_pipe.bore_m".into(), 0.12);
+            let page = bench_settings(&bench).unwrap();
+            page.settings.check(&page.engine).unwrap();
+            let back = lesson_bench(&page).unwrap();
+            assert_eq!((back.settings, back.engine().unwrap()), (bench.settings, bench.engine().unwrap()));
+            assert!(!moved(&page, &bench_settings(&back).unwrap()));
         }
     }
 
@@ -280,10 +454,29 @@ mod tests {
     }
 
     #[test]
+    fn by_hand_layouts_hide_together_and_what_is_bought_is_shown() {
+        let quantity = |name| volute_lessons::paths::quantity(name).unwrap();
+        let first = Layout { only: vec![quantity("boost"), quantity("p_amb")], ..Layout::default() };
+        let second = Layout { only: vec![quantity("boost"), quantity("t3")], hide: vec![quantity("p4")], ..Layout::default() };
+        let cover = Cover::of(&[&first, &second], &[]);
+        assert!(!cover.hides("boost") && cover.hides("t3") && cover.hides("p_amb") && cover.hides("p4"));
+        let bought = Cover::of(&[&first, &second], &[quantity("t3"), quantity("p4")]);
+        assert!(!bought.hides("t3") && !bought.hides("p4") && bought.hides("p_amb"));
+        assert!(Cover::of(&[], &[]).without_views(&["loop".into()]).hides_view("loop"));
+    }
+
+    #[test]
     fn by_hand_what_a_lesson_leaves_free() {
-        let lesson = catalog().lesson("more-boost-less-torque").unwrap();
-        let holds = Holds::of(&lesson.start);
-        assert_eq!((holds.load, holds.speed, holds.engine), (Reach::Held, Reach::Held, Reach::Held));
-        assert_eq!(holds.vane.narrow(crate::state::DIAL_VANE), Dial { min: 60.0, max: 100.0, step: 1.0 });
+        let free = |name: &str, range_si| Free { control: Control::of(name).unwrap(), range_si };
+        let holds = Holds::of(&[free("vane", Some((0.6, 1.0))), free("parts.exhaust_pipe.bore_m", Some((0.08, 0.125)))]);
+        assert_eq!((holds.load(), holds.speed(), holds.altitude()), (Reach::Held, Reach::Held, Reach::Held));
+        assert_eq!(holds.vane().narrow(DIAL_VANE), Dial { min: 60.0, max: 100.0, step: 1.0 });
+        assert_eq!(holds.part("exhaust_pipe.bore_m"), Reach::Within(0.08, 0.125));
+        assert_eq!((holds.part("exhaust_pipe.length_m"), holds.part("ambient.p_pa")), (Reach::Held, Reach::Held));
+        assert!(!holds.hold() && !holds.engine() && !holds.ambient());
+        assert!(holds.holds_all(["ambient.t_k"].into_iter()) && !holds.holds_all(["exhaust_pipe.bore_m"].into_iter()));
+        let none = Holds::default();
+        assert!(none.engine() && none.hold() && none.part("filter.loss_1_m4") == Reach::Free && none.vane() == Reach::Free);
+        assert_eq!(Reach::Within(1.0, 2.0).hold(3.0), 2.0);
     }
 }

@@ -1,0 +1,105 @@
+//! What the blocks of a lesson have in common: their numbers, hints, explanations, and what is spoken.
+
+use super::desk::Desk;
+use super::hand;
+use super::prose::blocks;
+use super::session::Session;
+use crate::language::{t, tf};
+use crate::units::number;
+use crate::view;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_lessons::bench::Solve;
+use volute_lessons::expr::Env;
+use volute_lessons::lesson::HINT_COST;
+use volute_lessons::text::Prose;
+use volute_lessons::work::{WorkError, Worked};
+
+/// What is worked out for a block: nothing yet, or it, or why there is none.
+pub type Drawn<T> = RwSignal<Option<Result<Arc<T>, String>>>;
+
+/// Has the numbers of a block worked out; whoever reads the signal sees them when they are there.
+pub fn draw<T: Send + Sync + 'static>(
+    job: impl FnMut(&mut dyn Solve) -> Result<T, WorkError> + 'static,
+) -> Drawn<T> {
+    let drawn = RwSignal::new(None);
+    hand::work_out(
+        move || drawn.try_get_untracked().is_some(),
+        job,
+        move |result: Result<T, WorkError>| {
+            drawn.set(Some(result.map(Arc::new).map_err(|e| e.to_string())));
+        },
+    );
+    drawn
+}
+
+/// What stands in a block until its numbers are there, or in their place.
+pub fn waiting<T>(drawn: &Option<Result<Arc<T>, String>>) -> AnyView {
+    match drawn {
+        None => view! { <p class="hint" data-waiting="">{t("The bench is working out the numbers…")}</p> }.into_any(),
+        Some(Err(e)) => {
+            view! { <p class="caution">{tf("The numbers of this question could not be worked out: {reason}.", &[("reason", e)])}</p> }
+                .into_any()
+        }
+        Some(Ok(_)) => ().into_any(),
+    }
+}
+
+impl Desk {
+    /// Prose with the states that an expression sees.
+    pub fn prose_in(&self, prose: &[Prose], env: &Env) -> AnyView {
+        blocks(prose, env, self.style(), self.opens())
+    }
+
+    /// Prose with the lesson's own states.
+    pub fn prose(&self, prose: &[Prose], session: &Session) -> AnyView {
+        self.prose_in(prose, &session.worked.env())
+    }
+
+    /// Opens the lesson that a link in the prose leads to.
+    pub fn opens(&self) -> Callback<String> {
+        let desk = *self;
+        Callback::new(move |id| desk.open(id, super::desk::Want::Resume, true))
+    }
+}
+
+/// Hints of a task or checkpoint: those that were taken, and the button for the next one with its price.
+pub fn hints(
+    desk: Desk,
+    id: &'static str,
+    all: &'static [Vec<Prose>],
+    over: Signal<bool>,
+    worked: impl Fn() -> Option<Arc<Worked>> + Send + Sync + 'static,
+) -> AnyView {
+    let taken = Memo::new(move |_| desk.progress.with(|p| p.hints(id)).min(all.len()));
+    let worked = StoredValue::new(Box::new(worked) as Box<dyn Fn() -> Option<Arc<Worked>> + Send + Sync>);
+    let shown = move || {
+        let worked = worked.with_value(|w| w());
+        worked.map(|worked| {
+            let hint = |i: usize| view! { <li>{desk.prose_in(&all[i], &worked.env())}</li> };
+            view! { <ol class="hint-text" data-hints="">{(0..taken.get()).map(hint).collect_view()}</ol> }
+        })
+    };
+    let next = move || {
+        let price = format!("{} %", number(100.0 * HINT_COST, 0));
+        let (n, of) = ((taken.get() + 1).to_string(), all.len().to_string());
+        tf("Hint {n} of {of}, costs {price} of the points", &[("n", &n), ("of", &of), ("price", &price)])
+    };
+    view! {
+        {view::part(move || (taken.get() > 0).then(shown))}
+        {view::part(move || (!over.get() && desk.may_hint() && taken.get() < all.len()).then(|| view! {
+            <p class="row2"><button type="button" class="link" data-hint=id on:click=move |_| desk.progress.update(|p| { p.take_hint(id, all.len()); })>{next()}</button></p>
+        }))}
+    }
+    .into_any()
+}
+
+/// Explanations, one after the other.
+pub fn because(desk: Desk, all: &[&[Prose]], env: &Env) -> AnyView {
+    all.iter().map(|prose| desk.prose_in(prose, env)).collect_view().into_any()
+}
+
+/// A number of points in per cent.
+pub fn percent(points: f64) -> String {
+    format!("{} %", number(100.0 * points, 0))
+}

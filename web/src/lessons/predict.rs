@@ -1,0 +1,126 @@
+//! A prediction: answered before anything is shown, locked for good, then held against what the bench says.
+
+use super::block::{because, draw, waiting};
+use super::desk::Desk;
+use super::input::{Input, Kind};
+use super::session::{self, Session};
+use crate::browser;
+use crate::language::{t, tf};
+use crate::view;
+use leptos::ev;
+use leptos::prelude::*;
+use volute_lessons::lesson::Predict;
+use volute_lessons::mark::Detail;
+
+/// The prediction.
+#[component]
+pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl IntoView {
+    let lesson = session.lesson;
+    let id = predict.id.as_str();
+    let kind = Kind::of_prediction(&predict.answer);
+    let drawn = {
+        let worked = session.worked.clone();
+        draw(move |solver| predict.work_out(lesson, &worked, solver))
+    };
+    let input = Input::new(desk.progress.with_untracked(|p| p.locked(id).cloned()).as_ref());
+    let (fault, set_fault) = signal(String::new());
+    let locked = Memo::new(move |_| desk.progress.with(|p| p.locked(id).is_some()));
+    let told = Memo::new(move |_| desk.progress.with(|p| session::reveals(p, lesson, id)));
+    let lock = move |event: ev::SubmitEvent| {
+        event.prevent_default();
+        let result = input.answer(kind).and_then(|answer| {
+            let mut result = Ok(());
+            desk.progress.update(|p| result = p.lock(predict, answer).map_err(|e| sentence(&e.to_string())));
+            result
+        });
+        if result.is_ok() {
+            // The button that had the focus is gone: on to what the bench says.
+            browser::after(0, move || browser::focus(&format!("{id}-locked")));
+        }
+        set_fault.set(result.err().unwrap_or_default());
+    };
+    let ready = Memo::new(move |_| drawn.with(|d| matches!(d, Some(Ok(_)))));
+    let fields = move || {
+        ready.get();
+        drawn.with_untracked(|d| match d {
+            Some(Ok(asked)) => {
+                let worked = std::sync::Arc::new(asked.worked.clone());
+                input.fields(desk, id, kind, &worked, &asked.key, locked.into(), told.into())
+            }
+            other => waiting(other),
+        })
+    };
+    let ask = {
+        let session = session.clone();
+        move || {
+            drawn.with(|d| match d {
+                Some(Ok(asked)) => desk.prose_in(&predict.ask, &asked.env()),
+                // A prediction without numbers of its own can be read while the bench still works.
+                _ if predict.setup.seeds.is_empty() && predict.setup.pins.is_empty() => desk.prose(&predict.ask, &session),
+                _ => ().into_any(),
+            })
+        }
+    };
+    // The explanation of the own answer comes with the reveal, in its place under the prediction.
+    let reply = move || {
+        if !told.get() {
+            return None;
+        }
+        let answer = desk.progress.with(|p| p.locked(id).cloned())?;
+        drawn.with(|d| {
+            let Some(Ok(asked)) = d else { return None };
+            let mark = asked.because(&answer)?;
+            let word = match (&mark.detail, asked.answer_in_print(desk.style())) {
+                (_, Some(number)) => tf("The bench says {number}.", &[("number", &number)]),
+                _ if mark.right => t("The bench agrees.").to_string(),
+                (Detail::Sketch(_), _) => t("The bench's curve looks different.").into(),
+                _ => t("The bench says otherwise.").into(),
+            };
+            let show = mark.show.and_then(|state| asked.worked.bench(state).cloned()).filter(|_| !mark.right);
+            Some(view! {
+                <div class="reply" data-reply=id data-right=mark.right.to_string()>
+                    <p><b>{word}</b></p>
+                    {because(desk, &mark.because, &asked.env())}
+                    {show.map(|bench| view! {
+                        <p class="row2"><button type="button" data-show=id on:click=move |_| desk.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
+                    })}
+                </div>
+            })
+        })
+    };
+    view! {
+        <form novalidate on:submit=lock>
+            <fieldset class="ask" data-predict=id class:locked=locked id=format!("{id}-locked") tabindex="-1">
+                <legend>{view::text(move || if locked.get() { t("Your prediction, locked") } else { t("Predict first") })}</legend>
+                {view::part(ask)}
+                {view::part(fields)}
+                {view::part(move || (!locked.get() && ready.get()).then(|| view! {
+                    <p class="row2"><button type="submit" class="strong" data-lock=id>{t("Lock my prediction")}</button></p>
+                    <p class="hint">{t("It is not scored and cannot be changed afterwards.")}</p>
+                }))}
+                <p class="feedback" role="status">{fault}</p>
+            </fieldset>
+        </form>
+        {view::part(reply)}
+    }
+}
+
+/// What the lessons crate says, as a sentence.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+    let rest = letters.as_str();
+    if rest.ends_with(['.', '?', '!']) { format!("{first}{rest}") } else { format!("{first}{rest}.") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::sentence;
+
+    #[test]
+    fn by_hand_sentences() {
+        assert_eq!(sentence("choose one of the 3 options first"), "Choose one of the 3 options first.");
+        assert_eq!(sentence("is it 1.850 or 1850?"), "Is it 1.850 or 1850?");
+        assert_eq!(sentence(""), ".");
+    }
+}

@@ -1,0 +1,275 @@
+//! What the bench says, once a prediction is locked: prose, two states side by side with their ledger, and curves with the
+//! learner's own laid over them.
+
+use super::desk::Desk;
+use super::input::{axis_along, decimals, quantity_name, short_name, side};
+use super::session::Session;
+use crate::bench::plot::Plot;
+use crate::describe;
+use crate::language::{t, t_any, tf};
+use crate::plots::chart::{Axis, Chart, Panel, Series, Style};
+use crate::units::{Quantity as Shown, UnitSystem, number, signed};
+use crate::view;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_core::ledger::{Currency, ledger};
+use volute_lessons::expr;
+use volute_lessons::lesson::{CurveKind, CurveRef, Prediction, Reveal};
+use volute_lessons::mark::Answer;
+use volute_lessons::paths::{Quantity, quantity, run_quantity};
+use volute_lessons::sketch;
+use volute_lessons::units::{self, Family, Measure, Reference, Unit};
+
+/// What two states differ in, as far as a row says something.
+const ROWS: [&str; 10] =
+    ["boost", "p2", "p3", "balance", "pumping_torque", "torque", "fuel_flow", "air_flow", "t3", "shaft"];
+
+/// The unit in which people speak of a kind of quantity.
+fn unit_of(name: &str, family: Family, customary: bool) -> &'static Unit {
+    const SHARES: [&str; 8] = [
+        "vane",
+        "brake_efficiency",
+        "compressor_efficiency",
+        "turbine_efficiency",
+        "surge_margin",
+        "choke_margin",
+        "residual",
+        "volumetric_efficiency",
+    ];
+    let wanted = match family {
+        Family::Ratio if SHARES.contains(&name) => "%",
+        Family::Pressure if name == "peak_pressure" => "bar",
+        Family::Pressure => "kPa",
+        Family::Temperature if name == "coolant_rise" => "K",
+        Family::Temperature => "degC",
+        Family::Torque => "N m",
+        Family::Power => "kW",
+        Family::MassFlow => "kg/h",
+        Family::Mass => "mg",
+        Family::Area => "cm2",
+        Family::Volume => "L",
+        Family::Speed => "m/s",
+        Family::Rotation => "1/min",
+        Family::Density => "kg/m3",
+        _ => "",
+    };
+    let unit = units::exact(wanted).unwrap_or(units::PLAIN);
+    if customary { unit.customary() } else { unit }
+}
+
+/// Its symbol with what a pressure counts from, as the page's plots write it.
+fn symbol(unit: &'static Unit, reference: Option<Reference>) -> &'static str {
+    match (unit.name, reference) {
+        ("kPa", Some(Reference::Absolute)) => "kPa abs",
+        ("kPa", Some(Reference::Gauge)) => "kPa gauge",
+        ("psi", Some(Reference::Absolute)) => "psia",
+        ("psi", Some(Reference::Gauge)) => "psi gauge",
+        ("degC", _) => "°C",
+        ("degF", _) => "°F",
+        ("N m", _) => "N·m",
+        ("lb ft", _) => "lb·ft",
+        ("cm2", _) => "cm²",
+        ("in2", _) => "in²",
+        ("kg/m3", _) => "kg/m³",
+        (name, _) => name,
+    }
+}
+
+fn described(of: &CurveRef) -> Option<(Family, Option<Reference>)> {
+    match of.kind {
+        CurveKind::Sweep => quantity(of.quantity).map(|q| (q.family, q.reference)),
+        CurveKind::Run => run_quantity(of.quantity).map(|q| (q.family, q.reference)),
+    }
+}
+
+/// The curves of a reveal as a chart, one panel for each kind of quantity; the learner's own sketch in its panel.
+fn chart(
+    session: &Session,
+    reveal: &Reveal,
+    own: Option<(&volute_lessons::lesson::SketchQuestion, &sketch::Sketch)>,
+    system: UnitSystem,
+) -> Option<Chart> {
+    let customary = system == UnitSystem::Customary;
+    let mut panels: Vec<(&'static str, Panel, Vec<f64>)> = Vec::new();
+    let mut along = None;
+    for of in &reveal.plot {
+        let (Ok(curve), Some((family, reference))) = (session.worked.curve(of), described(of)) else { continue };
+        let ends = (*curve.x.first()?, *curve.x.last()?);
+        let x_axis = axis_along(of, &session.worked, ends);
+        let x_unit = session.worked.sweeps.get(&of.of).filter(|_| of.kind == CurveKind::Sweep).map(|s| s.unit);
+        let unit = unit_of(of.quantity, family, customary);
+        let value = |si: f64| if of.is_point() { unit.of_si(si) } else { unit.difference_of_si(si) };
+        let points: Vec<(f64, f64)> =
+            curve.points().map(|(x, y)| (x_unit.map_or(x, |u| u.of_si(x)), value(y))).collect();
+        let style = match side(of.quantity) {
+            "in" => Style::Intake,
+            "ex" => Style::Exhaust,
+            _ => Style::Ink,
+        };
+        let shown = symbol(unit, reference);
+        let several = reveal.plot.iter().any(|other| other.quantity == of.quantity && other.of != of.of);
+        let name = if several { format!("{}, {}", short_name(of), of.of.replace('_', " ")) } else { short_name(of) };
+        let place = match panels.iter().position(|p| p.0 == shown) {
+            Some(place) => place,
+            None => {
+                panels.push((shown, Panel::new(Axis::new(quantity_name(of), shown, 0.0, 1.0, 0)), Vec::new()));
+                panels.len() - 1
+            }
+        };
+        let (_, panel, heights) = &mut panels[place];
+        heights.extend(points.iter().map(|p| p.1));
+        if !panel.series.is_empty() {
+            panel.y.name = family_name(family);
+        }
+        // A second line of the same look could not be told from the first.
+        let taken = panel.series.iter().any(|s| s.style == style);
+        panel.series.push(Series::new(name, if taken { Style::Chain } else { style }, points));
+        if let Some((question, drawn)) = own
+            && question.of == *of
+        {
+            let steps = drawn.heights();
+            let points: Vec<(f64, f64)> = (0..sketch::POINTS)
+                .map(|i| {
+                    let asked = question.low + steps[i] * (question.high - question.low);
+                    let asked_unit = question.measure.unit;
+                    let si = if of.is_point() { asked_unit.to_si(asked) } else { asked_unit.difference_to_si(asked) };
+                    (x_axis.from + (x_axis.to - x_axis.from) * sketch::share(i), value(si))
+                })
+                .collect();
+            heights.extend(points.iter().map(|p| p.1));
+            panel.series.push(Series::new(t("yours"), Style::Pin, points));
+        }
+        along.get_or_insert(x_axis);
+    }
+    let x_axis = along?;
+    let (low, high) = (x_axis.from.min(x_axis.to), x_axis.from.max(x_axis.to));
+    let unit = units::exact(&x_axis.unit).map_or("", |unit| symbol(unit, None));
+    let panels = panels.into_iter().map(|(shown, panel, heights)| {
+        let span = heights.iter().fold(f64::NEG_INFINITY, |a, b| a.max(*b)) - heights.iter().fold(f64::INFINITY, |a, b| a.min(*b));
+        let y = Axis::around(panel.y.name.clone(), shown, heights.iter().copied(), decimals(span));
+        Panel { y, ..panel }
+    });
+    Some(Chart { x: Axis::new(x_axis.name, unit, low, high, x_axis.decimals), panels: panels.collect(), cursor: None })
+}
+
+fn family_name(family: Family) -> String {
+    match family {
+        Family::Pressure => t("pressure").into(),
+        Family::Temperature => t("temperature").into(),
+        Family::Torque => t("torque").into(),
+        Family::MassFlow => t("flow").into(),
+        Family::Mass => t("fuel per injection").into(),
+        _ => String::new(),
+    }
+}
+
+/// The reveal.
+#[component]
+pub fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal, index: usize) -> impl IntoView {
+    let (for_table, for_chart) = (session.clone(), session.clone());
+    let own = move || {
+        let predict = for_chart.lesson.predictions().find(|p| p.id == reveal.after)?;
+        let Prediction::Sketch(question) = &predict.answer else { return None };
+        match desk.progress.with(|p| p.locked(&reveal.after).cloned())? {
+            Answer::Sketch(drawn) => Some((question, drawn)),
+            _ => None,
+        }
+    };
+    let plotted = session.clone();
+    let drawn = Memo::new(move |_| {
+        let own = own();
+        chart(&plotted, reveal, own.as_ref().map(|(q, s)| (*q, s)), desk.units.get())
+    });
+    let has_plot = !reveal.plot.is_empty() && drawn.with_untracked(Option::is_some);
+    let shown = Signal::derive(move || {
+        Arc::new(drawn.get().unwrap_or_else(|| Chart::single(Axis::new("", "", 0.0, 1.0, 0), Panel::new(Axis::new("", "", 0.0, 1.0, 0)))))
+    });
+    let sentence = Signal::derive(move || {
+        shown.with(|c| {
+            let ends = c.panels.iter().flat_map(|p| p.series.iter().map(move |s| (p, s))).filter_map(|(p, s)| {
+                let run = s.runs.first()?;
+                let (first, last) = (run.first()?, run.last()?);
+                Some(tf(
+                    "{name}: {from} to {to}",
+                    &[("name", &s.name), ("from", &number(first.1, p.y.decimals)), ("to", &p.y.text(last.1))],
+                ))
+            });
+            format!("{}.", ends.collect::<Vec<_>>().join("; "))
+        })
+    });
+    view! {
+        <section class="reply reveal" data-reveal=reveal.after.clone() aria-label=t("What the bench says")>
+            {view::part(move || desk.prose(&reveal.text, &session))}
+            {has_plot.then(|| {
+                let title = Signal::stored(t("The bench's curves").to_string());
+                let head = view! { <h3>{t("The bench's curves")}</h3> }.into_any();
+                view! { <Plot id=plot_id(index) title head chart=shown sentence covered=Signal::stored(false) inks=desk.inks/> }
+            })}
+            {view::part(move || compare(desk, &for_table, reveal))}
+        </section>
+    }
+}
+
+/// Hooks for the plots of a lesson: more than a handful of reveals it has not.
+fn plot_id(index: usize) -> &'static str {
+    const IDS: [&str; 8] =
+        ["reveal-1", "reveal-2", "reveal-3", "reveal-4", "reveal-5", "reveal-6", "reveal-7", "reveal-8"];
+    IDS[index % IDS.len()]
+}
+
+/// Two states side by side, and where the torque or the fuel went from one to the other: straight from the core.
+fn compare(desk: Desk, session: &Session, reveal: &Reveal) -> Option<AnyView> {
+    let (from, to) = reveal.compare.as_ref()?;
+    let (a, b) = (session.worked.readings.get(from)?, session.worked.readings.get(to)?);
+    let system = desk.units.get();
+    let style = desk.style();
+    let head = |r: &volute_core::reading::Reading| {
+        tf("vanes {percent} %", &[("percent", &number(r.settings.vane_open_pct, 0))])
+    };
+    let print = |q: &Quantity, si: f64| {
+        let unit = unit_of(q.name, q.family, false);
+        let places = if matches!(q.name, "pumping_torque" | "fuel_flow") { 1 } else { unit.decimals };
+        expr::in_print(si, Measure { unit, reference: q.reference }, q.is_point(), Some(places), style)
+    };
+    let both = if a.settings.vane_open_pct == b.settings.vane_open_pct {
+        [from.replace('_', " "), to.replace('_', " ")]
+    } else {
+        [head(a), head(b)]
+    };
+    let rows = ROWS.iter().filter_map(|name| quantity(name)).filter(|_| a.holds && b.holds).map(|q| {
+        let (x, y) = ((q.of)(a), (q.of)(b));
+        view! { <tr><th scope="row">{t_any(q.about)}</th><td class="num">{print(q, x)}</td><td class="num">{print(q, y)}</td></tr> }
+    });
+    let book = (a.holds && b.holds).then(|| ledger(a, b));
+    let account = book.map(|book| {
+        let (what, quantity) = match book.currency {
+            Currency::Torque => (t("Where the torque went"), Shown::TorqueFine),
+            Currency::Fuel => (t("Where the fuel went"), Shown::FuelFlowFine),
+        };
+        let unit = system.unit(quantity);
+        let amount = |part: f64| format!("{} {}", signed(unit.shown(part), unit.decimals), unit.symbol);
+        let lines = book.rows.iter().map(|row| {
+            view! { <tr><th scope="row">{describe::ledger_entry(row.entry, book.currency)}</th><td class="num">{amount(row.part)}</td></tr> }
+        });
+        view! {
+            <table class="compare">
+                <caption>{what}</caption>
+                <tbody>
+                    {lines.collect_view()}
+                    <tr class="sum"><th scope="row">{t("together")}</th><td class="num">{amount(book.to - book.from)}</td></tr>
+                </tbody>
+            </table>
+        }
+    });
+    Some(
+        view! {
+            <table class="compare">
+                <caption class="sr">{t("The two states side by side")}</caption>
+                <thead><tr><td></td>{both.map(|h| view! { <th scope="col">{h}</th> })}</tr></thead>
+                <tbody>{rows.collect_view()}</tbody>
+            </table>
+            {account}
+        }
+        .into_any(),
+    )
+}

@@ -1,0 +1,35 @@
+//! The five headline quantities at the foot of a lesson, where the bench does not stand beside it.
+
+use super::desk::Desk;
+use crate::language::t;
+use crate::readings;
+use crate::view;
+use leptos::prelude::*;
+
+/// Key of the reading, and a name short enough for a fifth of a phone.
+const FIVE: [(&str, &str); 5] =
+    [("boost", "boost"), ("p3", "p3"), ("t3", "T3"), ("density_ratio", "density"), ("pumping_torque", "pumping")];
+
+/// The strip: a repetition of what the bench shows, so that a screen reader is not told it twice.
+#[component]
+pub fn Strip(desk: Desk) -> impl IntoView {
+    let cell = move |key: &'static str, name: &'static str| {
+        let value = view::text(move || {
+            if desk.cover().hides(key) {
+                return "···".to_string();
+            }
+            let entry = readings::find(key);
+            desk.run.with(|r| {
+                let text = entry.zip(r.reading()).map(|(e, reading)| e.text(reading, desk.units.get()));
+                text.unwrap_or_else(|| "–".into())
+            })
+        });
+        view! { <span><span class="lb">{t(name)}</span><b class="num">{value}</b></span> }
+    };
+    view! {
+        <div class="strip">
+            <p class="five" aria-hidden="true">{FIVE.map(|(key, name)| cell(key, name)).collect_view()}</p>
+            <a href="#controls" class="to-bench" on:click=|event| { event.prevent_default(); crate::browser::focus("controls"); }>{t("to the sliders")}</a>
+        </div>
+    }
+}
