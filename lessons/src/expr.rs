@@ -381,6 +381,32 @@ impl Expr {
     }
 }
 
+/// `base ^ exponent`, not a number where there is none. The core's power is for positive numbers only.
+fn power(base: f64, exponent: f64) -> f64 {
+    if base.is_normal() && base > 0.0 {
+        return math::pow(base, exponent);
+    }
+    if !base.is_finite() {
+        return f64::NAN;
+    }
+    if base.abs() < f64::MIN_POSITIVE {
+        return if exponent > 0.0 {
+            0.0
+        } else if exponent == 0.0 {
+            1.0
+        } else {
+            f64::NAN
+        };
+    }
+    let size = math::pow(-base, exponent);
+    // Below zero only whole exponents have a value, and the sign of odd ones is that of the base.
+    match exponent % 2.0 {
+        0.0 => size,
+        1.0 | -1.0 => -size,
+        _ => f64::NAN,
+    }
+}
+
 impl Node {
     fn visit<'a>(&'a self, see: &mut impl FnMut(&'a Node)) {
         see(self);
@@ -451,7 +477,7 @@ impl Node {
                     Function::Max => values.try_fold(first, |a, b| b.map(|b| if b > a { b } else { a }))?,
                 }
             }
-            Node::Power(a, b) => math::pow(a.number(env)?, b.number(env)?),
+            Node::Power(a, b) => power(a.number(env)?, b.number(env)?),
             Node::Pick(which, nodes) => picked(which, nodes, env)?.number(env)?,
             Node::If(when, a, b) => if when.truth(env)? { a } else { b }.number(env)?,
             Node::Curve(function, name, x) => curve_number(*function, name, x.as_deref(), env)?,

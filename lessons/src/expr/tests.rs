@@ -58,6 +58,13 @@ fn by_hand_numbers() {
         ("min(3, 2, 4)", 2.0),
         ("max(1 kPa, 2 bar)", 2.0e5),
         ("sqrt(4 m2)", 2.0),
+        ("2 ^ 10", 1024.0),
+        ("4 ^ -0.5", 0.5),
+        ("(1 - 6) ^ 2", 25.0),
+        ("(1 - 3) ^ 3", -8.0),
+        ("(1 - 3) ^ -1", -0.5),
+        ("(2 - 2) ^ 2", 0.0),
+        ("(2 - 2) ^ 0", 1.0),
         ("pi", std::f64::consts::PI),
         ("seed.n * 60", 2400.0),
         ("boost", r.boost_pa),
@@ -148,7 +155,7 @@ fn by_hand_what_is_wrong_and_where() {
 
 #[test]
 fn by_hand_no_result_that_is_no_number() {
-    for text in ["1 / 0", "0 / 0", "sqrt(0 - 1)", "1e308 * 1e308"] {
+    for text in ["1 / 0", "0 / 0", "sqrt(0 - 1)", "1e308 * 1e308", "(1 - 3) ^ 0.5", "(1 - 1) ^ -1"] {
         let expr = Expr::parse(text, &scope()).unwrap();
         assert!(matches!(expr.number(&world().env()), Err(EvalError::NotFinite { .. })), "{text}");
     }
