@@ -154,7 +154,8 @@ impl Progress {
         if text.len() > LONGEST_RECORD {
             return Err(ReadProgressError::TooLong { bytes: text.len() });
         }
-        let mut records = text.trim().split(';');
+        // A space at the end may be the learner's own; a line's end, which is escaped within, is not.
+        let mut records = text.trim_start().trim_end_matches(['\r', '\n']).split(';');
         let version = records.next().unwrap_or("");
         if version != "1" {
             return Err(ReadProgressError::Version { found: version.chars().take(20).collect() });
