@@ -50,6 +50,12 @@ pub trait Solve {
     /// The steady reading. Errors: a bench that cannot be set.
     fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError>;
 
+    /// The same for a point of a sweep, of which nobody asks whether it would stay near surge: the page's own sweeps do not
+    /// either. Errors as for [`Solve::solve`].
+    fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
+        bench.quick_reading()
+    }
+
     /// What happens in `for_s` seconds when `to` is set while `from` has settled. Errors: a bench that cannot be set, another
     /// engine or other parts.
     fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
@@ -68,6 +74,7 @@ impl<F: FnMut(&Bench) -> Result<Reading, BenchError>> Solve for F {
 #[derive(Debug, Default)]
 pub struct CoreSolver {
     readings: HashMap<Key, Reading>,
+    quick: HashMap<Key, Reading>,
     runs: HashMap<(Key, Key, u64), RunResult>,
 }
 
@@ -107,6 +114,19 @@ impl Solve for CoreSolver {
         Ok(reading)
     }
 
+    fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
+        let key = bench.key();
+        if let Some(reading) = self.quick.get(&key) {
+            return Ok(reading.clone());
+        }
+        let reading = bench.quick_reading()?;
+        if self.quick.len() >= KEPT {
+            self.quick.clear();
+        }
+        self.quick.insert(key, reading.clone());
+        Ok(reading)
+    }
+
     fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
         let key = (from.key(), to.key(), for_s.to_bits());
         if let Some(run) = self.runs.get(&key) {
@@ -140,6 +160,16 @@ impl Solve for &SharedSolver {
         }
         let reading = bench.reading()?;
         self.kept(|solver| solver.readings.insert(key, reading.clone()));
+        Ok(reading)
+    }
+
+    fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
+        let key = bench.key();
+        if let Some(reading) = self.kept(|solver| solver.quick.get(&key).cloned()) {
+            return Ok(reading);
+        }
+        let reading = bench.quick_reading()?;
+        self.kept(|solver| solver.quick.insert(key, reading.clone()));
         Ok(reading)
     }
 
@@ -256,15 +286,21 @@ impl Bench {
         Ok(engine)
     }
 
-    fn point(&self) -> Result<Point, BenchError> {
-        let options = steady::Options { trace: false, diagnose: false, ..steady::Options::default() };
+    fn point(&self, diagnose: bool) -> Result<Point, BenchError> {
+        let options = steady::Options { trace: false, diagnose, ..steady::Options::default() };
         Ok(steady::solve_with(&self.engine()?, &self.settings, None, &options)?)
     }
 
-    /// The steady reading, by the core, without its trace over the crank angle. It is found from nothing, so that it does not
-    /// depend on what was asked before. Errors: as for [`Bench::engine`], a setting out of range.
+    /// The steady reading, by the core, without its trace over the crank angle; near surge it is tried whether it would stay,
+    /// as on the page. It is found from nothing, so that it does not depend on what was asked before. Errors: as for
+    /// [`Bench::engine`], a setting out of range.
     pub fn reading(&self) -> Result<Reading, BenchError> {
-        Ok(self.point()?.reading)
+        Ok(self.point(true)?.reading)
+    }
+
+    /// The same without the trial near surge. Errors as for [`Bench::reading`].
+    pub fn quick_reading(&self) -> Result<Reading, BenchError> {
+        Ok(self.point(false)?.reading)
     }
 
     /// What happens in `for_s` seconds when `to` is set while this bench has settled. Errors: as for [`Bench::reading`],
@@ -273,7 +309,7 @@ impl Bench {
         if self.engine != to.engine || self.parts != to.parts {
             return Err(BenchError::Fixed { what: "engine and parts" });
         }
-        let point = self.point()?;
+        let point = self.point(false)?;
         let mut engine = Transient::start(&point);
         engine.set(&to.settings)?;
         let mut samples = Vec::new();

@@ -12,6 +12,7 @@ pub mod bench;
 pub mod catalog;
 pub mod check;
 pub mod expr;
+pub mod golden;
 pub mod index;
 pub mod lesson;
 pub mod mark;

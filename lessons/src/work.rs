@@ -254,7 +254,9 @@ impl Worked {
         for si in &settings_si {
             let bench =
                 base.swept(sweep.over, *si).map_err(|error| WorkError::Bench { state: sweep.name.clone(), error })?;
-            readings.push(solver.solve(&bench).map_err(|error| WorkError::Bench { state: sweep.name.clone(), error })?);
+            readings.push(
+                solver.solve_in_sweep(&bench).map_err(|error| WorkError::Bench { state: sweep.name.clone(), error })?,
+            );
         }
         Ok(SweepResult { over: sweep.over, unit: sweep.unit, settings_si, readings })
     }

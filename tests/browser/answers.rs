@@ -16,6 +16,12 @@ pub fn answers() -> String {
     agree::answers()
 }
 
+/// [`agree::lesson_answers`].
+#[wasm_bindgen]
+pub fn lesson_answers(lesson: usize, seed: u32) -> Option<String> {
+    agree::lesson_answers(lesson, seed)
+}
+
 /// The first built-in engine at a third of its speed and three quarters of its fuel.
 fn bench(vane_open_pct: f64) -> Result<(Engine, Settings), String> {
     let (_, text) = engine_file::BUILT_IN.first().ok_or("no engine")?;

@@ -7,6 +7,7 @@ mod offline;
 mod views;
 
 use serde_json::{Value, json};
+use volute_lessons::catalog::catalog;
 use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist};
 use xtask::server::Options;
 
@@ -319,6 +320,29 @@ fn agrees_with_the_native_core() {
             differences.len(),
             &differences[..differences.len().min(20)]
         );
+    });
+}
+
+/// Learners for whom the answers of every lesson are compared.
+const LEARNERS: u32 = 20;
+
+/// Every question of every lesson for twenty learners: the same answers, bit for bit.
+#[test]
+fn agrees_with_the_native_lessons() {
+    browse(core_alone(), DESK, async |page| {
+        page.visit("").await;
+        for (i, lesson) in catalog().lessons.iter().enumerate() {
+            for seed in 0..LEARNERS {
+                let native = agree::lesson_answers(i, seed).expect("a lesson");
+                assert!(native.lines().count() > 4, "{}: too little to compare", lesson.id);
+                let browser = page.core(&format!("return core.lesson_answers({i}, {seed});")).await;
+                let browser = browser.as_str().unwrap_or_else(|| panic!("{}: no answers: {browser}", lesson.id));
+                for (native, browser) in native.lines().zip(browser.lines()) {
+                    assert_eq!(native, browser, "{}, seed {seed}", lesson.id);
+                }
+                assert_eq!(native.lines().count(), browser.lines().count(), "{}, seed {seed}", lesson.id);
+            }
+        }
     });
 }
 
