@@ -145,7 +145,7 @@ impl Page {
         self.open_first_view(tail).await;
         self.wait(
             "what stands below is there",
-            "document.querySelector('.below') === null || document.getElementById('plot-b') !== null \
+            "document.querySelector('.below') === null || document.body.classList.contains('whole') \
                 || (document.querySelector('.below').scrollIntoView(), false)",
         )
         .await;
@@ -158,7 +158,7 @@ impl Page {
         self.visit(tail).await;
         self.wait(
             "the bench is there",
-            "document.getElementById('start') === null && document.getElementById('vane') !== null",
+            "document.getElementById('start') === null && document.body.classList.contains('built')",
         )
         .await;
         self.settled().await;

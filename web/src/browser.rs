@@ -358,6 +358,46 @@ pub fn on_frames(call: impl FnMut(f64) -> bool + 'static) {
     next(Box::new(call));
 }
 
+/// Calls back when printing begins, with `true`, and when it ends.
+pub fn on_print(call: impl Fn(bool) + Clone + 'static) {
+    let Some(window) = window() else { return };
+    for (event, begins) in [("beforeprint", true), ("afterprint", false)] {
+        let call = call.clone();
+        let closure = Closure::<dyn FnMut()>::new(move || call(begins));
+        let _ = window.add_event_listener_with_callback(event, closure.as_ref().unchecked_ref());
+        closure.forget();
+    }
+}
+
+/// Opens the browser's own dialog for printing. Some frames forbid it; then nothing happens.
+pub fn print() {
+    if let Some(window) = window() {
+        let _ = window.print();
+    }
+}
+
+/// Longest that work for a pause waits for one, in ms.
+const LONGEST_PAUSE_MS: u32 = 300;
+
+/// Calls back in one pause of the browser after the other, for as long as it says so.
+pub fn in_pauses(call: impl FnMut() -> bool + 'static) {
+    fn next(mut call: Box<dyn FnMut() -> bool>) {
+        let Some(window) = window() else { return };
+        let closure = Closure::once_into_js(move || {
+            if call() {
+                next(call);
+            }
+        });
+        let options = web_sys::IdleRequestOptions::new();
+        options.set_timeout(LONGEST_PAUSE_MS);
+        if window.request_idle_callback_with_options(closure.unchecked_ref(), &options).is_err() {
+            // A browser that tells no pauses.
+            let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(closure.unchecked_ref(), 1);
+        }
+    }
+    next(Box::new(call));
+}
+
 /// Runs a function after a time.
 pub fn after(ms: i32, call: impl FnOnce() + 'static) {
     if let Some(window) = window() {

@@ -1,7 +1,7 @@
 //! The page: title block, bench, sheets beside and below, and how they hang together.
 
 use crate::bench::air_path::AirPath;
-use crate::bench::below::{Parts, below};
+use crate::bench::below::{BELOW, Parts, below};
 use crate::bench::controls::Controls;
 use crate::bench::engine_choice::EngineSelect;
 use crate::bench::headlines::Headlines;
@@ -38,6 +38,9 @@ const SETTLE_MS: i32 = 700;
 
 /// What the three plots show at first.
 const USUAL: [View; 3] = [View::Exchange, View::Sweep, View::Compressor];
+
+/// Parts that the page is built in after the first: drawing and plot, then the lesson.
+const SLICES: usize = 2;
 
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
@@ -80,6 +83,8 @@ struct Look {
     customary: bool,
     /// The language that the learner has chosen.
     language: Option<Language>,
+    /// Whether the gas of the drawing stands still although the system allows motion.
+    still: bool,
 }
 
 impl Record for Look {
@@ -94,7 +99,8 @@ impl Record for Look {
             None => "system",
         };
         let language = self.language.map_or("system", Language::code);
-        format!("{theme} {} {language}", if self.customary { "us" } else { "si" })
+        let motion = if self.still { "still" } else { "flowing" };
+        format!("{theme} {} {language} {motion}", if self.customary { "us" } else { "si" })
     }
 
     fn read(_: u32, text: &str) -> Option<Self> {
@@ -106,7 +112,8 @@ impl Record for Look {
             "system" => None,
             _ => return None,
         };
-        Some(Self { dark, customary: units == "us", language: words.next().and_then(Language::of_code) })
+        let language = words.next().and_then(Language::of_code);
+        Some(Self { dark, customary: units == "us", language, still: words.next() == Some("still") })
     }
 }
 
@@ -126,6 +133,11 @@ fn App(speaks: bool) -> impl IntoView {
 
 #[component]
 fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
+    // Inside another page only what its link names is there.
+    let embed = StoredValue::new(shared.embed.clone());
+    let whole = move || embed.with_value(Option::is_none);
+    let shows = move |part: &'static str| embed.with_value(|e| e.as_ref().is_none_or(|parts| parts.contains(&part)));
+    browser::set_body_class("embedded", !whole());
     let bench = RwSignal::new(shared.bench.clone());
     let units = RwSignal::new(shared.units);
     let first = {
@@ -170,9 +182,11 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     // Chosen here or by the link, and for the links that are made here; what the browser reads is everybody's own.
     let chosen = RwSignal::new(kept_look.as_ref().and_then(|look| look.language).or(shared.language));
     let look_kept = RwSignal::new(kept_look.as_ref().map(|look| (look.dark, look.language)).unwrap_or_default());
+    let flows = RwSignal::new(kept_look.as_ref().is_none_or(|look| !look.still));
     let keep_look = move || {
         let (dark, language) = look_kept.get_untracked();
-        store.with_value(|s| s.set(&Look { dark, customary: units.get_untracked() == UnitSystem::Customary, language }))
+        let (customary, still) = (units.get_untracked() == UnitSystem::Customary, !flows.get_untracked());
+        store.with_value(|s| s.set(&Look { dark, customary, language, still }))
     };
     if let Some(look) = kept_look {
         if look.customary && browser::fragment().is_empty() {
@@ -211,6 +225,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         store: store.get_value(),
     });
     let sheet_open = desk.sheet;
+    if !whole() {
+        sheet_open.set(false);
+    }
     let cover = Memo::new(move |_| desk.cover());
     let holds = Memo::new(move |_| desk.holds());
     let marks = Memo::new(move |_| desk::marked_names(&desk.marks()));
@@ -219,18 +236,23 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         browser::set_root_attribute("data-mark", Some(names.as_str()).filter(|n| !n.is_empty()));
     });
 
-    let link = move || {
+    let address_of = move |embed: Option<Vec<&'static str>>| {
         let lesson = desk.shared();
         let plots = choices.map(|c| c.get_untracked().encode());
         let usual = USUAL.map(|v| Choice::new(v).encode());
-        share::encode(&Shared {
+        browser::address(&share::encode(&Shared {
             bench: bench.get_untracked(),
             units: units.get_untracked(),
             language: chosen.get_untracked(),
             lesson,
             pins: pins.with_untracked(Pins::shared),
             plots: if plots == usual { Vec::new() } else { plots.into() },
-        })
+            embed,
+        }))
+    };
+    let link = move || {
+        let address = address_of(embed.get_value());
+        address.split_once('#').map_or_else(String::new, |(_, fragment)| fragment.to_string())
     };
 
     let desk_of_sweeps = SweepDesk::start(bench.into());
@@ -376,9 +398,14 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let can_redo = move || history.with(History::can_redo);
 
     // Look: theme, type and forced colours decide the tones of the canvas.
+    let printing = StoredValue::new(false);
     let read_inks = move || {
         if let Some(probe) = probe.get_untracked() {
-            inks.set(Some(Inks { palette: browser::palette(&probe), text_px: browser::caption_px(&probe) }));
+            inks.set(Some(Inks {
+                palette: browser::palette(&probe),
+                text_px: browser::caption_px(&probe),
+                printing: printing.get_value(),
+            }));
         }
     };
     let system_changed = move || {
@@ -400,6 +427,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             );
         }
     });
+    // Paper is white: a print takes the light tones whatever the page shows.
+    browser::on_print(move |begins| {
+        printing.set_value(begins);
+        let dark = look_kept.get_untracked().0.map(|on| if on { "dark" } else { "light" });
+        browser::set_root_attribute("data-theme", if begins { Some("light") } else { dark });
+        read_inks();
+    });
     let turn_theme = move |_| {
         dark.update(|d| *d = !*d);
         look_kept.update(|look| look.0 = Some(dark.get_untracked()));
@@ -412,6 +446,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         keep_look();
         settle_soon();
     };
+    let turn_flow = Callback::new(move |()| {
+        flows.update(|on| *on = !*on);
+        keep_look();
+    });
     // Another language is another load: every text is looked up once, and the link holds the state.
     let other_language = match language::spoken() {
         Language::English => Language::German,
@@ -441,6 +479,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             if look_kept.with_untracked(|look| look.1.is_none())
                 && shared.language.is_some_and(|language| language != language::spoken())
             {
+                return browser::reload();
+            }
+            // Another piece of the bench is another page.
+            if shared.embed != embed.get_value() {
                 return browser::reload();
             }
             notice.set(None);
@@ -493,6 +535,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         }
     };
 
+    let embedding = RwSignal::new(false);
+    let lower_built = RwSignal::new(false);
+    let some_below = embed.with_value(|e| e.as_ref().is_none_or(|parts| parts.iter().any(|p| BELOW.contains(p))));
     // What stands below the first view comes when it nears the eye, or when something asks for it.
     let parts = Parts {
         scene,
@@ -505,6 +550,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         load: load_held,
         holds,
         term,
+        shown: embed,
+        embedding,
+        built: lower_built,
+        address: Callback::new(address_of),
         on_change: change,
         on_engine: swap_engine,
         on_pins: pins_changed,
@@ -536,19 +585,34 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         }));
     };
     view::effect(move || {
-        if let Some(place) = lower_place.get() {
+        if let Some(place) = lower_place.get().filter(|_| some_below) {
             browser::on_near(&place, fetch_lower);
         }
     });
     view::effect(move || {
-        if term.get().is_some() {
+        if term.get().is_some() || embedding.get() {
             fetch_lower();
         }
     });
 
+    // Sliders and headlines stand at once; the rest is built in the pauses after, each part below what stands already, so that
+    // nothing moves and the first touch of a slider is answered early.
+    let slice = RwSignal::new(0_usize);
+    let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    browser::in_pauses(move || {
+        slice.update(|s| *s += 1);
+        let done = slice.get_untracked() == SLICES;
+        if done {
+            browser::set_body_class("built", true);
+        }
+        !done
+    });
+    // The foot comes last: what is built above it does not push it down before anybody's eyes.
+    let foot = move || !some_below || lower_built.get() || lower_fault.get();
+
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
-        <header class="block" class:opened=more>
+        {whole().then(|| view! { <header class="block" class:opened=more on:keydown=move |event: ev::KeyboardEvent| if event.key() == "Escape" { set_more.set(false) }>
             <p class="mark">
                 <svg viewBox="0 0 28 28" aria-hidden="true">
                     <path d="M2 26H17A11 11 0 1 0 5.5 15 8.5 8.5 0 0 0 14 23.5 6.6 6.6 0 0 0 20.6 17 5 5 0 0 0 15.6 12 3.4 3.4 0 0 0 12.2 15.4"></path>
@@ -574,13 +638,18 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <button type="button" class="fold" id="units" on:click=turn_units>
                     {view::text(move || if units.get() == UnitSystem::Si { t(words::TO_CUSTOMARY) } else { t(words::TO_SI) })}
                 </button>
-                <button type="button" class="fold" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
                 <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{t(words::OPEN_LESSON)}</button>
+                <button type="button" class="strong" id="copy-link" on:click=copy>{t(words::COPY_LINK)}</button>
                 <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
                     on:click=move |_| set_more.update(|on| *on = !*on)>{t(words::MORE)}</button>
-                <button type="button" class="strong" id="copy-link" on:click=copy>{t(words::COPY_LINK)}</button>
+                // Chosen, it closes; on a phone these stand in a row with the others.
+                <div class="menu fold" on:click=move |_| set_more.set(false)>
+                    <button type="button" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
+                    <button type="button" id="embed-now" on:click=move |_| embedding.set(true)>{t(words::EMBED)}</button>
+                    <button type="button" id="print-now" on:click=move |_| browser::print()>{t(words::PRINT)}</button>
+                </div>
             </div>
-        </header>
+        </header> })}
         <div class="notices" role="status">
             {view::part(move || newer.get().then(|| view! {
                 <p class="notice" id="newer">{t(words::NEWER)}" "<button type="button" class="link" on:click=move |_| { settle(); browser::reload(); }>{t(words::OPEN_NEWER)}</button></p>
@@ -592,16 +661,21 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
-                <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load/>
-                <Headlines run units cover on_term=explain/>
-                <Verdict run steps=steps.into() units cover/>
-                <div class="stage">
-                    <AirPath run units cover/>
-                    <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/>
-                </div>
-                <Limits run units cover/>
+                <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load
+                    offered=["vane", "load", "speed"].map(shows)/>
+                {shows("heads").then(|| view! { <Headlines run units cover on_term=explain/> })}
+                {shows("verdict").then(|| view! { <Verdict run steps=steps.into() units cover/> })}
+                {(shows("air") || shows("plot")).then(|| view! {
+                    <div class="stage">
+                        {view::part(move || built[0].get().then(|| view! {
+                            {shows("air").then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> })}
+                            {shows("plot").then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> })}
+                        }))}
+                    </div>
+                })}
+                {view::part(move || (built[0].get() && shows("limits")).then(|| view! { <Limits run units cover/> }))}
             </main>
-            {view::part(move || sheet_open.get().then(|| view! { <LessonSheet desk/> }))}
+            {view::part(move || (built[1].get() && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
             <section class="below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
                 {view::part(move || lower_here.get().then(|| lower.try_update_value(Option::take).flatten()))}
                 {view::part(move || lower_fault.get().then(|| view! {
@@ -612,7 +686,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                  }))}
             </section>
         </div>
-        <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p></footer>
+        {view::part(move || foot().then(|| view! {
+            <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p>
+                {(!whole()).then(|| view! {
+                    <p><a id="open-whole" target="_blank" rel="noopener" href=view::text(move || { settled.track(); address_of(None) })>{t(words::OPEN_WHOLE)}</a></p>
+                })}
+            </footer>
+        }))}
         <p class="sr" aria-live="polite" id="live">{spoken}</p>
         <span class="probe" aria-hidden="true" node_ref=probe></span>
     }

@@ -81,7 +81,15 @@ pub struct Shared {
     pub pins: Vec<(String, BenchSettings)>,
     /// Which view stands in which plot, by their names.
     pub plots: Vec<String>,
+    /// Where the page stands inside another: which of [`PARTS`] it shows.
+    pub embed: Option<Vec<&'static str>>,
 }
+
+/// Parts of the page that a frame can be made of: three controls, then views.
+pub const PARTS: [&str; 16] = [
+    "vane", "load", "speed", "heads", "verdict", "air", "plot", "limits", "plot-b", "plot-c", "pins", "energy",
+    "steps", "time", "what-ifs", "margins",
+];
 
 /// Most pins that a bench holds.
 pub const MOST_PINS: usize = 4;
@@ -92,13 +100,13 @@ pub const LONGEST_PIN_NAME: usize = 40;
 impl Shared {
     /// A bench and nothing else.
     pub fn plain(bench: BenchSettings, units: UnitSystem) -> Self {
-        Self { bench, units, language: None, lesson: None, pins: Vec::new(), plots: Vec::new() }
+        Self { bench, units, language: None, lesson: None, pins: Vec::new(), plots: Vec::new(), embed: None }
     }
 }
 
 /// The fragment for a bench, without `#`.
 pub fn encode(shared: &Shared) -> String {
-    let Shared { bench, units, language, lesson, pins, plots } = shared;
+    let Shared { bench, units, language, lesson, pins, plots, embed } = shared;
     let s = &bench.settings;
     let mut out = format!("v={VERSION}");
     let mut put = |name: &str, value: &str| {
@@ -155,6 +163,9 @@ pub fn encode(shared: &Shared) -> String {
     if !plots.is_empty() {
         put("plots", &escape(&plots.join(" ")));
     }
+    if let Some(parts) = embed {
+        put("embed", &parts.join("."));
+    }
     out
 }
 
@@ -187,7 +198,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     let mut engine = base(&origin).map_err(ShareError::File)?;
     let mut bench = BenchSettings::with_engine(engine.clone(), origin.clone());
     let (mut units, mut lesson, mut variant, mut engine_touched) = (UnitSystem::Si, None::<String>, 1, false);
-    let (mut pins, mut plots, mut language) = (Vec::new(), Vec::new(), None);
+    let (mut pins, mut plots, mut language, mut embed) = (Vec::new(), Vec::new(), None, None);
     for (name, value) in &parts[1..] {
         let number = || {
             let parsed = value.parse::<f64>().ok().filter(|v| v.is_finite());
@@ -222,6 +233,11 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
                 let pinned = decode(inner)?.ok_or_else(broken)?;
                 pins.push((name, pinned.bench));
             }
+            // What a later page may call a part is none here.
+            "embed" => {
+                let named = |part: &&str| value.split('.').any(|name| name == *part);
+                embed = Some(PARTS.into_iter().filter(|part| named(&part)).collect());
+            }
             "plots" => plots = value.split(' ').take(8).map(clip).collect(),
             path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,
             path if path.contains('.') => {
@@ -236,7 +252,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     }
     bench.engine = Arc::new(engine);
     bench.settings.check(&bench.engine)?;
-    Ok(Some(Shared { bench, units, language, lesson: lesson.map(|id| (id, variant)), pins, plots }))
+    Ok(Some(Shared { bench, units, language, lesson: lesson.map(|id| (id, variant)), pins, plots, embed }))
 }
 
 /// The engine that differences count from.

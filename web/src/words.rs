@@ -52,11 +52,14 @@ pub const BREAK_EVEN: &str = msg("Break-even");
 pub const NO_POINT: &str = msg("No point");
 
 pub const AIR_PATH: &str = msg("Air path and pressure balance");
+pub const STOP_FLOW: &str = msg("stop the flow");
+pub const LET_FLOW: &str = msg("let it flow");
 pub const VALUES_AS_TABLE: &str = msg("values as table");
 pub const BACK_TO_PLOT: &str = msg("back to the plot");
 pub const SAVE: &str = msg("save");
 pub const SAVE_AS: &str = msg("Save this plot");
 pub const PLOT: &str = msg("plot");
+pub const LINES_AND_FILES: &str = msg("lines, files");
 pub const LEGEND: &str = msg("Lines of the plot; one can be shown alone");
 pub const BACK_TO_DRAWING: &str = msg("back to the drawing");
 pub const STATIONS: &str = msg("Values along the air path");
@@ -109,6 +112,29 @@ pub const ALTITUDE: &str = msg("Standard atmosphere at an altitude of");
 
 pub const START_POINTS: &str = msg("start point");
 pub const CHOOSE_START: &str = msg("choose a start point…");
+
+pub const EMBED: &str = msg("Embed");
+pub const EMBED_TITLE: &str = msg("A piece of the bench in another page");
+pub const EMBED_SAYS: &str =
+    msg("Choose what it shows, then copy the line into the other page. It opens in the state that the bench has now.");
+pub const EMBED_CONTROLS: &str = msg("Controls");
+pub const EMBED_VIEWS: &str = msg("Views");
+pub const EMBED_NAME: &str = msg("title");
+pub const EMBED_SIZE: &str = msg("size");
+pub const EMBED_CODE: &str = msg("Line for the other page");
+pub const FRAME_TITLE: &str = msg("Volute: a bench for vaned turbochargers");
+pub const COPY: &str = msg("Copy");
+pub const COPIED: &str = msg("Copied.");
+pub const COPY_BY_HAND: &str = msg("The browser did not allow copying: mark the line and copy it by hand.");
+pub const OPEN_WHOLE: &str = msg("Open the whole bench");
+pub const PRINT: &str = msg("Print");
+pub const STATE: &str = msg("state of the bench");
+pub const VANES_STUCK: &str = msg("Vanes stuck at");
+pub const YES: &str = msg("yes");
+pub const NO: &str = msg("no");
+pub const WAS: &str = msg("was");
+pub const READINGS: &str = msg("Readings");
+pub const OPENS_THIS: &str = msg("This state opens at:");
 
 pub const NEXT_STEPS: &str = msg("The next 5 % of vane");
 pub const AT_THIS_FUEL: &str = msg("at this fuel");

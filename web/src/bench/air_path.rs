@@ -2,6 +2,7 @@
 //! manometer that weighs p2 against p3.
 
 use super::drawing::{Shape, Side, Svg, hatches, polyline, scroll, vanes};
+use super::flow;
 use super::manometer;
 use super::stations;
 use crate::browser;
@@ -100,11 +101,13 @@ fn fixed() -> String {
     svg.text(8.0, 261.0, "lb v", t("pipe"));
     svg.path("M66 216L84 230", "thin");
     manometer::fixed(&mut svg);
+    let under = hatches("air") + &svg.markup() + &flow::markup();
+    let mut svg = Svg::default();
     svg.balloon(58.0, 96.0, "1");
     svg.balloon(210.0, INTAKE_Y, "2");
     svg.balloon(226.0, EXHAUST_Y, "3");
     svg.balloon(38.0, 278.0, "4");
-    hatches("air") + &svg.markup()
+    under + &svg.markup()
 }
 
 /// Vanes, columns and values.
@@ -201,7 +204,14 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
 
 /// The drawing with its station list, or all values as a table.
 #[component]
-pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
+pub fn AirPath(
+    run: Signal<Arc<Run>>,
+    units: Signal<UnitSystem>,
+    cover: Signal<Cover>,
+    /// Whether the gas may move, which the learner says.
+    flows: Signal<bool>,
+    on_flow: Callback<()>,
+) -> impl IntoView {
     let (as_table, set_as_table) = signal(false);
     let layer = NodeRef::<leptos::svg::G>::new();
     // Shapes stay; only what changed on them is written. Replacing all of them took three times as long.
@@ -214,6 +224,13 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
         }
         before = drawn.0;
     });
+    // Nothing moves where no point holds, nor where a lesson covers what the speed of a stream would tell.
+    let pace = Memo::new(move |_| {
+        let may = flows.get() && cover.with(|c| !c.hides_any(&["air_flow", "p2", "p3"]));
+        run.with(|run| run.reading().filter(|_| may && run.holds).map(flow::seconds))
+    });
+    let flowing = move || pace.with(Option::is_some);
+    let second = move |i: usize| move || pace.with(|p| p.map_or_else(String::new, |p| format!("{}s", p[i])));
     let said = move || {
         if cover.with(|c| !c.is_off()) {
             return t(words::COVERED).to_string();
@@ -224,12 +241,16 @@ pub fn AirPath(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<C
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
             <figcaption>
                 <h2 id="air-h">{t(words::AIR_PATH)}</h2>
+                <button type="button" class="link motion" id="flow" on:click=move |_| on_flow.run(())>
+                    {view::text(move || t(if flows.get() { words::STOP_FLOW } else { words::LET_FLOW }))}
+                </button>
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
                     {view::text(move || if as_table.get() { t(words::BACK_TO_DRAWING) } else { t(words::VALUES_AS_TABLE) })}
                 </button>
             </figcaption>
-            <div class="board">
+            <div class="board" class:flowing=flowing style=("--s0", second(0)) style=("--s1", second(1))
+                style=("--s2", second(2)) style=("--s3", second(3)) style=("--s4", second(4)) style=("--s5", second(5)) style=("--s6", second(6))>
                 <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
                     <g inner_html=fixed()></g>
                     <g node_ref=layer></g>

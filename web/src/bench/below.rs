@@ -1,16 +1,19 @@
 //! What stands below the first view. It comes in a module of its own, fetched when it nears the eye: the first view does not
 //! wait for it.
 
+use super::embed::EmbedDialog;
 use super::energy::Energy;
 use super::engine_choice::OwnEngine;
 use super::margins::Margins;
 use super::next_steps::NextSteps;
 use super::pin_board::PinBoard;
+use super::print::PrintSheet;
 use super::slot::{Choice, Scene, Slot};
 use super::sweep_desk::SweepDesk;
 use super::term::{Glossary, Term};
 use super::time::Time;
 use super::what_if::WhatIfs;
+use crate::browser;
 use crate::lessons::session::{Holds, Reach};
 use crate::pins::Pins;
 use crate::run::Steps;
@@ -20,6 +23,9 @@ use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::engine::Engine;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
+
+/// Parts of `share::PARTS` that stand here.
+pub const BELOW: [&str; 8] = ["plot-b", "plot-c", "pins", "energy", "steps", "time", "what-ifs", "margins"];
 
 /// What the lower part needs of the page.
 #[derive(Clone, Copy)]
@@ -44,6 +50,14 @@ pub struct Parts {
     pub holds: Signal<Holds>,
     /// The word that is explained.
     pub term: RwSignal<Option<&'static str>>,
+    /// What stands here where the page is a piece inside another; everything where there is no list.
+    pub shown: StoredValue<Option<Vec<&'static str>>>,
+    /// Whether the dialog for such a piece is asked for.
+    pub embedding: RwSignal<bool>,
+    /// Set once all of it stands.
+    pub built: RwSignal<bool>,
+    /// The address of the state, of the whole page or of these parts of it.
+    pub address: Callback<Option<Vec<&'static str>>, String>,
     /// Settings changed.
     pub on_change: Callback<BenchSettings>,
     /// Another engine.
@@ -61,18 +75,47 @@ pub struct Parts {
 /// The lower part. Errors: its module could not be fetched.
 #[wasm_split(below, fallible)]
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
-    let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, .. } = parts;
+    let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, embedding, address, built, .. } =
+        parts;
+    let whole = parts.shown.with_value(Option::is_none);
+    let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
+    // Built in pauses of the browser, each part under what stands already.
+    let slice = RwSignal::new(0_usize);
+    let slices: [Memo<bool>; 4] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    browser::in_pauses(move || {
+        slice.update(|s| *s += 1);
+        let done = slice.get_untracked() == slices.len();
+        if done {
+            built.set(true);
+            browser::set_body_class("whole", true);
+        }
+        !done
+    });
     let lower = view! {
-        <PinBoard scene pins on_change=parts.on_pins on_go=parts.on_go/>
-        <Slot id="plot-b" index=2 scene choice=choices[0] desk/>
-        <Slot id="plot-c" index=3 scene choice=choices[1] desk/>
-        <Energy scene/>
-        <NextSteps scene steps/>
-        <Time scene bench load on_change=parts.on_change/>
-        <WhatIfs bench came units=scene.units holds on_change=parts.on_change on_fault=parts.on_fault/>
-        <Margins scene on_term=parts.on_term/>
-        <Glossary term/>
-        {view::part(move || holds.get().engine().then(|| view! { <OwnEngine bench on_change=parts.on_engine/> }))}
+        <PrintSheet scene came steps link=Callback::new(move |()| address.run(None))/>
+        {view::part(move || slices[0].get().then(|| view! {
+            {shows("plot-b").then(|| view! { <Slot id="plot-b" index=2 scene choice=choices[0] desk/> })}
+            {shows("plot-c").then(|| view! { <Slot id="plot-c" index=3 scene choice=choices[1] desk/> })}
+        }))}
+        {view::part(move || slices[1].get().then(|| view! {
+            {shows("pins").then(|| view! { <PinBoard scene pins on_change=parts.on_pins on_go=parts.on_go/> })}
+            {shows("energy").then(|| view! { <Energy scene/> })}
+            {shows("steps").then(|| view! { <NextSteps scene steps/> })}
+        }))}
+        {view::part(move || slices[2].get().then(|| view! {
+            {shows("time").then(|| view! { <Time scene bench load on_change=parts.on_change/> })}
+            {shows("what-ifs").then(|| view! {
+                <WhatIfs bench came units=scene.units holds on_change=parts.on_change on_fault=parts.on_fault/>
+            })}
+        }))}
+        {view::part(move || slices[3].get().then(|| view! {
+            {shows("margins").then(|| view! { <Margins scene on_term=parts.on_term/> })}
+            {whole.then(|| view! {
+                <Glossary term/>
+                {view::part(move || holds.get().engine().then(|| view! { <OwnEngine bench on_change=parts.on_engine/> }))}
+                <EmbedDialog open=embedding address=Callback::new(move |parts| address.run(Some(parts)))/>
+            })}
+        }))}
         <Term term units=scene.units/>
     };
     Ok(lower.into_any())

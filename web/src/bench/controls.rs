@@ -222,11 +222,19 @@ pub fn Controls(
     cover: Signal<Cover>,
     on_change: Callback<BenchSettings>,
     on_swap_load: Callback<()>,
+    /// Which of the three are there to be moved: a piece of the bench in another page may lack some.
+    #[prop(default = [true; 3])]
+    offered: [bool; 3],
 ) -> impl IntoView {
     let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
     let vane = Memo::new(move |_| {
         bench.with(|b| {
-            Shown::new(holds.get().vane().narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
+            Shown::new(
+                holds.get().vane().narrow(DIAL_VANE),
+                b.settings.vane_open_pct,
+                Quantity::EngineSpeed,
+                units.get(),
+            )
         })
     });
     let vane = Memo::new(move |_| Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });
@@ -267,21 +275,31 @@ pub fn Controls(
         let (min, max) = vane.with(|s| (s.min, s.max));
         if cover.with(Cover::is_off) { sweep.with(|points| stretches(points, min, max)) } else { Vec::new() }
     });
+    // What cannot be moved is still told.
+    let fixed = move || {
+        let text = |name: &str, s: Shown| format!("{name} {} {}", number(s.value, s.decimals), s.symbol);
+        let load_name = if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) };
+        let all = [text(t(words::VANE), vane.get()), text(load_name, load.get()), text(t(words::SPEED), speed.get())];
+        let told: Vec<String> =
+            all.into_iter().zip(offered).filter(|(_, moves)| !moves).map(|(text, _)| text).collect();
+        told.join(" · ")
+    };
     view! {
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=t(words::SETTINGS)>
-            <Control id="vane" label=t(words::VANE) shown=vane on_change=set_vane
+            {offered[0].then(|| view! { <Control id="vane" label=t(words::VANE) shown=vane on_change=set_vane
                 ends=Signal::derive(move || vane.with(|s| (tf("{value} tight", &[("value", &number(s.min, 0))]), tf("wide open {value}", &[("value", &number(s.max, 0))]))))
                 held=Signal::derive(move || holds.get().vane() == Reach::Held)
-                past/>
-            <Control id="load" label=Signal::derive(move || if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) })
+                past/> })}
+            {offered[1].then(|| view! { <Control id="load" label=Signal::derive(move || if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) })
                 shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load() == Reach::Held)>
                 {view::part(move || holds.get().hold().then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
                         {view::text(move || if holds_fuel.get() { t(words::HOLD_TORQUE) } else { t(words::HOLD_FUEL) })}
                     </button>
                 }))}
-            </Control>
-            <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed() == Reach::Held)/>
+            </Control> })}
+            {offered[2].then(|| view! { <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed() == Reach::Held)/> })}
+            {(offered != [true; 3]).then(|| view! { <p class="fixed num">{view::text(fixed)}</p> })}
         </section>
     }
 }

@@ -20,6 +20,8 @@ pub struct Inks {
     pub palette: Palette,
     /// Height of plot text in CSS pixels.
     pub text_px: f64,
+    /// Whether they are for a print: plots stand as lines then, not as pixels.
+    pub printing: bool,
 }
 
 /// How long a plot out of sight waits after the last change.
@@ -27,6 +29,9 @@ const UNSEEN_MS: i32 = 300;
 
 /// Most rows of a table on the page; the file has every point.
 const MOST_ROWS: usize = 120;
+
+/// Size of a drawing on a print, in CSS pixels.
+const PRINTED: (f64, f64) = (680.0, 330.0);
 
 /// Size of a drawing that is saved, in CSS pixels, and device pixels to each.
 const SAVED: (f64, f64, f64) = (960.0, 600.0, 2.0);
@@ -59,6 +64,7 @@ pub fn Plot(
     let (due, set_due) = signal(0_u32);
     let (spot, set_spot) = signal(None::<Spot>);
     let (by_keys, set_by_keys) = signal(false);
+    let (tools, set_tools) = signal(false);
     let (alone, set_alone) = signal(None::<String>);
     let asked = StoredValue::new(0_u32);
     let (fault, set_fault) = signal(None::<String>);
@@ -188,13 +194,15 @@ pub fn Plot(
         (columns, rows.into_iter().step_by(every).collect::<Vec<_>>())
     };
     view! {
-        <figure class=format!("sheet plot {class}") aria-label=title class:tabled=as_table class:covered=covered id=format!("{id}-figure")>
+        <figure class=format!("sheet plot {class}") aria-label=title class:tabled=as_table class:covered=covered class:tooled=tools id=format!("{id}-figure")>
             <figcaption>
                 {head}
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
                     {view::text(move || if as_table.get() { t(words::BACK_TO_PLOT) } else { t(words::VALUES_AS_TABLE) })}
                 </button>
+                <button type="button" class="link tool" aria-expanded=view::text(move || tools.get().to_string())
+                    on:click=move |_| set_tools.update(|on| *on = !*on)>{t(words::LINES_AND_FILES)}</button>
                 <span class="saves" role="group" aria-label=t(words::SAVE_AS)>
                     <span aria-hidden="true">{t(words::SAVE)}</span>
                     {["png", "svg", "csv"].map(|kind| view! {
@@ -210,6 +218,10 @@ pub fn Plot(
                 on:keydown=keys on:blur=move |_| set_spot.set(None)>
                 <canvas id=id node_ref=canvas aria-hidden="true"></canvas>
             </div>
+            {view::part(move || inks.get().filter(|i| i.printing && !covered.get()).map(|inks| {
+                let drawn = chart.with(|c| canvas::svg(c, PRINTED.0, PRINTED.1, inks.palette, inks.text_px));
+                view! { <div class="printed" inner_html=drawn.unwrap_or_else(|e| e.0)></div> }
+            }))}
             {view::part(move || (as_table.get() && !covered.get()).then(|| {
                 let (columns, rows) = table();
                 view! {

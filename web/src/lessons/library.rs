@@ -49,5 +49,9 @@ pub fn known(id: &str) -> Option<&'static Lesson> {
 
 /// Brings a lesson and calls back. Errors: why not, as a sentence.
 pub fn fetch(id: String, done: impl FnOnce(Result<&'static Lesson, String>) + 'static) {
-    done(catalog().lesson(&id).ok_or_else(|| crate::language::tf("There is no lesson \u{201c}{id}\u{201d}.", &[("id", &id)])))
+    done(
+        catalog()
+            .lesson(&id)
+            .ok_or_else(|| crate::language::tf("There is no lesson \u{201c}{id}\u{201d}.", &[("id", &id)])),
+    )
 }

@@ -15,7 +15,7 @@ use std::time::Duration;
 /// The policy of `index.html`, with the one directive that only a header can carry.
 pub const CONTENT_SECURITY_POLICY: &str = "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; \
     style-src-attr 'none'; worker-src 'self'; manifest-src 'self'; img-src 'self' data: blob:; connect-src 'self'; object-src 'none'; \
-    base-uri 'none'; form-action 'none'; frame-ancestors 'self'";
+    base-uri 'none'; form-action 'none'; frame-ancestors *";
 
 /// Longest request line or header line that is read, in bytes.
 const LONGEST_LINE: u64 = 16 * 1024;
@@ -217,7 +217,7 @@ impl Reply {
         let head = format!(
             "HTTP/1.1 {}\r\nContent-Type: {}\r\nContent-Length: {}\r\nCache-Control: {}\r\nVary: Accept-Encoding\r\n{encoding}{location}\
              Content-Security-Policy: {CONTENT_SECURITY_POLICY}\r\nX-Content-Type-Options: nosniff\r\nReferrer-Policy: no-referrer\r\n\
-             Cross-Origin-Opener-Policy: same-origin\r\nCross-Origin-Resource-Policy: same-origin\r\n\
+             Cross-Origin-Opener-Policy: same-origin\r\nCross-Origin-Resource-Policy: cross-origin\r\n\
              Permissions-Policy: camera=(), microphone=(), geolocation=(), payment=(), usb=()\r\nConnection: close\r\n\r\n",
             self.status,
             self.content_type,
@@ -310,7 +310,7 @@ mod tests {
         let page = get(&server, "/");
         assert!(page.starts_with("HTTP/1.1 200 OK\r\n") && page.ends_with("<p>page</p>"), "{page}");
         assert!(
-            page.contains("Content-Type: text/html; charset=utf-8\r\n") && page.contains("frame-ancestors 'self'"),
+            page.contains("Content-Type: text/html; charset=utf-8\r\n") && page.contains("frame-ancestors *"),
             "{page}"
         );
         assert!(page.contains("Cache-Control: no-cache\r\n"), "{page}");
