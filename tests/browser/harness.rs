@@ -2,7 +2,7 @@
 //!
 //! The driver's address comes from `cargo xtask`, which starts it and stops it.
 
-use fantoccini::actions::{InputSource, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};
+use fantoccini::actions::{InputSource, KeyAction, KeyActions, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};
 use fantoccini::elements::Element;
 use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder, Locator};
@@ -257,6 +257,41 @@ impl Page {
     /// Types into the first element that `css` finds.
     pub async fn keys(&self, css: &str, keys: &str) {
         self.find(css).await.send_keys(keys).await.unwrap_or_else(|error| panic!("keys on `{css}`: {error}"));
+    }
+
+    /// Presses a key, wherever the focus is.
+    pub async fn press(&self, key: &str) {
+        let key = key.chars().next().expect("a key");
+        let keys =
+            KeyActions::new("keys".into()).then(KeyAction::Down { value: key }).then(KeyAction::Up { value: key });
+        self.client.perform_actions(keys).await.expect("a key");
+    }
+
+    /// Goes to a second tab of the same browser.
+    pub async fn other_tab(&self) {
+        let tab = self.client.new_window(true).await.expect("a tab");
+        self.client.switch_to_window(tab.handle).await.expect("the tab");
+    }
+
+    /// Goes back to the first tab.
+    pub async fn first_tab(&self) {
+        let tabs = self.client.windows().await.expect("tabs");
+        self.client.switch_to_window(tabs[0].clone()).await.expect("the tab");
+    }
+
+    /// Leaves for an empty page of another origin.
+    pub async fn stranger(&self) {
+        self.client.goto("data:text/html,<!doctype html><title>another page</title>").await.expect("another page");
+    }
+
+    /// Goes into the first frame of the page.
+    pub async fn into_frame(&self) {
+        self.client.enter_frame(0).await.expect("a frame");
+    }
+
+    /// Comes out of it again.
+    pub async fn out_of_frame(&self) {
+        self.client.enter_parent_frame().await.expect("the page around");
     }
 
     /// Presses the mouse on a slider at the share `from` of its width and lets go at the share `to`.

@@ -275,6 +275,11 @@ pub fn save_text(name: &str, mime: &str, text: &str) -> Result<(), String> {
     offer(name, &blob.map_err(|_| String::from(t("the browser refused")))?)
 }
 
+/// A canvas that stands nowhere.
+pub fn fresh_canvas() -> Option<web_sys::HtmlCanvasElement> {
+    window()?.document()?.create_element("canvas").ok()?.dyn_into().ok()
+}
+
 /// Offers what is drawn on a fresh canvas as a PNG file. Errors: what the drawing or the browser refuses, in words.
 pub fn save_picture(
     name: &str,

@@ -304,6 +304,7 @@ fn clip(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn bench(name: &str) -> BenchSettings {
         BenchSettings::built_in(name).unwrap()
@@ -332,6 +333,80 @@ mod tests {
                     round_trip(&shared);
                 }
             }
+        }
+    }
+
+    /// Anything that a bench can hold: `shares` say how far along its range each number stands.
+    fn any_shared() -> impl Strategy<Value = Shared> {
+        let numbers = prop::array::uniform6(0.0..=1.0_f64);
+        let changes = prop::collection::vec((any::<prop::sample::Index>(), 0.0..=1.0_f64), 0..6);
+        let one = (0..engine_file::BUILT_IN.len(), any::<[bool; 2]>(), numbers, changes).prop_map(
+            |(engine, [own, fuel], numbers, changes)| {
+                let mut bench = bench(engine_file::BUILT_IN[engine].0);
+                if own {
+                    bench.origin = Origin::Own;
+                }
+                let between = |low: f64, high: f64, share: f64| low + share * (high - low);
+                let keys: Vec<_> = engine::keys().collect();
+                for (key, share) in changes {
+                    let key = &keys[key.index(keys.len())];
+                    let mut changed = (*bench.engine).clone();
+                    // What the core refuses, alone or with the rest, cannot stand on the bench.
+                    if changed.set(&key.path(), between(key.min, key.max, share)).is_ok() && changed.check().is_ok() {
+                        bench.engine = Arc::new(changed);
+                    }
+                }
+                let s = &mut bench.settings;
+                s.vane_open_pct = between(0.0, 100.0, numbers[0]);
+                let speed = crate::state::dial_speed(&bench.engine);
+                s.speed_rpm = between(speed.min, speed.max, numbers[1]);
+                s.load = if fuel {
+                    let dial = crate::state::dial_fuel(&bench.engine);
+                    Load::Fuel { fuel_kg_per_cycle: between(dial.min, dial.max, numbers[2]) }
+                } else {
+                    let dial = crate::state::dial_torque(&bench.engine);
+                    Load::Torque { torque_n_m: between(dial.min, dial.max, numbers[2]) }
+                };
+                s.ambient.p_pa = between(6.0e4, 1.06e5, numbers[3]);
+                s.ambient.t_k = between(250.0, 315.0, numbers[4]);
+                s.ambient.relative_humidity = numbers[5];
+                bench
+            },
+        );
+        let holds = |bench: &BenchSettings| bench.settings.check(&bench.engine).is_ok();
+        let one = one.prop_filter("the core takes it", holds);
+        // Any letters, those that links are made of among them.
+        let name = "[^\\p{C}]{0,12}[&=#%~. ]{0,4}[^\\p{C}]{0,12}";
+        (
+            one.clone(),
+            prop::collection::vec((name, one), 0..=MOST_PINS),
+            any::<bool>(),
+            prop::option::of(("[a-z-]{1,30}", any::<u64>())),
+            prop::collection::vec("[a-z]{1,8}(:[a-z._]{0,12}){0,2}", 0..4),
+            prop::option::of(prop::sample::subsequence(PARTS.to_vec(), 0..=PARTS.len())),
+            prop::option::of(prop::sample::select(Language::OFFERED.to_vec())),
+        )
+            .prop_map(|(bench, pins, customary, lesson, plots, embed, language)| Shared {
+                bench,
+                units: if customary { UnitSystem::Customary } else { UnitSystem::Si },
+                language,
+                lesson,
+                pins,
+                plots,
+                embed,
+            })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+
+        #[test]
+        fn identity_every_state_comes_back_from_its_link(shared in any_shared()) {
+            let link = encode(&shared);
+            prop_assume!(link.len() < LONGEST);
+            prop_assert!(link.bytes().all(|b| b.is_ascii_graphic()), "{link}");
+            let opened = decode(&link);
+            prop_assert_eq!(opened.as_ref(), Ok(&Some(shared)), "{}", link);
         }
     }
 

@@ -43,6 +43,12 @@ impl Canvas {
         Some(Self { inner: CanvasBackend::with_canvas_object(canvas.clone())?, context, font: RefCell::default() })
     }
 
+    fn text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> (u32, u32) {
+        self.set_font(style);
+        let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
+        (width.ceil() as u32, style.size().ceil() as u32)
+    }
+
     fn set_font<S: BackendTextStyle>(&self, style: &S) {
         let wanted = format!("{} {}px {}", style.style().as_str(), style.size(), style.family().as_str());
         let mut font = self.font.borrow_mut();
@@ -130,9 +136,7 @@ impl DrawingBackend for Canvas {
         text: &str,
         style: &S,
     ) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
-        self.set_font(style);
-        let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
-        Ok((width.ceil() as u32, style.size().ceil() as u32))
+        Ok(self.text_size(text, style))
     }
 }
 
@@ -174,7 +178,67 @@ pub fn paper(
     Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
 }
 
-impl Strokes for SVGBackend<'_> {}
+/// An SVG file whose text is measured on a canvas, for the same reason as above.
+struct File<'a> {
+    inner: SVGBackend<'a>,
+    ruler: Canvas,
+}
+
+impl DrawingBackend for File<'_> {
+    type ErrorType = <SVGBackend<'static> as DrawingBackend>::ErrorType;
+
+    fn get_size(&self) -> (u32, u32) {
+        self.inner.get_size()
+    }
+    fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
+        self.inner.ensure_prepared()
+    }
+    fn present(&mut self) -> Done<Self::ErrorType> {
+        self.inner.present()
+    }
+    fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Done<Self::ErrorType> {
+        self.inner.draw_pixel(point, color)
+    }
+    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Done<Self::ErrorType> {
+        self.inner.draw_line(from, to, style)
+    }
+    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+        &mut self,
+        path: I,
+        style: &S,
+    ) -> Done<Self::ErrorType> {
+        self.inner.draw_path(path, style)
+    }
+    fn draw_circle<S: BackendStyle>(
+        &mut self,
+        at: BackendCoord,
+        radius: u32,
+        style: &S,
+        fill: bool,
+    ) -> Done<Self::ErrorType> {
+        self.inner.draw_circle(at, radius, style, fill)
+    }
+    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+        &mut self,
+        path: I,
+        style: &S,
+    ) -> Done<Self::ErrorType> {
+        self.inner.fill_polygon(path, style)
+    }
+    fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
+        self.inner.draw_text(text, style, at)
+    }
+    fn estimate_text_size<S: BackendTextStyle>(
+        &self,
+        text: &str,
+        style: &S,
+    ) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
+        // A canvas measures whatever it is asked.
+        Ok(self.ruler.text_size(text, style))
+    }
+}
+
+impl Strokes for File<'_> {}
 
 /// A chart as an SVG file, of that many CSS pixels.
 pub fn svg(chart: &Chart, width: f64, height: f64, palette: Palette, text_px: f64) -> Result<String, PlotError> {
@@ -182,7 +246,10 @@ pub fn svg(chart: &Chart, width: f64, height: f64, palette: Palette, text_px: f6
     {
         let fine = f64::from(FINE);
         let size = ((width * fine).round() as u32, (height * fine).round() as u32);
-        let sheet = Paper::new(SVGBackend::with_string(&mut out, size).into_drawing_area(), fine, palette, text_px);
+        let ruler = crate::browser::fresh_canvas().as_ref().and_then(Canvas::on);
+        let ruler = ruler.ok_or_else(|| PlotError(t("this browser gives no drawing context").into()))?;
+        let file = File { inner: SVGBackend::with_string(&mut out, size), ruler };
+        let sheet = Paper::new(file.into_drawing_area(), fine, palette, text_px);
         sheet.clear()?;
         chart.draw(&sheet, None, None)?;
         sheet.present()?;
