@@ -260,6 +260,8 @@ pub fn texts_in(source: &str) -> Result<Vec<Found>, Fault> {
         let rest = &source[at..];
         if rest.starts_with("//") {
             at += rest.find('\n').unwrap_or(rest.len());
+        } else if rest.starts_with("r#\"") && !source[..at].ends_with(|c: char| c.is_alphanumeric() || c == '_') {
+            at += rest.find("\"#").map_or(rest.len(), |end| end + 2);
         } else if bytes[at] == b'"' {
             let (_, length) = literal(rest).ok_or_else(|| fault_at(source, at))?;
             at += length;
@@ -379,7 +381,7 @@ mod tests {
     #[test]
     fn by_hand_texts_are_found_where_they_are_handed_over() {
         let source = "// t(\"no\")\nlet a = t(\"one \\\n   line\"); x.t(\"no\"); tf(\n  \"b {c} \\u{2013}\", &[(\"c\", \"x\")]); \"t(\\\"no\\\")\";\n\
-                      const A: &str = msg(\"d\"); tn(\"{n} e\", \"{n} es\", 2, &[]); let q = '\"'; t(words::F); at(\"no\");\nmod tests {\nt(\"no\")";
+                      const A: &str = msg(\"d\"); tn(\"{n} e\", \"{n} es\", 2, &[]); let q = '\"'; let r = r#\"a \" t(\"no\")\"#; t(words::F); at(\"no\");\nmod tests {\nt(\"no\")";
         let found = texts_in(source).unwrap();
         let texts: Vec<_> = found.iter().map(|f| (f.english.as_str(), f.plural.as_deref(), f.line)).collect();
         assert_eq!(texts, [("one line", None, 2), ("b {c} –", None, 4), ("d", None, 5), ("{n} e", Some("{n} es"), 5)]);
