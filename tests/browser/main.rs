@@ -3,6 +3,7 @@
 mod agree;
 mod language;
 mod lessons;
+mod lms;
 mod offline;
 mod views;
 

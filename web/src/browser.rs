@@ -20,9 +20,10 @@ pub fn device_ratio() -> f64 {
     window().map_or(1.0, |w| w.device_pixel_ratio())
 }
 
-/// What stands behind `#` in the address.
+/// What stands behind `#` in the address; where nothing does and the page is in a package, what that opens.
 pub fn fragment() -> String {
-    window().and_then(|w| w.location().hash().ok()).unwrap_or_default()
+    let own = window().and_then(|w| w.location().hash().ok()).unwrap_or_default();
+    if own.is_empty() { crate::lms::packed().map_or(own, |packed| packed.link) } else { own }
 }
 
 /// Writes the fragment without a new entry in the browser's history. Some frames forbid it: the link button still works.

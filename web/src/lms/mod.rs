@@ -4,12 +4,14 @@
 //! everywhere, keeps what is done on the device, and says so.
 
 pub mod answers;
+pub mod bar;
 pub mod cmi5;
 pub mod make;
 pub mod memory;
 pub mod platform;
 pub mod scorm12;
 
+use crate::language::Language;
 use answers::Standing;
 use cmi5::Stamp;
 use platform::{Browser, Courier, JsApi};
@@ -48,11 +50,9 @@ pub struct Kept {
     pub language: Option<String>,
 }
 
-/// How the page stands to a platform.
+/// How a packed page stands to a platform.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Bond {
-    /// In no package.
-    None,
     /// In a package that found no platform, or one that refuses: with its reason.
     Alone(Option<String>),
     /// What is done is told and kept.
@@ -61,6 +61,18 @@ pub enum Bond {
     Looking,
     /// Something could not be told: what.
     Trouble(String),
+}
+
+impl Bond {
+    /// Its name, for tests and style sheets.
+    pub fn key(&self) -> &'static str {
+        match self {
+            Bond::Alone(_) => "alone",
+            Bond::Told => "told",
+            Bond::Looking => "looking",
+            Bond::Trouble(_) => "trouble",
+        }
+    }
 }
 
 /// Hears how the page stands to its platform.
@@ -92,8 +104,22 @@ pub fn here() -> Option<(Lms, Kept)> {
     HERE.with_borrow(Clone::clone)
 }
 
+/// Whether a platform keeps what is done here: then the device does not. Others may learn at the same machine.
+pub fn keeps() -> bool {
+    HERE.with_borrow(|here| here.as_ref().is_some_and(|(lms, _)| !matches!(*lms.0.link.borrow(), Link::None)))
+}
+
+/// Looks for the platform where the page is in a package, and calls back: at once where it is not.
+pub fn meet(then: impl FnOnce() + 'static) {
+    let Some(packed) = packed() else { return then() };
+    platform::run(async move {
+        connect(&packed, &Language::OFFERED.map(Language::code)).await;
+        then();
+    });
+}
+
 /// Looks for the platform that the package was made for. `spoken` are the languages of the page.
-pub async fn connect(packed: &Packed, spoken: &[&str]) {
+async fn connect(packed: &Packed, spoken: &[&str]) {
     let pass_pct = assignment::decode(&packed.link).ok().map(|a| a.pass_pct).filter(|pct| *pct > 0).map(f64::from);
     let lms = Lms(Rc::new(Inner {
         link: RefCell::new(Link::None),
