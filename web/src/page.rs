@@ -214,6 +214,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         on_notice: Callback::new(move |text: String| notice.set(Some(text))),
         store: store.get_value(),
     });
+    lms::wire::attach(desk);
     let sheet_open = desk.sheet;
     let cover = Memo::new(move |_| desk.cover());
     let holds = Memo::new(move |_| desk.holds());

@@ -388,10 +388,17 @@ mod tests {
     #[test]
     fn several_of_a_kind_are_kept_apart() {
         let (store, _, told) = fresh();
-        assert!(store.set(&dark()) && store.set_at("one", &Theme("one".into())) && store.set_at("two", &Theme("two".into())));
+        assert!(
+            store.set(&dark())
+                && store.set_at("one", &Theme("one".into()))
+                && store.set_at("two", &Theme("two".into()))
+        );
         assert_eq!(store.get_at("one"), Some(Theme("one".into())));
         assert!(store.remove_at::<Theme>("one"));
-        assert_eq!((store.get_at::<Theme>("one"), store.get_at("two"), store.get()), (None, Some(Theme("two".into())), Some(dark())));
+        assert_eq!(
+            (store.get_at::<Theme>("one"), store.get_at("two"), store.get()),
+            (None, Some(Theme("two".into())), Some(dark()))
+        );
         assert!(told.borrow().is_empty());
     }
 

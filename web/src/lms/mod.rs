@@ -10,12 +10,13 @@ pub mod make;
 pub mod memory;
 pub mod platform;
 pub mod scorm12;
+pub mod wire;
 
 use crate::language::Language;
 use answers::Standing;
 use cmi5::Stamp;
 use platform::{Browser, Courier, JsApi};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use volute_lessons::assignment;
 use volute_lessons::results::Report;
@@ -85,6 +86,8 @@ pub struct Lms(Rc<Inner>);
 struct Inner {
     link: RefCell<Link>,
     before: RefCell<Report>,
+    /// When the last answer was told, or the page was launched.
+    answered_ms: Cell<f64>,
     bond: RefCell<Bond>,
     hear: RefCell<Option<Listener>>,
 }
@@ -124,6 +127,7 @@ async fn connect(packed: &Packed, spoken: &[&str]) {
     let lms = Lms(Rc::new(Inner {
         link: RefCell::new(Link::None),
         before: RefCell::default(),
+        answered_ms: Cell::new(Browser.now_ms()),
         bond: RefCell::new(Bond::Alone(None)),
         hear: RefCell::default(),
     }));
@@ -201,8 +205,14 @@ impl Lms {
 
     /// Tells what was done since the last call. `memory` is what the next launch gets back, `here` the lesson that is open.
     pub fn tell(&self, report: &Report, memory: &str, here: &str) {
-        let new = answers::answers(&self.0.before.borrow(), report);
+        let mut new = answers::answers(&self.0.before.borrow(), report);
         self.begin_with(report);
+        if !new.is_empty() {
+            let now = Browser.now_ms();
+            let since_s = ((now - self.0.answered_ms.replace(now)) / 1000.0).round();
+            // Only the last of them took that time; several at once come from a lesson that was brought along.
+            new.iter_mut().rev().take(1).for_each(|answer| answer.seconds = since_s.max(0.0) as u32);
+        }
         let standing = Standing::of(report);
         match &mut *self.0.link.borrow_mut() {
             Link::None => return,
