@@ -20,10 +20,9 @@ pub fn device_ratio() -> f64 {
     window().map_or(1.0, |w| w.device_pixel_ratio())
 }
 
-/// What stands behind `#` in the address; where nothing does and the page is in a package, what that opens.
+/// What stands behind `#` in the address.
 pub fn fragment() -> String {
-    let own = window().and_then(|w| w.location().hash().ok()).unwrap_or_default();
-    if own.is_empty() { crate::lms::packed().map_or(own, |packed| packed.link) } else { own }
+    window().and_then(|w| w.location().hash().ok()).unwrap_or_default()
 }
 
 /// Writes the fragment without a new entry in the browser's history. Some frames forbid it: the link button still works.

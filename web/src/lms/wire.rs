@@ -19,15 +19,16 @@ use volute_lessons::seed::Seed;
 /// Largest number of a variant, as the page gives them out.
 const VARIANTS: u64 = 9999;
 
-/// Ties the lessons to the platform, where there is one. Before any lesson is opened, and once the assignment is known.
+/// Gives the lessons the assignment of the package, and ties them to the platform, where there is one. Before any lesson is
+/// opened.
 pub fn attach(desk: Desk) {
-    let Some((lms, kept)) = super::here().filter(|_| super::keeps()) else { return };
     let Some(assignment) = super::packed().and_then(|packed| assignment::decode(&packed.link).ok()) else { return };
-    let lessons: Vec<&'static Lesson> = assignment.lessons().into_iter().filter_map(library::known).collect();
     // Progress is kept under the assignment's name.
     if desk.assignment.get_untracked().is_none() {
         desk.assignment.set(Some(Arc::new(assignment.clone())));
     }
+    let Some((lms, kept)) = super::here().filter(|_| super::keeps()) else { return };
+    let lessons: Vec<&'static Lesson> = assignment.lessons().into_iter().filter_map(library::known).collect();
     resume(desk, &assignment, &lessons, &kept.learner, &kept.memory);
     lms.begin_with(&report(desk, &assignment, &lessons));
     let told = RefCell::new(None);
