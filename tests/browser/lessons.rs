@@ -83,9 +83,7 @@ impl<'a> Player<'a> {
 
     async fn open(&self) {
         self.page.open(&format!("#v=1&lesson={}&variant={}", self.lesson.id, self.variant)).await;
-        self.page
-            .wait("the lesson is open", &format!("document.querySelector('[data-variant=\"{}\"]')", self.variant))
-            .await;
+        self.page.wait("the lesson is open", &format!("document.querySelector('[data-variant=\"{}\"]')", self.variant)).await;
     }
 
     async fn play(mut self) {
@@ -128,15 +126,8 @@ impl<'a> Player<'a> {
         self.page.rested().await;
         let before = self.page.value(state).await;
         self.page.run("location.reload();").await;
-        self.page
-            .wait("the lesson is open again", &format!("document.querySelector('[data-variant=\"{}\"]')", self.variant))
-            .await;
-        self.page
-            .wait(
-                "the questions are drawn again",
-                "document.querySelector('[data-waiting], [data-ready=false]') === null",
-            )
-            .await;
+        self.page.wait("the lesson is open again", &format!("document.querySelector('[data-variant=\"{}\"]')", self.variant)).await;
+        self.page.wait("the questions are drawn again", "document.querySelector('[data-waiting], [data-ready=false]') === null").await;
         assert_eq!(self.page.value(state).await, before, "{}: what was answered is still there", self.lesson.id);
     }
 
@@ -148,25 +139,15 @@ impl<'a> Player<'a> {
         let reveal = format!("[data-reveal='{}']", predict.id);
         assert_eq!(page.count(&reveal).await, 0, "{name}: the page tells before it has asked");
         assert_eq!(page.count(&format!("[data-reply='{}']", predict.id)).await, 0, "{name}");
-        assert_eq!(
-            page.count(&format!("{form} .truth")).await,
-            0,
-            "{name}: the curve is on the page before it is asked"
-        );
+        assert_eq!(page.count(&format!("{form} .truth")).await, 0, "{name}: the curve is on the page before it is asked");
         // Nothing chosen is asked back.
         page.click(&format!("{form} [data-lock]")).await;
         if !matches!(predict.answer, Prediction::Order(_)) {
-            assert_eq!(
-                page.count(&format!("{form} [data-lock]")).await,
-                1,
-                "{name}: an empty prediction is not locked"
-            );
+            assert_eq!(page.count(&format!("{form} [data-lock]")).await, 1, "{name}: an empty prediction is not locked");
         }
         if page.count(&format!("{form} [data-lock]")).await == 1 {
             let answer = match (&predict.answer, &asked.key) {
-                (Prediction::Choice(options), Key::Choice(right)) => {
-                    Answer::Choice((right + 1 + self.round) % options.len())
-                }
+                (Prediction::Choice(options), Key::Choice(right)) => Answer::Choice((right + 1 + self.round) % options.len()),
                 (Prediction::Short, _) => Answer::Words("The same on both sides.".into()),
                 (Prediction::Sketch(_), _) => Answer::Sketch(Sketch::of_heights([0.5; POINTS])),
                 (Prediction::Number(question), _) => number(17.0, question.measure.to_string()),
@@ -186,11 +167,7 @@ impl<'a> Player<'a> {
                 }
             }
         }
-        assert_eq!(
-            page.count(&format!("{form} input:enabled, {form} textarea:enabled")).await,
-            0,
-            "{name}: it stays as it is"
-        );
+        assert_eq!(page.count(&format!("{form} input:enabled, {form} textarea:enabled")).await, 0, "{name}: it stays as it is");
     }
 
     fn reveals(&self, predict: &Predict) -> bool {
@@ -210,10 +187,7 @@ impl<'a> Player<'a> {
 
     /// The sliders stand where a bench of the lesson does.
     async fn assert_stands(&self, bench: &Bench, name: &str) {
-        let shown = self
-            .page
-            .value("[...['vane', 'speed', 'load']].map((id) => document.getElementById(id).valueAsNumber)")
-            .await;
+        let shown = self.page.value("[...['vane', 'speed', 'load']].map((id) => document.getElementById(id).valueAsNumber)").await;
         let near = |i: usize, wanted: f64, step: f64| {
             let there = shown[i].as_f64().expect("a number");
             assert!((there - wanted).abs() <= step, "{name}: slider {i} stands at {there}, not at {wanted}");
@@ -235,10 +209,7 @@ impl<'a> Player<'a> {
             _ => return,
         };
         let shown = self.page.value(&format!("document.querySelector('[data-q={hook}] .v').textContent")).await;
-        assert!(
-            !shown.as_str().unwrap_or_default().contains(|c: char| c.is_ascii_digit()),
-            "{quantity} is shown: {shown}"
-        );
+        assert!(!shown.as_str().unwrap_or_default().contains(|c: char| c.is_ascii_digit()), "{quantity} is shown: {shown}");
     }
 
     async fn task(&mut self, task: &'static Task) {
@@ -294,9 +265,7 @@ impl<'a> Player<'a> {
                 (Control::Speed, None) => (engine.range.speed_min_rpm / 60.0, engine.range.speed_max_rpm / 60.0),
                 (Control::Load, None) => match start.settings.load {
                     Load::Torque { .. } => (0.1 * engine.range.torque_max_n_m, engine.range.torque_max_n_m),
-                    Load::Fuel { .. } => {
-                        (0.2 * engine.combustion.injector_limit_kg, engine.combustion.injector_limit_kg)
-                    }
+                    Load::Fuel { .. } => (0.2 * engine.combustion.injector_limit_kg, engine.combustion.injector_limit_kg),
                 },
                 (Control::Altitude, None) => (0.0, 3000.0),
                 _ => continue,
@@ -311,10 +280,9 @@ impl<'a> Player<'a> {
                 _ => continue,
             };
             let steps = 25;
-            states.extend(
-                (0..=steps)
-                    .filter_map(|i| start.swept(over, low + (high - low) * f64::from(i) / f64::from(steps)).ok()),
-            );
+            states.extend((0..=steps).filter_map(|i| {
+                start.swept(over, low + (high - low) * f64::from(i) / f64::from(steps)).ok()
+            }));
         }
         let mut found: Vec<(usize, Bench)> = Vec::new();
         for bench in states {
@@ -343,8 +311,7 @@ impl<'a> Player<'a> {
 
     /// Sets the bench as a link does.
     async fn set(&self, bench: &Bench) {
-        let mut link =
-            format!("v=1&engine={}", bench.engine.as_deref().unwrap_or(volute_core::engine_file::BUILT_IN[0].0));
+        let mut link = format!("v=1&engine={}", bench.engine.as_deref().unwrap_or(volute_core::engine_file::BUILT_IN[0].0));
         let s = &bench.settings;
         let _ = write!(link, "&vane={}&speed={}", s.vane_open_pct, s.speed_rpm);
         let _ = match s.load {
@@ -352,9 +319,7 @@ impl<'a> Player<'a> {
             Load::Fuel { fuel_kg_per_cycle } => write!(link, "&fuel_kg={fuel_kg_per_cycle}"),
         };
         for key in Ambient::KEYS {
-            if let Some(value) =
-                s.ambient.get(key.name).filter(|_| s.ambient.get(key.name) != REFERENCE_DAY.get(key.name))
-            {
+            if let Some(value) = s.ambient.get(key.name).filter(|_| s.ambient.get(key.name) != REFERENCE_DAY.get(key.name)) {
                 let _ = write!(link, "&{}={value}", key.path());
             }
         }
@@ -384,11 +349,7 @@ impl<'a> Player<'a> {
         let mut tried: Vec<usize> = Vec::new();
         let may_again = !checkpoint.setup.seeds.is_empty();
         loop {
-            page.wait(
-                "the question is drawn",
-                &format!("document.querySelector(\"{form}\")?.dataset.ready === 'true'"),
-            )
-            .await;
+            page.wait("the question is drawn", &format!("document.querySelector(\"{form}\")?.dataset.ready === 'true'")).await;
             if draw == 0 && page.value(&over).await == json!(true) {
                 return;
             }
@@ -398,10 +359,7 @@ impl<'a> Player<'a> {
             // One try is left for the right answer, unless new numbers may be had.
             let fresh: Vec<(usize, Answer)> = wrongs
                 .into_iter()
-                .filter(|(index, _)| {
-                    !tried.contains(index)
-                        && (may_again || known < 2 || index % VARIANTS.len() == self.round % known.max(1))
-                })
+                .filter(|(index, _)| !tried.contains(index) && (may_again || known < 2 || index % VARIANTS.len() == self.round % known.max(1)))
                 .take(if may_again { 2 } else { 1 })
                 .collect();
             let last = fresh.len() < 2;
@@ -440,14 +398,8 @@ impl<'a> Player<'a> {
         self.check(form).await;
         let said = format!("[data-said='{id}']");
         let mark = asked.mark(answer).expect("a mark");
-        let shown =
-            self.page.value(&format!("document.querySelector(\"{said}\")?.dataset.misconception ?? 'nothing'")).await;
-        assert_eq!(
-            shown,
-            json!(index.to_string()),
-            "{name}: {answer:?}\n{}",
-            self.page.text(&format!("{form} .feedback")).await
-        );
+        let shown = self.page.value(&format!("document.querySelector(\"{said}\")?.dataset.misconception ?? 'nothing'")).await;
+        assert_eq!(shown, json!(index.to_string()), "{name}: {answer:?}\n{}", self.page.text(&format!("{form} .feedback")).await);
         for because in &mark.because {
             assert_explained(self.page, &said, because, &name).await;
         }
@@ -462,12 +414,7 @@ impl<'a> Player<'a> {
     async fn check(&self, form: &str) {
         self.page.click(&format!("{form} [data-check]")).await;
         self.page.settled().await;
-        assert_eq!(
-            self.page.count(&format!("{form} [data-asks-back]")).await,
-            0,
-            "{form}: {}",
-            self.page.text(form).await
-        );
+        assert_eq!(self.page.count(&format!("{form} [data-asks-back]")).await, 0, "{form}: {}", self.page.text(form).await);
     }
 
     async fn transfer(&self, transfer: &Transfer) {
@@ -476,11 +423,7 @@ impl<'a> Player<'a> {
         self.page.wait("the question is there", &exists(&css)).await;
         if self.page.count(&format!("[data-consider='{}']", transfer.id)).await == 0 {
             self.page.click(&format!("{css} [data-compare]")).await;
-            assert_eq!(
-                self.page.count(&format!("[data-consider='{}']", transfer.id)).await,
-                0,
-                "{name}: own words come first"
-            );
+            assert_eq!(self.page.count(&format!("[data-consider='{}']", transfer.id)).await, 0, "{name}: own words come first");
             self.page.keys(&format!("#{}-words", transfer.id), "I would measure before I touch anything.").await;
             self.page.click(&format!("{css} [data-compare]")).await;
         }
@@ -515,9 +458,7 @@ impl<'a> Player<'a> {
             Answer::Order(order) => {
                 for (place, item) in order.iter().enumerate() {
                     loop {
-                        let at = format!(
-                            "[...document.querySelectorAll('#{id}-order > li')].findIndex((li) => li.dataset.item === '{item}')"
-                        );
+                        let at = format!("[...document.querySelectorAll('#{id}-order > li')].findIndex((li) => li.dataset.item === '{item}')");
                         let at = page.value(&at).await.as_u64().expect("the item is in the list") as usize;
                         if at <= place {
                             break;
@@ -598,10 +539,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
         (CheckpointKind::Number(question), Key::Number { wrong_si, .. }) => {
             for si in wrong_si {
                 let text = expr::in_print(*si, question.measure, question.is_point(), Some(4), STYLE);
-                candidates.push(Answer::Number(Typed {
-                    text: text.replace('\u{2009}', "").replace('−', "-"),
-                    decimal: Decimal::Point,
-                }));
+                candidates.push(Answer::Number(Typed { text: text.replace('\u{2009}', "").replace('−', "-"), decimal: Decimal::Point }));
             }
         }
         (CheckpointKind::Choice(options), Key::Choice(_)) => candidates.extend((0..options.len()).map(Answer::Choice)),
@@ -623,9 +561,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
                 candidates.extend([Answer::Order(order), Answer::Order(late)]);
             }
         }
-        (CheckpointKind::Sketch(question), key) => {
-            candidates.extend(curves(key, question).into_iter().map(Answer::Sketch))
-        }
+        (CheckpointKind::Sketch(question), key) => candidates.extend(curves(key, question).into_iter().map(Answer::Sketch)),
         _ => {}
     }
     let mut found: Vec<(usize, Answer)> = Vec::new();
@@ -639,12 +575,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
         }
     }
     if let CheckpointKind::Number(question) = &asked.checkpoint.kind {
-        assert_eq!(
-            found.len(),
-            question.misconceptions.len(),
-            "`{}`: each misconception has a value",
-            asked.checkpoint.id
-        );
+        assert_eq!(found.len(), question.misconceptions.len(), "`{}`: each misconception has a value", asked.checkpoint.id);
     }
     found
 }
@@ -661,9 +592,7 @@ fn right_answer(asked: &Asked<'static>, name: &str) -> Answer {
         Key::Order(key) => Answer::Order(key.right.clone()),
         // By the seven handles alone: whoever cannot draw must be able to pass as well.
         Key::Sketch(key) => Answer::Sketch(Sketch::of_handles(Sketch::of_heights(key.truth).handles())),
-        Key::Words => Answer::Words(
-            "Pressure on both sides of the engine first, then shaft speed and fuel, and only then the vanes.".into(),
-        ),
+        Key::Words => Answer::Words("Pressure on both sides of the engine first, then shaft speed and fuel, and only then the vanes.".into()),
     };
     let mark = asked.mark(&answer).unwrap_or_else(|e| panic!("{name}: {e}"));
     assert!(mark.right, "{name}: the right answer {answer:?} is marked {:?}", mark.detail);
@@ -679,9 +608,7 @@ async fn assert_explained(page: &Page, css: &str, because: &[Prose], name: &str)
             words.push(flat(text));
         }
     });
-    let said = flat(
-        page.value(&format!("document.querySelector(\"{css}\")?.textContent ?? ''")).await.as_str().unwrap_or_default(),
-    );
+    let said = flat(page.value(&format!("document.querySelector(\"{css}\")?.textContent ?? ''")).await.as_str().unwrap_or_default());
     let longest = words.into_iter().max_by_key(String::len).unwrap_or_else(|| panic!("{name}: no explanation"));
     assert!(said.contains(&longest), "{name}: `{longest}` is missing in `{said}`");
 }
@@ -745,21 +672,13 @@ fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
         let file = page.value("window.saved").await;
         page.click(&format!("[data-reset='{}']", lesson.id)).await;
         page.wait("it is forgotten", &format!("{entry} === 'new'")).await;
-        for (text, says) in [
-            ("PK", "does not begin with"),
-            (&file.as_str().expect("text").replace("own", "0wn")[..40], "cut off"),
-            (file.as_str().expect("text"), "One lesson was taken over"),
-        ] {
+        for (text, says) in [("PK", "does not begin with"), (&file.as_str().expect("text").replace("own", "0wn")[..40], "cut off"), (file.as_str().expect("text"), "One lesson was taken over")] {
             let give = "const [text] = arguments; const input = document.getElementById('take-progress');
                 const list = new DataTransfer(); list.items.add(new File([text], 'volute-progress.txt'));
                 input.files = list.files; input.dispatchEvent(new Event('change', { bubbles: true }));";
             page.run_with("document.querySelector('.elsewhere').open = true;", vec![]).await;
             page.run_with(give, vec![json!(text)]).await;
-            page.wait(
-                &format!("the page says `{says}`"),
-                &format!("document.getElementById('progress-said').textContent.includes('{says}')"),
-            )
-            .await;
+            page.wait(&format!("the page says `{says}`"), &format!("document.getElementById('progress-said').textContent.includes('{says}')")).await;
         }
         page.wait("it is there again", &format!("{entry} === 'begun'")).await;
         page.assert_quiet().await;
@@ -775,14 +694,7 @@ fn a_lesson_fits_every_window_and_axe_finds_nothing() {
             page.wait("the sheet is there", &exists("[data-variant], [data-lesson]")).await;
             let narrow = View { width: 320, height: 640, dark: false };
             let zoomed = View { width: 341, height: 192, dark: true };
-            for view in [
-                DESK,
-                PHONE,
-                narrow,
-                zoomed,
-                View { width: 1920, height: 1080, dark: true },
-                View { width: 3840, height: 2160, dark: false },
-            ] {
+            for view in [DESK, PHONE, narrow, zoomed, View { width: 1920, height: 1080, dark: true }, View { width: 3840, height: 2160, dark: false }] {
                 page.look(view).await;
                 page.settled().await;
                 let overflow = page.value("document.documentElement.scrollWidth - innerWidth").await;

@@ -50,8 +50,10 @@ pub fn mount() {
         let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
         let platform = lms::here().and_then(|(_, kept)| kept.language).and_then(|code| Language::of_code(&code));
         language::begin(kept.or(platform), |speaks| {
-            mount_to_body(move || view! { <App speaks/> });
-            browser::remove("start");
+            lms::wire::prepare(move || {
+                mount_to_body(move || view! { <App speaks/> });
+                browser::remove("start");
+            });
         });
     });
 }

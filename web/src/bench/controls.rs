@@ -226,12 +226,7 @@ pub fn Controls(
     let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
     let vane = Memo::new(move |_| {
         bench.with(|b| {
-            Shown::new(
-                holds.get().vane().narrow(DIAL_VANE),
-                b.settings.vane_open_pct,
-                Quantity::EngineSpeed,
-                units.get(),
-            )
+            Shown::new(holds.get().vane().narrow(DIAL_VANE), b.settings.vane_open_pct, Quantity::EngineSpeed, units.get())
         })
     });
     let vane = Memo::new(move |_| Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });

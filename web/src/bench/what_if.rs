@@ -55,12 +55,7 @@ fn group_view(
     let parts: Vec<&'static WhatIf> = bench.with_untracked(|b| {
         came.with_untracked(|came| {
             let free = |part: &&WhatIf| holds.part(part.key) != Reach::Held;
-            group
-                .parts
-                .iter()
-                .filter(free)
-                .filter(|part| what_ifs::slider(part, b, came, UnitSystem::Si).is_some())
-                .collect()
+            group.parts.iter().filter(free).filter(|part| what_ifs::slider(part, b, came, UnitSystem::Si).is_some()).collect()
         })
     });
     let altitude_reach = if group.id == "weather" { holds.altitude() } else { Reach::Held };

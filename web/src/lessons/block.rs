@@ -19,7 +19,9 @@ use volute_lessons::work::{WorkError, Worked};
 pub type Drawn<T> = RwSignal<Option<Result<Arc<T>, String>>>;
 
 /// Has the numbers of a block worked out; whoever reads the signal sees them when they are there.
-pub fn draw<T: Send + Sync + 'static>(job: impl FnMut(&mut dyn Solve) -> Result<T, WorkError> + 'static) -> Drawn<T> {
+pub fn draw<T: Send + Sync + 'static>(
+    job: impl FnMut(&mut dyn Solve) -> Result<T, WorkError> + 'static,
+) -> Drawn<T> {
     let drawn = RwSignal::new(None);
     hand::work_out(
         move || drawn.try_get_untracked().is_some(),

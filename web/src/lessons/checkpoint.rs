@@ -78,13 +78,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
         });
         browser::after(0, move || browser::focus(&format!("{id}-ask")));
     };
-    let set_bench = move |_| {
-        drawn.with_untracked(|d| {
-            if let Some(Ok(asked)) = d {
-                desk.set_bench(asked.bench())
-            }
-        })
-    };
+    let set_bench = move |_| drawn.with_untracked(|d| if let Some(Ok(asked)) = d { desk.set_bench(asked.bench()) });
     let ready = Memo::new(move |_| drawn.with(|d| matches!(d, Some(Ok(_)))));
     let fields = move || {
         ready.get();
@@ -96,11 +90,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             other => waiting(other),
         })
     };
-    let ask = move || {
-        drawn.with(|d| {
-            d.as_ref().and_then(|d| d.as_ref().ok()).map(|asked| desk.prose_in(&checkpoint.ask, &asked.env()))
-        })
-    };
+    let ask = move || drawn.with(|d| d.as_ref().and_then(|d| d.as_ref().ok()).map(|asked| desk.prose_in(&checkpoint.ask, &asked.env())));
     let tolerance = move || {
         drawn.with(|d| {
             let asked = d.as_ref()?.as_ref().ok()?;
@@ -138,13 +128,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             let rest = if mark.because.is_empty() { "" } else { t("The reason stands below.") };
             let used = tries.get().used;
             // The same words twice would not be spoken the second time.
-            format!(
-                "{} {} {}{}",
-                verdict(&mark, words),
-                details(asked, &mark).join(" "),
-                rest,
-                if used % 2 == 0 { "\u{a0}" } else { "" }
-            )
+            format!("{} {} {}{}", verdict(&mark, words), details(asked, &mark).join(" "), rest, if used % 2 == 0 { "\u{a0}" } else { "" })
         })
     };
     let worked_answer = move || {
@@ -165,8 +149,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             String::new()
         }
     };
-    let worked =
-        move || drawn.with(|d| d.as_ref().and_then(|d| d.as_ref().ok()).map(|asked| Arc::new(asked.worked.clone())));
+    let worked = move || drawn.with(|d| d.as_ref().and_then(|d| d.as_ref().ok()).map(|asked| Arc::new(asked.worked.clone())));
     let new_numbers = !checkpoint.setup.seeds.is_empty();
     view! {
         <form class="ask" novalidate data-checkpoint=id data-ready=view::text(move || ready.get().to_string())
@@ -241,10 +224,7 @@ fn sketch_details(mark: &SketchMark) -> Vec<String> {
         .zip(&mark.thirds)
         .filter(|(_, (_, _, right))| !right)
         .map(|(place, (truth, drawn, _))| {
-            tf(
-                "{place} it {truth}, yours {drawn}.",
-                &[("place", place), ("truth", way(*truth)), ("drawn", way(*drawn))],
-            )
+            tf("{place} it {truth}, yours {drawn}.", &[("place", place), ("truth", way(*truth)), ("drawn", way(*drawn))])
         })
         .collect();
     let rest = [

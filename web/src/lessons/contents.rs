@@ -203,9 +203,7 @@ fn Elsewhere(desk: Desk, version: RwSignal<u32>) -> impl IntoView {
         browser::read_file(&event, keep::LARGEST_FILE, move |text| match text {
             Ok(text) => take(text),
             Err(browser::FileFault::TooLarge(bytes)) => set_said.set(keep::FileError::TooLarge { bytes }.says()),
-            Err(browser::FileFault::Unreadable) => {
-                set_said.set(t("The browser could not read this file as text.").into())
-            }
+            Err(browser::FileFault::Unreadable) => set_said.set(t("The browser could not read this file as text.").into()),
         });
     };
     view! {

@@ -220,8 +220,7 @@ impl Input {
         });
         let plain = Callback::new(move |i: usize| {
             let item = question.items.get(i);
-            item.and_then(|item| text::plain_inline(&item.text, &for_plain.env(), desk.style()).ok())
-                .unwrap_or_default()
+            item.and_then(|item| text::plain_inline(&item.text, &for_plain.env(), desk.style()).ok()).unwrap_or_default()
         });
         let (first, last) = match question.order {
             Some(Direction::Rising) => (t("least first"), t("greatest last")),
@@ -331,13 +330,7 @@ fn unit_choices(asked: Measure) -> Vec<(String, String)> {
 /// Digits after the point with which an axis of this length is read.
 pub fn decimals(span: f64) -> usize {
     let span = span.abs();
-    if span >= 60.0 {
-        0
-    } else if span >= 6.0 {
-        1
-    } else {
-        2
-    }
+    if span >= 60.0 { 0 } else if span >= 6.0 { 1 } else { 2 }
 }
 
 /// What a curve shows, for its axis.
@@ -357,8 +350,7 @@ pub fn short_name(of: &CurveRef) -> String {
 /// On which side of the engine a quantity is: cool, warm or neither.
 pub fn side(quantity: &str) -> &'static str {
     match quantity {
-        "p1" | "p2" | "p_im" | "boost" | "t1" | "t2" | "t_im" | "t_cooler" | "air_flow" | "least_air_flow"
-        | "density_ratio" => "in",
+        "p1" | "p2" | "p_im" | "boost" | "t1" | "t2" | "t_im" | "t_cooler" | "air_flow" | "least_air_flow" | "density_ratio" => "in",
         "p3" | "p4" | "t3" | "t4" | "expansion_ratio" | "pmep" | "pumping_torque" | "pumping_power" => "ex",
         _ => "ink",
     }

@@ -119,8 +119,7 @@ impl FileError {
                 &[("line", &line.to_string())],
             ),
             FileError::Damaged => {
-                t("This file is cut off or was changed on its way: its last line does not fit what stands before.")
-                    .into()
+                t("This file is cut off or was changed on its way: its last line does not fit what stands before.").into()
             }
         }
     }

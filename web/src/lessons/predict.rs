@@ -56,9 +56,7 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
             drawn.with(|d| match d {
                 Some(Ok(asked)) => desk.prose_in(&predict.ask, &asked.env()),
                 // A prediction without numbers of its own can be read while the bench still works.
-                _ if predict.setup.seeds.is_empty() && predict.setup.pins.is_empty() => {
-                    desk.prose(&predict.ask, &session)
-                }
+                _ if predict.setup.seeds.is_empty() && predict.setup.pins.is_empty() => desk.prose(&predict.ask, &session),
                 _ => ().into_any(),
             })
         }

@@ -68,8 +68,7 @@ pub fn Reader(desk: Desk, session: Session) -> impl IntoView {
         &[("course", &lesson.course), ("minutes", &lesson.minutes.to_string()), ("variant", &seed.to_string())],
     );
     let only = StoredValue::new(session.only.clone());
-    let shown =
-        Memo::new(move |_| only.with_value(|only| desk.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
+    let shown = Memo::new(move |_| only.with_value(|only| desk.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
     let parts = Memo::new(move |_| desk.progress.with(|p| session::parts(p, lesson)));
     let here = move || parts.with(|s| s.iter().position(|(_, done, of)| done < of));
     let complete = move || desk.progress.with(|p| p.complete(lesson));

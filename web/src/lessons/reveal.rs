@@ -145,8 +145,7 @@ fn chart(
     let (low, high) = (x_axis.from.min(x_axis.to), x_axis.from.max(x_axis.to));
     let unit = units::exact(&x_axis.unit).map_or("", |unit| symbol(unit, None));
     let panels = panels.into_iter().map(|(shown, panel, heights)| {
-        let span = heights.iter().fold(f64::NEG_INFINITY, |a, b| a.max(*b))
-            - heights.iter().fold(f64::INFINITY, |a, b| a.min(*b));
+        let span = heights.iter().fold(f64::NEG_INFINITY, |a, b| a.max(*b)) - heights.iter().fold(f64::INFINITY, |a, b| a.min(*b));
         let y = Axis::around(panel.y.name.clone(), shown, heights.iter().copied(), decimals(span));
         Panel { y, ..panel }
     });
@@ -183,9 +182,7 @@ pub fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal, index: 
     });
     let has_plot = !reveal.plot.is_empty() && drawn.with_untracked(Option::is_some);
     let shown = Signal::derive(move || {
-        Arc::new(drawn.get().unwrap_or_else(|| {
-            Chart::single(Axis::new("", "", 0.0, 1.0, 0), Panel::new(Axis::new("", "", 0.0, 1.0, 0)))
-        }))
+        Arc::new(drawn.get().unwrap_or_else(|| Chart::single(Axis::new("", "", 0.0, 1.0, 0), Panel::new(Axis::new("", "", 0.0, 1.0, 0)))))
     });
     let sentence = Signal::derive(move || {
         shown.with(|c| {

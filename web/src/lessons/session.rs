@@ -237,8 +237,7 @@ impl Cover {
         hidden.dedup();
         let only = only.map(|only| {
             let mut shown = only.clone();
-            shown
-                .extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
+            shown.extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
             shown.sort_unstable();
             shown.dedup();
             shown
@@ -458,8 +457,7 @@ mod tests {
     fn by_hand_layouts_hide_together_and_what_is_bought_is_shown() {
         let quantity = |name| volute_lessons::paths::quantity(name).unwrap();
         let first = Layout { only: vec![quantity("boost"), quantity("p_amb")], ..Layout::default() };
-        let second =
-            Layout { only: vec![quantity("boost"), quantity("t3")], hide: vec![quantity("p4")], ..Layout::default() };
+        let second = Layout { only: vec![quantity("boost"), quantity("t3")], hide: vec![quantity("p4")], ..Layout::default() };
         let cover = Cover::of(&[&first, &second], &[]);
         assert!(!cover.hides("boost") && cover.hides("t3") && cover.hides("p_amb") && cover.hides("p4"));
         let bought = Cover::of(&[&first, &second], &[quantity("t3"), quantity("p4")]);
@@ -470,8 +468,7 @@ mod tests {
     #[test]
     fn by_hand_what_a_lesson_leaves_free() {
         let free = |name: &str, range_si| Free { control: Control::of(name).unwrap(), range_si };
-        let holds =
-            Holds::of(&[free("vane", Some((0.6, 1.0))), free("parts.exhaust_pipe.bore_m", Some((0.08, 0.125)))]);
+        let holds = Holds::of(&[free("vane", Some((0.6, 1.0))), free("parts.exhaust_pipe.bore_m", Some((0.08, 0.125)))]);
         assert_eq!((holds.load(), holds.speed(), holds.altitude()), (Reach::Held, Reach::Held, Reach::Held));
         assert_eq!(holds.vane().narrow(DIAL_VANE), Dial { min: 60.0, max: 100.0, step: 1.0 });
         assert_eq!(holds.part("exhaust_pipe.bore_m"), Reach::Within(0.08, 0.125));
@@ -479,9 +476,7 @@ mod tests {
         assert!(!holds.hold() && !holds.engine() && !holds.ambient());
         assert!(holds.holds_all(["ambient.t_k"].into_iter()) && !holds.holds_all(["exhaust_pipe.bore_m"].into_iter()));
         let none = Holds::default();
-        assert!(
-            none.engine() && none.hold() && none.part("filter.loss_1_m4") == Reach::Free && none.vane() == Reach::Free
-        );
+        assert!(none.engine() && none.hold() && none.part("filter.loss_1_m4") == Reach::Free && none.vane() == Reach::Free);
         assert_eq!(Reach::Within(1.0, 2.0).hold(3.0), 2.0);
     }
 }

@@ -204,8 +204,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
             Said::Fault(reason) => reason,
         }
     };
-    let worked =
-        move || drawn.with(|d| d.as_ref().and_then(|d| d.as_ref().ok()).map(|set| Arc::new(set.worked.clone())));
+    let worked = move || drawn.with(|d| d.as_ref().and_then(|d| d.as_ref().ok()).map(|set| Arc::new(set.worked.clone())));
     view! {
         <section class="ask" data-task=id data-ready=view::text(move || ready.get().to_string()) data-done=view::text(move || done.get().to_string())
             data-on=view::text(move || on.get().to_string()) aria-label=t("Task on the bench")>
@@ -248,8 +247,7 @@ fn Purchases(
     on: Memo<bool>,
     done: Memo<bool>,
 ) -> impl IntoView {
-    let bought =
-        Memo::new(move |_| desk.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
+    let bought = Memo::new(move |_| desk.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
     let left = move || (count as usize).saturating_sub(bought.with(Vec::len));
     let from = task.buy.as_ref().map_or(&[][..], |buy| &buy.from);
     view! {

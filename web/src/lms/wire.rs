@@ -11,6 +11,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use volute_lessons::assignment::{self, Assignment};
+use volute_lessons::index::Index;
 use volute_lessons::lesson::Lesson;
 use volute_lessons::progress::Progress;
 use volute_lessons::results::{LessonReport, Report};
@@ -19,16 +20,45 @@ use volute_lessons::seed::Seed;
 /// Largest number of a variant, as the page gives them out.
 const VARIANTS: u64 = 9999;
 
+thread_local! {
+    /// The lessons of the package's assignment, once [`prepare`] has them.
+    static LESSONS: RefCell<Vec<&'static Lesson>> = const { RefCell::new(Vec::new()) };
+}
+
+fn assigned() -> Option<Assignment> {
+    super::packed().and_then(|packed| assignment::decode(&packed.link).ok())
+}
+
+/// Brings the lessons of the package where a platform keeps what is done, then calls back: what it kept can only be read with
+/// them, and must be there before anybody opens one. A lesson that does not come is left out; opening it says why.
+pub fn prepare(then: impl FnOnce() + 'static) {
+    let Some(assignment) = assigned().filter(|_| super::keeps()) else { return then() };
+    let mut ids: Vec<String> = assignment.lessons().into_iter().map(String::from).collect();
+    ids.reverse();
+    library::list(move |list| match list {
+        Ok(list) => bring(list, ids, Box::new(then)),
+        Err(_) => then(),
+    });
+}
+
+fn bring(list: Arc<Index>, mut ids: Vec<String>, then: Box<dyn FnOnce()>) {
+    let Some(id) = ids.pop() else { return then() };
+    library::fetch(list.clone(), id, move |lesson| {
+        LESSONS.with_borrow_mut(|lessons| lessons.extend(lesson.ok()));
+        bring(list, ids, then);
+    });
+}
+
 /// Gives the lessons the assignment of the package, and ties them to the platform, where there is one. Before any lesson is
 /// opened.
 pub fn attach(desk: Desk) {
-    let Some(assignment) = super::packed().and_then(|packed| assignment::decode(&packed.link).ok()) else { return };
+    let Some(assignment) = assigned() else { return };
     // Progress is kept under the assignment's name.
     if desk.assignment.get_untracked().is_none() {
         desk.assignment.set(Some(Arc::new(assignment.clone())));
     }
     let Some((lms, kept)) = super::here().filter(|_| super::keeps()) else { return };
-    let lessons: Vec<&'static Lesson> = assignment.lessons().into_iter().filter_map(library::known).collect();
+    let lessons = LESSONS.take();
     resume(desk, &assignment, &lessons, &kept.learner, &kept.memory);
     lms.begin_with(&report(desk, &assignment, &lessons));
     let told = RefCell::new(None);
