@@ -8,12 +8,14 @@
 
 pub mod class;
 pub mod csv;
+mod of;
 mod read;
 
 use crate::assignment::{self, Assignment, fnv};
 use crate::seed::Seed;
 use std::fmt::Write;
 
+pub use of::{bare, bare_line};
 pub use read::{ReadError, Sealed, read};
 
 /// Largest result file, in bytes. A learner with every lesson and many tries stays below a tenth of it.

@@ -171,6 +171,22 @@ impl Page {
         self.client.goto(&format!("{}{tail}", self.url)).await.expect("the page opens");
     }
 
+    /// Opens any address of this machine and waits for nothing but the document.
+    pub async fn go(&self, address: &str) {
+        self.client.goto(address).await.unwrap_or_else(|error| panic!("{address}: {error}"));
+    }
+
+    /// Goes into a frame, from the page down by the numbers of the frames; into the page itself by none.
+    pub async fn enter(&self, frames: &[u16]) {
+        // From the page itself this leads nowhere else.
+        for _ in 0..4 {
+            self.client.enter_parent_frame().await.expect("the page");
+        }
+        for frame in frames {
+            self.client.enter_frame(*frame).await.expect("a frame");
+        }
+    }
+
     /// Waits until what was asked of the bench is drawn. The page computes a reading while it handles the event, so the
     /// second frame from now shows it.
     pub async fn settled(&self) {

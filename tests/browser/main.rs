@@ -4,6 +4,7 @@ mod agree;
 mod everybody;
 mod language;
 mod lessons;
+mod lms;
 mod offline;
 mod views;
 

@@ -16,6 +16,7 @@ use crate::language::{self, Language, t, tf};
 use crate::lessons::desk::{self, Desk, Host, Want};
 use crate::lessons::reader::LessonSheet;
 use crate::lessons::session::{Cover, Holds};
+use crate::lms::{self, bar::PlatformBar};
 use crate::pins::Pins;
 use crate::refusals;
 use crate::run::{self, Steps};
@@ -47,11 +48,16 @@ const COPIED_MS: i32 = 6000;
 
 /// Mounts the page on the body, in its language, in place of what stood there while it was on its way.
 pub fn mount() {
-    // Whatever is wrong with what is kept, the page itself will say.
-    let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
-    language::begin(kept, |speaks| {
-        mount_to_body(move || view! { <App speaks/> });
-        browser::remove("start");
+    lms::meet(|| {
+        // Whatever is wrong with what is kept, the page itself will say.
+        let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
+        let platform = lms::here().and_then(|(_, kept)| kept.language).and_then(|code| Language::of_code(&code));
+        language::begin(kept.or(platform), |speaks| {
+            lms::wire::prepare(move || {
+                mount_to_body(move || view! { <App speaks/> });
+                browser::remove("start");
+            });
+        });
     });
 }
 
@@ -224,6 +230,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         on_notice: Callback::new(move |text: String| notice.set(Some(text))),
         store: store.get_value(),
     });
+    lms::wire::attach(desk);
     let sheet_open = desk.sheet;
     if !whole() {
         sheet_open.set(false);
@@ -658,6 +665,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{t(words::DISMISS)}</button></p>
             }))}
         </div>
+        <PlatformBar/>
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>

@@ -225,12 +225,16 @@ pub use in_browser::{open, watch};
 /// The browser's `localStorage` as a shelf.
 mod in_browser {
     use super::{Record, Refusal, Shelf, Store, Trouble};
+    use std::cell::RefCell;
+    use std::collections::BTreeMap;
     use wasm_bindgen::prelude::*;
     use web_sys::{Storage, StorageEvent, Window};
 
     /// The store of this page. `report` hears of each trouble once, as soon as something is read or kept.
+    ///
+    /// Where a learning platform keeps what is done, the device does not: others may learn at the same machine.
     pub fn open(report: impl Fn(Trouble) + 'static) -> Store {
-        Store::new(LocalStorage, report)
+        if crate::lms::keeps() { Store::new(Passing, report) } else { Store::new(LocalStorage, report) }
     }
 
     /// Calls back when another tab has changed a record of this kind: with what is kept now, or with nothing.
@@ -246,6 +250,29 @@ mod in_browser {
         // Fails only for a window that does not take events at all.
         let _ = window.add_event_listener_with_callback("storage", heard.as_ref().unchecked_ref());
         heard.forget();
+    }
+
+    /// A shelf for one visit; all stores of the page share it.
+    struct Passing;
+
+    thread_local! {
+        static PASSING: RefCell<BTreeMap<String, String>> = const { RefCell::new(BTreeMap::new()) };
+    }
+
+    impl Shelf for Passing {
+        fn get(&self, name: &str) -> Result<Option<String>, Refusal> {
+            Ok(PASSING.with_borrow(|kept| kept.get(name).cloned()))
+        }
+
+        fn put(&self, name: &str, text: &str) -> Result<(), Refusal> {
+            PASSING.with_borrow_mut(|kept| kept.insert(name.into(), text.into()));
+            Ok(())
+        }
+
+        fn clear(&self, name: &str) -> Result<(), Refusal> {
+            PASSING.with_borrow_mut(|kept| kept.remove(name));
+            Ok(())
+        }
     }
 
     struct LocalStorage;

@@ -107,7 +107,7 @@ fn with_choices() -> Lesson {
         ("*so*", "start.boost > 0 kPa"),
         ("ä → ∞", "start.t3 > 0 K"),
     ];
-    let text = begin + &asks("choice", &some[..2]);
+    let text = begin + &asks("choices", &some) + &asks("choice", &some[..2]);
     parse(&text).unwrap_or_else(|problems| panic!("{problems:#?}"))
 }
 

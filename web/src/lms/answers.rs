@@ -17,7 +17,7 @@ pub struct Answered {
     pub right: Option<bool>,
     /// What it earned, per cent.
     pub points_pct: u32,
-    /// Time that it took, in s.
+    /// Time since the answer before it, or since the launch, in s.
     pub seconds: u32,
 }
 
@@ -59,14 +59,15 @@ pub fn answers(before: &Report, after: &Report) -> Vec<Answered> {
     let mut out = Vec::new();
     for (lesson, item) in after.items() {
         let was = before.items().find(|(l, i)| l.id == lesson.id && i.id == item.id).map(|(_, i)| i);
+        let judged = made_or_done(item);
         let answer = |response, made: Option<&Try>| Answered {
             lesson: lesson.id.clone(),
             item: item.id.clone(),
             kind: item.kind,
             response,
-            right: made.map(|made| made.right).filter(|_| item.kind.is_scored()),
-            points_pct: made.map_or(0, |made| made.points_pct),
-            seconds: made.map_or(0, |made| made.seconds),
+            right: made.map_or(judged, |made| Some(made.right)).filter(|_| item.kind.is_scored()),
+            points_pct: made.map_or(item.points_pct, |made| made.points_pct),
+            seconds: 0,
         };
         let new = new_tries(was.map_or(&[], |was| &was.tries), &item.tries);
         for (i, made) in new.iter().enumerate() {
@@ -77,16 +78,24 @@ pub fn answers(before: &Report, after: &Report) -> Vec<Answered> {
                 Some(made),
             ));
         }
+        // What is not tried again and again is told when it is done, and when its words change.
         let said = |item: &ItemReport| (item.words.clone(), item.picked.clone(), item.curve.clone(), item.done);
-        if item.tries.is_empty() && item.is_tried() && was.map(said) != Some(said(item)) {
+        if item.tries.is_empty() && item.done && was.map(said) != Some(said(item)) {
             out.push(answer(response(item, &item.words), None));
         }
     }
     out
 }
 
+/// A task has no tries, only an end.
+fn made_or_done(item: &ItemReport) -> Option<bool> {
+    (item.kind == Kind::Task).then_some(item.done)
+}
+
 fn response(item: &ItemReport, text: &str) -> Response {
     match item {
+        _ if item.kind == Kind::Task => Response::Text("done".into()),
+        _ if item.kind == Kind::Words && text.is_empty() => Response::Text(item.words.clone()),
         _ if !item.picked.is_empty() => Response::Picks(item.picked.clone()),
         _ if !item.curve.is_empty() => Response::Curve(item.curve.clone()),
         _ => Response::Text(text.into()),
@@ -108,7 +117,7 @@ pub(crate) mod tests {
     /// A try, numbered so that no two are the same.
     pub fn made(draw: u32, right: bool) -> Try {
         let points_pct = if right { 100 } else { 0 };
-        Try { draw, answer: format!("{draw} kPa"), right, points_pct, misconception: None, seconds: 65 }
+        Try { draw, answer: format!("{draw} kPa"), right, points_pct, ..Try::default() }
     }
 
     /// A report of one lesson with these items.
@@ -133,7 +142,7 @@ pub(crate) mod tests {
         assert_eq!(answers(&none, &none), []);
         assert_eq!(answers(&two, &two), []);
         let first = &answers(&none, &one)[..];
-        assert_eq!((first.len(), first[0].right, first[0].points_pct, first[0].seconds), (1, Some(false), 0, 65));
+        assert_eq!((first.len(), first[0].right, first[0].points_pct), (1, Some(false), 0));
         assert_eq!(first[0].response, Response::Text("0 kPa".into()));
         assert_eq!(answers(&one, &two)[0].right, Some(true));
         assert_eq!(answers(&Report::default(), &two).len(), 2);
@@ -153,6 +162,12 @@ pub(crate) mod tests {
         let told = answers(&before, &after);
         assert_eq!((told.len(), told[0].right, told[0].response.clone()), (1, None, Response::Picks(vec![2])));
         assert_eq!(answers(&after, &after), []);
+        // A task: nothing of its way, only its end.
+        let mut task = item("t", Kind::Task, &[]);
+        let before = report(vec![task.clone()], false);
+        (task.done, task.points_pct) = (true, 90);
+        let told = answers(&before, &report(vec![task], true));
+        assert_eq!((told.len(), told[0].right, told[0].points_pct), (1, Some(true), 90));
     }
 
     #[test]

@@ -4,16 +4,19 @@
 //! everywhere, keeps what is done on the device, and says so.
 
 pub mod answers;
+pub mod bar;
 pub mod cmi5;
 pub mod make;
 pub mod memory;
 pub mod platform;
 pub mod scorm12;
+pub mod wire;
 
+use crate::language::Language;
 use answers::Standing;
 use cmi5::Stamp;
 use platform::{Browser, Courier, JsApi};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use volute_lessons::assignment;
 use volute_lessons::results::Report;
@@ -48,11 +51,9 @@ pub struct Kept {
     pub language: Option<String>,
 }
 
-/// How the page stands to a platform.
+/// How a packed page stands to a platform.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Bond {
-    /// In no package.
-    None,
     /// In a package that found no platform, or one that refuses: with its reason.
     Alone(Option<String>),
     /// What is done is told and kept.
@@ -61,6 +62,18 @@ pub enum Bond {
     Looking,
     /// Something could not be told: what.
     Trouble(String),
+}
+
+impl Bond {
+    /// Its name, for tests and style sheets.
+    pub fn key(&self) -> &'static str {
+        match self {
+            Bond::Alone(_) => "alone",
+            Bond::Told => "told",
+            Bond::Looking => "looking",
+            Bond::Trouble(_) => "trouble",
+        }
+    }
 }
 
 /// Hears how the page stands to its platform.
@@ -73,6 +86,8 @@ pub struct Lms(Rc<Inner>);
 struct Inner {
     link: RefCell<Link>,
     before: RefCell<Report>,
+    /// When the last answer was told, or the page was launched.
+    answered_ms: Cell<f64>,
     bond: RefCell<Bond>,
     hear: RefCell<Option<Listener>>,
 }
@@ -92,12 +107,27 @@ pub fn here() -> Option<(Lms, Kept)> {
     HERE.with_borrow(Clone::clone)
 }
 
+/// Whether a platform keeps what is done here: then the device does not. Others may learn at the same machine.
+pub fn keeps() -> bool {
+    HERE.with_borrow(|here| here.as_ref().is_some_and(|(lms, _)| !matches!(*lms.0.link.borrow(), Link::None)))
+}
+
+/// Looks for the platform where the page is in a package, and calls back: at once where it is not.
+pub fn meet(then: impl FnOnce() + 'static) {
+    let Some(packed) = packed() else { return then() };
+    platform::run(async move {
+        connect(&packed, &Language::OFFERED.map(Language::code)).await;
+        then();
+    });
+}
+
 /// Looks for the platform that the package was made for. `spoken` are the languages of the page.
-pub async fn connect(packed: &Packed, spoken: &[&str]) {
+async fn connect(packed: &Packed, spoken: &[&str]) {
     let pass_pct = assignment::decode(&packed.link).ok().map(|a| a.pass_pct).filter(|pct| *pct > 0).map(f64::from);
     let lms = Lms(Rc::new(Inner {
         link: RefCell::new(Link::None),
         before: RefCell::default(),
+        answered_ms: Cell::new(Browser.now_ms()),
         bond: RefCell::new(Bond::Alone(None)),
         hear: RefCell::default(),
     }));
@@ -175,8 +205,14 @@ impl Lms {
 
     /// Tells what was done since the last call. `memory` is what the next launch gets back, `here` the lesson that is open.
     pub fn tell(&self, report: &Report, memory: &str, here: &str) {
-        let new = answers::answers(&self.0.before.borrow(), report);
+        let mut new = answers::answers(&self.0.before.borrow(), report);
         self.begin_with(report);
+        if !new.is_empty() {
+            let now = Browser.now_ms();
+            let since_s = ((now - self.0.answered_ms.replace(now)) / 1000.0).round();
+            // Only the last of them took that time; several at once come from a lesson that was brought along.
+            new.iter_mut().rev().take(1).for_each(|answer| answer.seconds = since_s.max(0.0) as u32);
+        }
         let standing = Standing::of(report);
         match &mut *self.0.link.borrow_mut() {
             Link::None => return,

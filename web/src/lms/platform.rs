@@ -98,6 +98,11 @@ pub fn clock() -> String {
     format!("{:02}:{:02}:{:02}", now.get_hours(), now.get_minutes(), now.get_seconds())
 }
 
+/// Runs what has to wait for the network.
+pub fn run(what: impl Future<Output = ()> + 'static) {
+    spawn_local(what);
+}
+
 /// What stands behind `?` in the page's address.
 pub fn query() -> String {
     web_sys::window().and_then(|w| w.location().search().ok()).unwrap_or_default()

@@ -396,7 +396,9 @@ mod tests {
     }
 
     fn tell(session: &mut Session<Rc<RefCell<Platform>>>, before: &Report, after: &Report) {
-        session.tell(Standing::of(after), &answers(before, after), "1;memory", "a-lesson", 61_000.0, "10:20:30");
+        let mut answers = answers(before, after);
+        answers.iter_mut().for_each(|answer| answer.seconds = 65);
+        session.tell(Standing::of(after), &answers, "1;memory", "a-lesson", 61_000.0, "10:20:30");
         assert_eq!(session.refusals(), []);
     }
 

@@ -1,0 +1,174 @@
+//! From a learner's progress to a report.
+
+use super::{ItemReport, Kind, LessonReport, Try};
+use crate::lesson::{CheckpointKind, Choice, Lesson, Prediction, Step};
+use crate::mark::Answer;
+use crate::progress::Progress;
+use crate::sketch::STEPS;
+use crate::text::{Inline, Prose};
+
+impl LessonReport {
+    /// What a learner did in a lesson whose text has the digest `version`. `only`: the checkpoints and tasks that are asked,
+    /// where not all of it is.
+    pub fn of(lesson: &Lesson, version: &str, progress: &Progress, only: Option<&[&str]>) -> Self {
+        let asked = |step: &&Step| match (only, step) {
+            (None, _) => true,
+            (Some(only), Step::Task(_) | Step::Checkpoint(_)) => step.id().is_some_and(|id| only.contains(&id)),
+            (Some(_), _) => false,
+        };
+        let items: Vec<ItemReport> =
+            lesson.steps.iter().filter(asked).filter_map(|step| item(step, progress)).collect();
+        LessonReport {
+            id: lesson.id.clone(),
+            version: version.into(),
+            seed: progress.seed,
+            starts: 0,
+            complete: items.iter().all(|item| item.done),
+            seconds: progress.spent_s,
+            items,
+        }
+    }
+}
+
+fn item(step: &Step, progress: &Progress) -> Option<ItemReport> {
+    let id = step.id()?;
+    let report = match step {
+        Step::Predict(predict) => {
+            let mut report = ItemReport::new(id, Kind::Predict);
+            if let Some(answer) = progress.locked(id) {
+                let options: &[Choice] = if let Prediction::Choice(options) = &predict.answer { options } else { &[] };
+                report.take(answer);
+                report.done = true;
+                if report.words.is_empty() && report.curve.is_empty() {
+                    report.words = in_words(answer, options);
+                }
+            }
+            report
+        }
+        Step::Task(_) => {
+            let state = progress.task(id);
+            ItemReport {
+                done: state.done,
+                points_pct: percent(state.points),
+                hints: count(progress.hints(id)),
+                confidence_pct: state.confidence.map(u32::from),
+                ..ItemReport::new(id, Kind::Task)
+            }
+        }
+        Step::Checkpoint(checkpoint) => {
+            let (kind, options): (Kind, &[Choice]) = match &checkpoint.kind {
+                CheckpointKind::Number(_) => (Kind::Number, &[]),
+                CheckpointKind::Choice(options) => (Kind::Choice, options),
+                CheckpointKind::Choices(options) => (Kind::Choices, options),
+                CheckpointKind::Order(_) => (Kind::Order, &[]),
+                CheckpointKind::Sketch(_) => (Kind::Sketch, &[]),
+                CheckpointKind::Words(_) => (Kind::Words, &[]),
+            };
+            let mut report = ItemReport::new(id, kind);
+            for attempt in progress.attempts(id) {
+                if let Some(answer) = &attempt.answer {
+                    report.take(answer);
+                }
+                let answer = attempt.answer.as_ref().map_or_else(String::new, |answer| in_words(answer, options));
+                report.push(Try {
+                    draw: attempt.draw,
+                    answer: if kind == Kind::Words { String::new() } else { answer },
+                    right: attempt.right,
+                    points_pct: percent(attempt.points),
+                    misconception: attempt.misconception.filter(|_| !attempt.right).map(count),
+                    seconds: 0,
+                });
+            }
+            let tries = progress.tries(id);
+            report.hints = count(progress.hints(id));
+            report.points_pct = percent(tries.best);
+            report.done = tries.over || tries.draw > 0;
+            report
+        }
+        Step::Transfer(_) => {
+            let mut report = ItemReport::new(id, Kind::Transfer);
+            if let Some(words) = progress.written(id) {
+                report.words = words.into();
+                report.done = true;
+            }
+            report
+        }
+        Step::Prose(_) | Step::Safety(_) | Step::Reveal(_) | Step::Stage(_) | Step::Log(_) => return None,
+    };
+    Some(report)
+}
+
+impl ItemReport {
+    /// Keeps what can be laid over other learners' answers.
+    fn take(&mut self, answer: &Answer) {
+        match answer {
+            Answer::Choice(index) => self.picked = vec![count(*index)],
+            Answer::Choices(list) | Answer::Order(list) => self.picked = list.iter().copied().map(count).collect(),
+            Answer::Sketch(sketch) => {
+                self.curve = sketch.steps().iter().map(|s| i32::from(*s) * 1000 / i32::from(STEPS)).collect();
+            }
+            Answer::Words(words) => self.words.clone_from(words),
+            Answer::Number(_) => {}
+        }
+    }
+}
+
+/// An answer for people: numbers as they were typed, options by their text, everything else by its number in the lesson.
+fn in_words(answer: &Answer, options: &[Choice]) -> String {
+    let option = |index: &usize| match options.get(*index) {
+        Some(option) => bare_line(&option.text),
+        None => (index + 1).to_string(),
+    };
+    match answer {
+        Answer::Number(typed) => typed.text.clone(),
+        Answer::Choice(index) => option(index),
+        Answer::Choices(list) => list.iter().map(option).collect::<Vec<_>>().join("; "),
+        Answer::Order(list) => list.iter().map(|i| (i + 1).to_string()).collect::<Vec<_>>().join(" > "),
+        Answer::Sketch(_) => String::new(),
+        Answer::Words(words) => words.clone(),
+    }
+}
+
+fn count(n: usize) -> u32 {
+    u32::try_from(n).unwrap_or(u32::MAX)
+}
+
+fn percent(share: f64) -> u32 {
+    (100.0 * share.clamp(0.0, 1.0)).round() as u32
+}
+
+/// A line in which an ellipsis stands for each value: those differ from learner to learner.
+pub fn bare_line(inlines: &[Inline]) -> String {
+    let mut out = String::new();
+    push(inlines, &mut out);
+    out
+}
+
+fn push(inlines: &[Inline], out: &mut String) {
+    for inline in inlines {
+        match inline {
+            Inline::Text(text) | Inline::Code(text) => out.push_str(text),
+            Inline::Emphasis(inner) | Inline::Strong(inner) | Inline::Link { text: inner, .. } => push(inner, out),
+            Inline::Value(_) => out.push('…'),
+            Inline::Break => out.push(' '),
+        }
+    }
+}
+
+/// Prose in a line, in which an ellipsis stands for each value.
+pub fn bare(blocks: &[Prose]) -> String {
+    let mut out = String::new();
+    for block in blocks {
+        if !out.is_empty() {
+            out.push(' ');
+        }
+        match block {
+            Prose::Heading { text, .. } | Prose::Paragraph(text) => push(text, &mut out),
+            Prose::Quote(inner) => out.push_str(&bare(inner)),
+            Prose::List { items, .. } => {
+                out.push_str(&items.iter().map(|item| bare(item)).collect::<Vec<_>>().join("; "));
+            }
+        }
+    }
+    out
+}

@@ -1,0 +1,151 @@
+//! Between the lessons and the platform: what it kept goes to where lessons look, what is done goes to it.
+
+use super::memory;
+use crate::browser;
+use crate::language::t;
+use crate::lessons::desk::Desk;
+use crate::lessons::keep::Kept;
+use crate::lessons::library;
+use leptos::prelude::{Callable, GetUntracked, Set};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use volute_lessons::assignment::{self, Assignment};
+use volute_lessons::index::Index;
+use volute_lessons::lesson::Lesson;
+use volute_lessons::progress::Progress;
+use volute_lessons::results::{LessonReport, Report};
+use volute_lessons::seed::Seed;
+
+/// Largest number of a variant, as the page gives them out.
+const VARIANTS: u64 = 9999;
+
+thread_local! {
+    /// The lessons of the package's assignment, once [`prepare`] has them.
+    static LESSONS: RefCell<Vec<&'static Lesson>> = const { RefCell::new(Vec::new()) };
+}
+
+fn assigned() -> Option<Assignment> {
+    super::packed().and_then(|packed| assignment::decode(&packed.link).ok())
+}
+
+/// Brings the lessons of the package where a platform keeps what is done, then calls back: what it kept can only be read with
+/// them, and must be there before anybody opens one. A lesson that does not come is left out; opening it says why.
+pub fn prepare(then: impl FnOnce() + 'static) {
+    let Some(assignment) = assigned().filter(|_| super::keeps()) else { return then() };
+    let mut ids: Vec<String> = assignment.lessons().into_iter().map(String::from).collect();
+    ids.reverse();
+    library::list(move |list| match list {
+        Ok(list) => bring(list, ids, Box::new(then)),
+        Err(_) => then(),
+    });
+}
+
+fn bring(list: Arc<Index>, mut ids: Vec<String>, then: Box<dyn FnOnce()>) {
+    let Some(id) = ids.pop() else { return then() };
+    library::fetch(list.clone(), id, move |lesson| {
+        LESSONS.with_borrow_mut(|lessons| lessons.extend(lesson.ok()));
+        bring(list, ids, then);
+    });
+}
+
+/// Gives the lessons the assignment of the package, and ties them to the platform, where there is one. Before any lesson is
+/// opened.
+pub fn attach(desk: Desk) {
+    let Some(assignment) = assigned() else { return };
+    // Progress is kept under the assignment's name.
+    if desk.assignment.get_untracked().is_none() {
+        desk.assignment.set(Some(Arc::new(assignment.clone())));
+    }
+    let Some((lms, kept)) = super::here().filter(|_| super::keeps()) else { return };
+    let lessons = LESSONS.take();
+    resume(desk, &assignment, &lessons, &kept.learner, &kept.memory);
+    lms.begin_with(&report(desk, &assignment, &lessons));
+    let told = RefCell::new(None);
+    desk.on_progress(move |session, progress| {
+        // Practice, and variants of a link, are the learner's own business.
+        if session.source != desk.own() {
+            return;
+        }
+        // Time passes while nothing is done: that alone is not told.
+        let done = without_time(progress);
+        if told.borrow().as_ref() == Some(&(session.lesson.id.clone(), done.clone())) {
+            return;
+        }
+        *told.borrow_mut() = Some((session.lesson.id.clone(), done));
+        let memory = memory::write(&records(desk, &lessons), &session.lesson.id, |id| find(&lessons, id));
+        if memory.lost {
+            desk.on_notice.run(t("The learning platform has no room for all that you have done. Points already given stay there; answers to the lessons done first may be missing next time.").into());
+        }
+        lms.tell(&report(desk, &assignment, &lessons), &memory.text, &session.lesson.id);
+    });
+}
+
+/// Puts what the platform kept where lessons look for it. A lesson that was not begun gets the learner's own numbers, the same
+/// at every launch.
+fn resume(desk: Desk, assignment: &Assignment, lessons: &[&'static Lesson], learner: &str, text: &str) {
+    let mut memory = memory::read(text, |id| find(lessons, id));
+    let own = own_seed(learner, &assignment.digest());
+    for lesson in lessons {
+        let progress = memory.remove(&lesson.id).unwrap_or_else(|| Progress::new(assignment.seed(own, 0)));
+        desk.keep_record(&lesson.id, &desk.own(), &Kept { progress, ..Kept::default() });
+    }
+}
+
+/// A learner's own variant of an assignment.
+fn own_seed(learner: &str, assignment: &str) -> Seed {
+    if learner.is_empty() {
+        return Seed(browser::dice());
+    }
+    // FNV-1a: spreads names evenly enough, and hides nothing.
+    let bytes = learner.bytes().chain([0xff]).chain(assignment.bytes());
+    let hash = bytes
+        .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3));
+    Seed(1 + (hash >> 16) % VARIANTS)
+}
+
+fn without_time(progress: &Progress) -> Progress {
+    let mut own = progress.clone();
+    own.spent_s = 0;
+    own
+}
+
+fn find(lessons: &[&'static Lesson], id: &str) -> Option<&'static Lesson> {
+    lessons.iter().copied().find(|lesson| lesson.id == id)
+}
+
+/// How far the learner is in each lesson that was begun.
+fn records(desk: Desk, lessons: &[&'static Lesson]) -> BTreeMap<String, Progress> {
+    let own = desk.own();
+    let begun = |progress: &Progress| without_time(progress) != Progress::new(progress.seed);
+    let kept = lessons.iter().filter_map(|lesson| Some((lesson.id.clone(), desk.kept(&lesson.id, &own)?.progress)));
+    kept.filter(|(_, progress)| begun(progress)).collect()
+}
+
+fn report(desk: Desk, assignment: &Assignment, lessons: &[&'static Lesson]) -> Report {
+    let own = desk.own();
+    let lessons = lessons.iter().map(|lesson| {
+        let progress = desk.kept(&lesson.id, &own).map(|kept| kept.progress).unwrap_or_default();
+        let only = assignment.single(&lesson.id);
+        LessonReport::of(lesson, "", &progress.fitting(lesson), only.as_deref())
+    });
+    Report { assignment: Some(assignment.clone()), lessons: lessons.collect(), ..Report::default() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn by_hand_own_numbers_stay_and_differ() {
+        let seeds: Vec<u64> = (0..1000).map(|n| own_seed(&format!("learner {n}"), "a").0).collect();
+        assert!(seeds.iter().all(|seed| (1..=VARIANTS).contains(seed)));
+        let mut distinct = seeds.clone();
+        distinct.sort_unstable();
+        distinct.dedup();
+        // 1000 out of 9999 at random leave about 952 different ones.
+        assert!((930..=975).contains(&distinct.len()), "{}", distinct.len());
+        assert_eq!(own_seed("learner 7", "a").0, seeds[7]);
+        assert_ne!(own_seed("learner 7", "b").0, seeds[7]);
+    }
+}
