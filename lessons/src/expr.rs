@@ -698,6 +698,7 @@ impl<'a> Parser<'a> {
     /// `if condition then a else b`, behind the `if`.
     fn choice(&mut self, start: usize) -> Parsed {
         self.deeper()?;
+        self.space();
         let at = self.at;
         let (when, when_kind) = self.any_of()?;
         self.expect(at, when_kind, Type::Truth)?;
@@ -890,6 +891,7 @@ impl<'a> Parser<'a> {
             return Ok((base, kind));
         }
         self.deeper()?;
+        self.space();
         let at = self.at;
         let (exponent, exponent_kind) = self.sign()?;
         self.depth -= 1;

@@ -1657,7 +1657,7 @@ impl<'t> FileReader<'_, 't> {
                     let about = "a second curve, which `crosses` is about";
                     self.push(m.at, ProblemKind::MissingKey { block: f.block.clone(), key: "given", about });
                 }
-                if shape.is_none() && crosses.is_none() {
+                if !m.table.contains_key("shape") && !m.table.contains_key("crosses") {
                     let about = "how to know it: `shape`, `crosses`, or both";
                     self.push(m.at, ProblemKind::MissingKey { block: m.block.clone(), key: "shape", about });
                 }

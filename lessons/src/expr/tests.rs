@@ -235,3 +235,6 @@ proptest! {
         }
     }
 }
+
+#[path = "curves.rs"]
+mod curves;

@@ -3,9 +3,9 @@ use crate::units::number as print;
 use proptest::prelude::*;
 
 /// What a row expects: a value with unit, or the name of the error.
-enum Want {
-    Value(f64, &'static str),
-    Error(&'static str),
+enum Want<'a> {
+    Value(f64, &'a str),
+    Error(&'a str),
 }
 use Want::{Error, Value};
 
@@ -32,6 +32,41 @@ fn check(text: &str, decimal: Decimal, want: &Want) {
         (Error(name), Err(error)) => assert_eq!(error_name(error), *name, "{text:?} {decimal:?}"),
         _ => panic!("{text:?} {decimal:?}: {got:?}"),
     }
+}
+
+/// A text of the table, its invisible marks unescaped.
+fn unescaped(text: &str) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some((before, after)) = rest.split_once("\\u{") {
+        let (code, tail) = after.split_once('}').unwrap();
+        out.push_str(before);
+        out.push(char::from_u32(u32::from_str_radix(code, 16).unwrap()).unwrap());
+        rest = tail;
+    }
+    out + rest
+}
+
+#[test]
+fn by_hand_the_table_of_answers_in_two_locales() {
+    let table = include_str!("../../samples/answers.tsv");
+    let mut rows = 0;
+    for row in table.lines().filter(|line| !line.starts_with('#')) {
+        let fields: Vec<&str> = row.split('\t').collect();
+        let [text, point, comma] = fields.as_slice() else { panic!("{row:?}") };
+        for (reading, decimal) in [(point, Decimal::Point), (comma, Decimal::Comma)] {
+            let want = match reading.strip_prefix("? ") {
+                Some(reason) => Want::Error(reason),
+                None => {
+                    let (value, unit) = reading.split_once('|').unwrap();
+                    Want::Value(value.parse().unwrap(), unit)
+                }
+            };
+            check(&unescaped(text), decimal, &want);
+        }
+        rows += 1;
+    }
+    assert!(rows >= 200, "{rows} rows");
 }
 
 #[test]

@@ -477,3 +477,6 @@ proptest! {
         }
     }
 }
+
+#[path = "blocks.rs"]
+mod blocks;
