@@ -249,7 +249,7 @@ fn scorm12_launch_answer_close_relaunch() {
         let again = "calls.filter(([, element]) => String(element).startsWith('cmi.interactions.') && !element.includes('_')).length";
         assert_eq!(page.value(again).await, 0, "what was told is not told again");
         close(page).await;
-        assert_eq!(value(page, "cmi.core.entry").await, "resume");
+        assert_eq!(page.value("calls.length").await, 0, "the platform is ready for a third launch");
         page.assert_quiet().await;
     });
 }

@@ -23,10 +23,16 @@ const RULES = [
   [/^cmi\.interactions\.\d+\.time$/, (value) => /^\d\d:\d\d:\d\d(\.\d{1,2})?$/.test(value)],
 ];
 
-const kept = JSON.parse(sessionStorage.getItem("kept") ?? "null");
+const kept = JSON.parse(sessionStorage.getItem("kept") ?? "null")?.cmi;
 const settings = JSON.parse(sessionStorage.getItem("settings") ?? "{}");
 const emulator = new Scorm12API({ autocommit: false, mastery_override: true, logLevel: 3 });
-const core = { student_id: "ann.b", student_name: "B, Ann", lesson_mode: settings.mode ?? "normal", credit: "credit" };
+const core = {
+  student_id: "ann.b",
+  student_name: "B, Ann",
+  lesson_mode: settings.mode ?? "normal",
+  credit: "credit",
+  entry: kept ? "resume" : "ab-initio",
+};
 emulator.loadFromJSON({
   core: { ...(kept?.core ?? {}), ...core },
   student_data: { mastery_score: settings.mastery ?? "" },
@@ -72,8 +78,5 @@ window.API = Object.fromEntries(
     },
   ]),
 );
-window.value = (element) => {
-  const steps = element.split(".").slice(1);
-  return steps.reduce((at, step) => (at === undefined ? at : /^\d+$/.test(step) ? at.childArray[Number(step)] : at[step]), emulator.cmi);
-};
+window.value = (element) => element.split(".").reduce((at, step) => at?.[step], JSON.parse(emulator.renderCMIToJSONString()));
 window.ready = true;
