@@ -63,8 +63,6 @@ pub struct LessonReport {
     pub version: String,
     /// Whose numbers: with version and item, it brings any question back as the learner had it.
     pub seed: Seed,
-    /// How often it was begun.
-    pub starts: u32,
     /// Whether everything that is asked was tried.
     pub complete: bool,
     /// Time spent, in s.
@@ -94,6 +92,10 @@ pub struct ItemReport {
     pub words: String,
     /// Options picked, or the order of items, by index from 0: of a prediction, or of the last try.
     pub picked: Vec<u32>,
+    /// Misconceptions that were met on the way of a task, by index from 0.
+    pub wrong_turns: Vec<u32>,
+    /// Readings that were uncovered in a task, by the lessons' names.
+    pub bought: Vec<String>,
     /// A drawn curve: heights at even distances from left to right, thousandths of the axis, 0 at its lower end.
     pub curve: Vec<i32>,
 }
@@ -111,7 +113,7 @@ pub struct Try {
     pub points_pct: u32,
     /// The misconception or the wrong option behind it, by its index from 0 in the lesson's list.
     pub misconception: Option<u32>,
-    /// Time spent on it, in s.
+    /// Time spent on it, in s; nought where that was not measured.
     pub seconds: u32,
 }
 
@@ -178,23 +180,27 @@ impl ItemReport {
         self.tries.push(made);
     }
 
-    /// Whether any try was right.
+    /// Whether any try was right; a task has no tries, only an end.
     pub fn is_right(&self) -> bool {
-        self.tries.iter().any(|made| made.right)
+        self.tries.iter().any(|made| made.right) || (self.kind == Kind::Task && self.done)
+    }
+
+    /// Whether the first try was right; for a task, whether it was done without a wrong turn that is known.
+    pub fn is_right_at_once(&self) -> bool {
+        let task = self.kind == Kind::Task && self.done && self.wrong_turns.is_empty();
+        task || self.tries.first().is_some_and(|made| made.right)
     }
 
     /// Whether anything was done here.
     pub fn is_tried(&self) -> bool {
-        self.done
-            || !self.tries.is_empty()
-            || !self.words.is_empty()
-            || !self.picked.is_empty()
-            || !self.curve.is_empty()
+        let kept = self.picked.len() + self.curve.len() + self.wrong_turns.len() + self.bought.len();
+        self.done || !self.tries.is_empty() || !self.words.is_empty() || kept > 0
     }
 
-    /// Misconceptions that showed in any try, each once.
+    /// Misconceptions that showed in any try or on the way, each once.
     pub fn misconceptions(&self) -> Vec<u32> {
         let mut found: Vec<u32> = self.tries.iter().filter_map(|made| made.misconception).collect();
+        found.extend(&self.wrong_turns);
         found.sort_unstable();
         found.dedup();
         found
@@ -245,6 +251,8 @@ impl Report {
                 item.words = cut(&item.words, LONGEST_TEXT);
                 item.picked.truncate(MOST_POINTS);
                 item.curve.truncate(MOST_POINTS);
+                item.wrong_turns.truncate(MOST_POINTS);
+                item.bought.truncate(MOST_POINTS);
                 item.points_pct = item.points_pct.min(100);
                 item.confidence_pct = item.confidence_pct.map(|pct| pct.min(100));
                 for made in &mut item.tries {
@@ -288,7 +296,6 @@ impl Report {
             w.text("lesson_version", &lesson.version);
             // As a text: other readers of JSON round numbers of this size.
             w.text("seed", &lesson.seed.0.to_string());
-            w.plain("starts", lesson.starts);
             w.plain("complete", lesson.complete);
             w.plain("seconds", lesson.seconds);
             w.open("items", '[');
@@ -332,6 +339,12 @@ impl ItemReport {
         if !self.curve.is_empty() {
             w.list("curve", &self.curve);
         }
+        if !self.wrong_turns.is_empty() {
+            w.list("wrong_turns", &self.wrong_turns);
+        }
+        if !self.bought.is_empty() {
+            w.text("bought", &self.bought.join(" "));
+        }
         w.open("tries", '[');
         for made in &self.tries {
             w.open("", '{');
@@ -342,7 +355,9 @@ impl ItemReport {
             if let Some(misconception) = made.misconception {
                 w.plain("misconception", misconception);
             }
-            w.plain("seconds", made.seconds);
+            if made.seconds > 0 {
+                w.plain("seconds", made.seconds);
+            }
             w.close('}');
         }
         w.close(']');

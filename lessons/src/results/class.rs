@@ -59,8 +59,6 @@ pub struct Summary {
     pub hinted: u32,
     /// Tries of all of them.
     pub tries: u32,
-    /// Time of all of them, in s.
-    pub seconds: u64,
     /// Misconception or wrong option by index, and how many learners showed it; the most frequent first.
     pub misconceptions: Vec<(u32, u32)>,
     /// Text of the lesson by its digest, each once: more than one means that the learners had different questions.
@@ -137,10 +135,9 @@ impl Class {
                 }
                 sum.tried += u32::from(item.is_tried());
                 sum.right += u32::from(item.is_right());
-                sum.right_at_once += u32::from(item.tries.first().is_some_and(|made| made.right));
+                sum.right_at_once += u32::from(item.is_right_at_once());
                 sum.hinted += u32::from(item.hints > 0);
                 sum.tries += item.tries.len() as u32;
-                sum.seconds += item.tries.iter().map(|made| u64::from(made.seconds)).sum::<u64>();
                 for misconception in item.misconceptions() {
                     match sum.misconceptions.iter_mut().find(|(known, _)| *known == misconception) {
                         Some((_, count)) => *count += 1,

@@ -92,7 +92,7 @@ fn guarded(text: &str) -> String {
     if live { format!("'{text}") } else { text.into() }
 }
 
-const ANSWERS: [&str; 21] = [
+const ANSWERS: [&str; 20] = [
     FIRST_COLUMN,
     "file",
     "assignment",
@@ -100,7 +100,6 @@ const ANSWERS: [&str; 21] = [
     "lesson",
     "lesson_version",
     "variant",
-    "starts",
     "lesson_seconds",
     "item",
     "kind",
@@ -116,10 +115,10 @@ const ANSWERS: [&str; 21] = [
     "points_pct",
 ];
 
-/// One line for each try of each learner (one line for what was not tried), `misconception` and `seconds` last.
+/// One line for each try of each learner (one line for what was not tried), counting from 1 as people do.
 pub fn answers<'r>(reports: impl IntoIterator<Item = (&'r str, &'r Report)>, decimal: Decimal) -> String {
     let mut table = Table::new(decimal);
-    table.head(&[&ANSWERS[..], &["misconception", "seconds", "picked", "curve_permille"]].concat());
+    table.head(&[&ANSWERS[..], &["misconception", "wrong_turns", "uncovered", "picked", "curve_permille"]].concat());
     for (file, report) in reports {
         let assignment = report.assignment.as_ref().map_or(String::new(), |a| format!("{} {}", a.digest(), a.title));
         for (lesson, item) in report.items() {
@@ -128,17 +127,22 @@ pub fn answers<'r>(reports: impl IntoIterator<Item = (&'r str, &'r Report)>, dec
             for made in if tries.is_empty() { &blank[..] } else { &tries[..] } {
                 table.text(&report.learner).text(file).text(assignment.trim_end()).text(&report.saved);
                 table.text(&lesson.id).text(&lesson.version).text(&lesson.seed.0.to_string());
-                table.number(lesson.starts).number(lesson.seconds).text(&item.id).text(item.kind.name());
+                table.number(lesson.seconds).text(&item.id).text(item.kind.name());
                 table.number(item.points_pct).number(i32::from(item.done)).number(item.hints);
                 table.maybe(item.confidence_pct).text(&item.words);
                 match made {
                     Some((i, made)) => {
                         table.number(*i as i64 + 1).number(made.draw).text(&made.answer).number(i32::from(made.right));
-                        table.number(made.points_pct).maybe(made.misconception.map(|m| m + 1)).number(made.seconds);
+                        table.number(made.points_pct).maybe(made.misconception.map(|m| m + 1));
                     }
-                    None => table.blank(7),
+                    None => table.blank(6),
                 }
-                table.text(&spaced(&item.picked)).text(&spaced(&item.curve));
+                let turns: Vec<u32> = item.wrong_turns.iter().map(|m| m + 1).collect();
+                table
+                    .text(&spaced(&turns))
+                    .text(&item.bought.join(" "))
+                    .text(&spaced(&item.picked))
+                    .text(&spaced(&item.curve));
                 table.end();
             }
         }

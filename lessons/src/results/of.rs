@@ -22,7 +22,6 @@ impl LessonReport {
             id: lesson.id.clone(),
             version: version.into(),
             seed: progress.seed,
-            starts: 0,
             complete: items.iter().all(|item| item.done),
             seconds: progress.spent_s,
             items,
@@ -52,6 +51,8 @@ fn item(step: &Step, progress: &Progress) -> Option<ItemReport> {
                 points_pct: percent(state.points),
                 hints: count(progress.hints(id)),
                 confidence_pct: state.confidence.map(u32::from),
+                wrong_turns: state.misconceptions.iter().copied().map(count).collect(),
+                bought: state.bought.iter().map(|quantity| quantity.name.to_string()).collect(),
                 ..ItemReport::new(id, Kind::Task)
             }
         }

@@ -87,7 +87,6 @@ fn lesson(at: &Place) -> Result<LessonReport, ReadError> {
         id: at.id()?,
         version: at.text("lesson_version", 80)?,
         seed: Seed(number.ok_or_else(|| at.refuse("seed", "a whole number in quotes"))?),
-        starts: at.whole("starts", u32::MAX)?,
         complete: at.flag("complete")?,
         seconds: at.whole("seconds", u32::MAX)?,
         items: at.list("items", MOST_ITEMS, item)?,
@@ -107,6 +106,11 @@ fn item(at: &Place) -> Result<ItemReport, ReadError> {
         words: if at.has("words") { at.text("words", LONGEST_TEXT)? } else { String::new() },
         picked: at.numbers("picked", 0, 1000)?.into_iter().map(i32::unsigned_abs).collect(),
         curve: at.numbers("curve", -100_000, 100_000)?,
+        wrong_turns: at.numbers("wrong_turns", 0, 1000)?.into_iter().map(i32::unsigned_abs).collect(),
+        bought: match at.has("bought") {
+            true => at.text("bought", LONGEST_TEXT)?.split_whitespace().map(String::from).collect(),
+            false => Vec::new(),
+        },
         tries: at.list("tries", MOST_TRIES, |at| {
             Ok(Try {
                 draw: at.whole("draw", u32::MAX)?,
@@ -114,7 +118,7 @@ fn item(at: &Place) -> Result<ItemReport, ReadError> {
                 right: at.flag("right")?,
                 points_pct: at.whole("points_pct", 100)?,
                 misconception: at.has("misconception").then(|| at.whole("misconception", 1000)).transpose()?,
-                seconds: at.whole("seconds", u32::MAX)?,
+                seconds: if at.has("seconds") { at.whole("seconds", u32::MAX)? } else { 0 },
             })
         })?,
     })
