@@ -14,6 +14,8 @@ const scope = self.registration.scope;
 const family = `volute ${scope} `;
 const nameOf = (build) => family + build;
 const PAGE = "index.html";
+// The instructor's desk has an address of its own.
+const DESK = "desk.html";
 // A host may answer `index.html` with a redirect; the folder itself it has to serve.
 const addressOf = (file) => new URL(file === PAGE ? "./" : `${file}?v=${BUILD}`, scope).href;
 
@@ -46,6 +48,7 @@ self.addEventListener("fetch", (event) => {
   const inside = url.href.slice(scope.length).split(/[?#]/)[0];
   if (request.mode === "navigate") {
     if (inside === "" || inside === PAGE) event.respondWith(answer(addressOf(PAGE), BUILD, request));
+    if (inside === DESK) event.respondWith(answer(addressOf(DESK), BUILD, request));
   } else if (build !== null) {
     // The page as a file, for a package that is made here: it is kept under the folder's address.
     event.respondWith(answer(inside === PAGE ? addressOf(PAGE) : url.href, build, request));

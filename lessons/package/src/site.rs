@@ -14,6 +14,8 @@ pub const META_LINK: &str = "volute-link";
 /// Files that only serve to install the page on a device, which a package never is: the platform's address is not ours to
 /// keep things for.
 const ONLY_INSTALLED: [&str; 3] = ["service-worker.js", "manifest.webmanifest", "files.json"];
+/// The instructor's desk, which shows answers: no learner's package holds it.
+const DESK: [&str; 2] = ["desk.html", "desk.css"];
 /// Endings of files that a host keeps beside another, compressed.
 const BESIDE: [&str; 2] = [".br", ".gz"];
 
@@ -42,6 +44,7 @@ pub fn in_package(site: Vec<Entry>, kind: Kind, link: &str) -> Result<Vec<Entry>
         .filter(|file| {
             let name = file.name.as_str();
             !ONLY_INSTALLED.contains(&name)
+                && !DESK.contains(&name)
                 && !BESIDE.iter().any(|end| name.ends_with(end))
                 && !icon_unused(name)
                 && name != PAGE
@@ -93,6 +96,8 @@ mod tests {
             "files.json",
             "icon-192.png",
             "icon-512.png",
+            "desk.html",
+            "desk.css",
         ];
         names.iter().map(|name| Entry::stored(*name, *name)).chain([Entry::stored(PAGE, html)]).collect()
     }

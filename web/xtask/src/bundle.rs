@@ -9,11 +9,24 @@ use xtask::language::Catalog;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
-/// Builds what `shell` and its links name into `dist`, which is emptied first. Every address inside is relative.
-pub fn page(shell: &Path, dist: &Path) -> Result<()> {
-    let root = shell.parent().unwrap_or(shell);
-    let html = fs::read_to_string(shell).map_err(Failure::file(shell))?;
-    let (html, wanted) = read_links(&html).map_err(Failure::in_file(shell))?;
+/// Pages of a build: the bench, and the instructor's desk.
+pub const SHELLS: [&str; 2] = ["index.html", "desk.html"];
+
+/// Builds what the pages `shells` in `root` and their links name into `dist`, which is emptied first. The first becomes the page
+/// of the folder; what several name is built once. Every address inside is relative, and so is every link of a page to `root`.
+pub fn pages(root: &Path, shells: &[&str], dist: &Path) -> Result<()> {
+    let (mut pages, mut wanted) = (Vec::new(), Vec::new());
+    for (i, name) in shells.iter().enumerate() {
+        let shell = root.join(name);
+        let html = fs::read_to_string(&shell).map_err(Failure::file(&shell))?;
+        let (html, links) = read_links(&html).map_err(Failure::in_file(&shell))?;
+        pages.push((if i == 0 { "index.html" } else { name }, html));
+        for link in links {
+            if !wanted.contains(&link) {
+                wanted.push(link);
+            }
+        }
+    }
     // Compile before the old page goes: a mistake in the code or in a catalog leaves it in place.
     let mut glue = Vec::new();
     for link in &wanted {
@@ -46,8 +59,10 @@ pub fn page(shell: &Path, dist: &Path) -> Result<()> {
         }
         fs::write(&path, text).map_err(Failure::file(&path))?;
     }
-    let page = dist.join("index.html");
-    fs::write(&page, html).map_err(Failure::file(&page))?;
+    for (name, html) in pages {
+        let page = dist.join(name);
+        fs::write(&page, html).map_err(Failure::file(&page))?;
+    }
     // The name of exactly this content: the same sources give the same build.
     let version = keep::version_of(dist).map_err(Failure::file(dist))?;
     version_addresses(dist, &version)?;
@@ -333,17 +348,19 @@ mod tests {
 
     #[test]
     fn the_shell_page_names_files_that_exist_and_no_inline_code() {
-        let html = fs::read_to_string(run::root().join("index.html")).unwrap();
-        let (page, wanted) = read_links(&html).unwrap();
-        for link in wanted {
-            if let Link::File(path) | Link::Folder(path) = link {
-                assert!(run::root().join(&path).exists(), "{}", path.display());
+        for name in SHELLS {
+            let html = fs::read_to_string(run::root().join(name)).unwrap();
+            let (page, wanted) = read_links(&html).unwrap();
+            for link in wanted {
+                if let Link::File(path) | Link::Folder(path) = link {
+                    assert!(run::root().join(&path).exists(), "{}", path.display());
+                }
             }
+            assert!(!page.contains("<style") && !page.contains(" style=") && !page.contains(" onclick="), "{page}");
+            assert_eq!(page.matches("<script").count(), 1, "one script, and it has a file");
+            // The server adds what only a header can say; the rest must be the same text.
+            let shared = xtask::server::CONTENT_SECURITY_POLICY.strip_suffix("; frame-ancestors *").unwrap();
+            assert!(page.contains(&format!("content=\"{shared}\"")), "policy of {name} and server differ");
         }
-        assert!(!page.contains("<style") && !page.contains(" style=") && !page.contains(" onclick="), "{page}");
-        assert_eq!(page.matches("<script").count(), 1, "one script, and it has a file");
-        // The server adds what only a header can say; the rest must be the same text.
-        let shared = xtask::server::CONTENT_SECURITY_POLICY.strip_suffix("; frame-ancestors *").unwrap();
-        assert!(page.contains(&format!("content=\"{shared}\"")), "policy of page and server differ");
     }
 }

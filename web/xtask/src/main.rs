@@ -76,7 +76,7 @@ fn dist() -> PathBuf {
 
 fn build() -> Result<()> {
     let begun = Instant::now();
-    bundle::page(&run::root().join("index.html"), &dist())?;
+    bundle::pages(&run::root(), &bundle::SHELLS, &dist())?;
     println!("dist/ is ready after {:.1} s", begun.elapsed().as_secs_f64());
     Ok(())
 }
@@ -206,7 +206,7 @@ fn browser_tool(task: &[&str]) -> Result<()> {
 
 /// The core's own module for the browser, where the tests look for it.
 fn core_alone() -> Result<()> {
-    bundle::page(&run::root().join("tests/browser/answers.html"), &run::root().join("target/answers"))
+    bundle::pages(&run::root().join("tests/browser"), &["answers.html"], &run::root().join("target/answers"))
 }
 
 fn heading(what: &str) {
