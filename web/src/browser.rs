@@ -427,3 +427,58 @@ pub fn after(ms: i32, call: impl FnOnce() + 'static) {
         let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(closure.unchecked_ref(), ms);
     }
 }
+
+/// The address of the bench with a fragment, from any page beside it.
+pub fn bench_address(fragment: &str) -> String {
+    let href = window().and_then(|w| w.location().href().ok()).unwrap_or_default();
+    let page = href.split(['#', '?']).next().unwrap_or_default();
+    format!("{}/#{fragment}", page.rsplit_once('/').map_or(page, |(folder, _)| folder))
+}
+
+/// An attribute of an element that the page came with.
+pub fn attribute(id: &str, name: &str) -> Option<String> {
+    window()?.document()?.get_element_by_id(id)?.get_attribute(name)
+}
+
+/// Says in the page's own place for it that the page could not start.
+pub fn say_failed(text: &str) {
+    let document = window().and_then(|w| w.document());
+    let element = |id: &str| document.as_ref().and_then(|d| d.get_element_by_id(id)?.dyn_into::<HtmlElement>().ok());
+    if let Some(note) = element("failed") {
+        note.set_text_content(Some(text));
+        note.set_hidden(false);
+    }
+    if let Some(loading) = element("loading") {
+        loading.set_hidden(true);
+    }
+}
+
+/// The text of a file that was chosen or dropped; nothing if the browser cannot read it.
+pub async fn text_of(file: &web_sys::File) -> Option<String> {
+    let blob: &web_sys::Blob = file.unchecked_ref();
+    wasm_bindgen_futures::JsFuture::from(blob.text()).await.ok()?.as_string()
+}
+
+/// Gives each element that `css` finds the first of these classes with which its content does not overflow it.
+pub fn fit(css: &str, classes: &[&str]) {
+    let Some(found) = window().and_then(|w| w.document()).and_then(|d| d.query_selector_all(css).ok()) else { return };
+    for i in 0..found.length() {
+        let Some(element) = found.get(i).and_then(|node| node.dyn_into::<HtmlElement>().ok()) else { continue };
+        let list = element.class_list();
+        for class in classes {
+            for other in classes {
+                // Fails only for an illegal name, and the names are ours.
+                let _ = list.toggle_with_force(other, other == class);
+            }
+            if element.scroll_height() <= element.client_height() {
+                break;
+            }
+        }
+    }
+}
+
+/// The moment by the clock of this device, to the minute: `2026-12-01T18:30Z`.
+pub fn now_text() -> String {
+    let text = String::from(js_sys::Date::new_0().to_iso_string());
+    format!("{}Z", text.get(..16).unwrap_or_default())
+}

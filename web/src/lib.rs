@@ -7,6 +7,8 @@
 pub mod bench;
 pub mod browser;
 pub mod describe;
+#[allow(missing_docs, reason = "the component macro makes a public field of every property")]
+pub mod desk;
 pub mod glossary;
 pub mod language;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]

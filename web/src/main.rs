@@ -1,7 +1,12 @@
-//! Starts the page, or the worker that computes its sweeps: the same binary serves both.
+//! Starts the page, the instructor's desk, or the worker that computes sweeps: the same binary serves all three.
 
 fn main() {
-    if !volute_web::worker::serve() {
+    if volute_web::worker::serve() {
+        return;
+    }
+    if volute_web::desk::is_here() {
+        volute_web::desk::mount();
+    } else {
         volute_web::page::mount();
     }
 }

@@ -12,6 +12,7 @@ use crate::bench::sweep_desk::SweepDesk;
 use crate::bench::verdict::Verdict;
 use crate::browser;
 use crate::describe;
+use crate::desk::link;
 use crate::language::{self, Language, t, tf};
 use crate::lessons::desk::{self, Desk, Host, Want};
 use crate::lessons::reader::LessonSheet;
@@ -33,6 +34,7 @@ use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
+use volute_lessons::assignment;
 
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
@@ -64,7 +66,7 @@ pub fn mount() {
 /// The bench as the link says, or as it opens; and what is wrong with the link.
 fn opening() -> Option<(Shared, Option<String>)> {
     let fresh = || BenchSettings::open().ok().map(|bench| Shared::plain(bench, UnitSystem::Si));
-    match share::decode(&browser::fragment()) {
+    match share::decode(link::split(&browser::fragment()).0) {
         Ok(Some(shared)) => Some((shared, None)),
         Ok(None) => Some((fresh()?, None)),
         Err(e) => Some((
@@ -83,12 +85,12 @@ fn sets_no_bench() -> bool {
 }
 
 /// How the learner likes the page to look.
-struct Look {
+pub(crate) struct Look {
     /// Dark or light, where the learner has said so.
-    dark: Option<bool>,
-    customary: bool,
+    pub(crate) dark: Option<bool>,
+    pub(crate) customary: bool,
     /// The language that the learner has chosen.
-    language: Option<Language>,
+    pub(crate) language: Option<Language>,
     /// Whether the gas of the drawing stands still although the system allows motion.
     still: bool,
 }
@@ -231,6 +233,25 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         store: store.get_value(),
     });
     lms::wire::attach(desk);
+    // What an instructor gives to do travels behind the bench's half of a link; a package has it from elsewhere.
+    let take_assignment = move |fragment: &str| {
+        if lms::packed().is_some() {
+            return;
+        }
+        match link::split(fragment).1.map(assignment::decode).transpose() {
+            Ok(given) => {
+                let given = given.map(Arc::new);
+                if desk.assignment.with_untracked(|before| *before != given) {
+                    desk.assignment.set(given);
+                }
+            }
+            Err(e) => {
+                let why = [("why", &*e.to_string())];
+                notice.set(Some(tf("The assignment in this link cannot be read: {why}.", &why)));
+            }
+        }
+    };
+    take_assignment(&browser::fragment());
     let sheet_open = desk.sheet;
     if !whole() {
         sheet_open.set(false);
@@ -247,7 +268,8 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         let lesson = desk.shared();
         let plots = choices.map(|c| c.get_untracked().encode());
         let usual = USUAL.map(|v| Choice::new(v).encode());
-        browser::address(&share::encode(&Shared {
+        let given = desk.assignment.with_untracked(|a| a.as_ref().map(|a| a.encode()));
+        let here = share::encode(&Shared {
             bench: bench.get_untracked(),
             units: units.get_untracked(),
             language: chosen.get_untracked(),
@@ -255,9 +277,10 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             pins: pins.with_untracked(Pins::shared),
             plots: if plots == usual { Vec::new() } else { plots.into() },
             embed,
-        }))
+        });
+        browser::address(&link::join(&here, given.as_deref()))
     };
-    let link = move || {
+    let link_here = move || {
         let address = address_of(embed.get_value());
         address.split_once('#').map_or_else(String::new, |(_, fragment)| fragment.to_string())
     };
@@ -292,7 +315,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         }
         take_steps();
         history.update(|h| h.settle(&bench.get_untracked()));
-        browser::set_fragment(&link());
+        browser::set_fragment(&link_here());
         let covered = cover.with_untracked(|c| !c.is_off());
         let line = if covered {
             t(words::COVERED).to_string()
@@ -470,7 +493,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         browser::reload();
     };
     let copy = move |_: ev::MouseEvent| {
-        let fragment = link();
+        let fragment = link_here();
         browser::set_fragment(&fragment);
         let address = browser::address(&fragment);
         leptos::task::spawn_local(async move {
@@ -481,41 +504,45 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             }
         });
     };
-    browser::on_fragment_change(move || match share::decode(&browser::fragment()) {
-        Ok(Some(shared)) => {
-            if look_kept.with_untracked(|look| look.1.is_none())
-                && shared.language.is_some_and(|language| language != language::spoken())
-            {
-                return browser::reload();
-            }
-            // Another piece of the bench is another page.
-            if shared.embed != embed.get_value() {
-                return browser::reload();
-            }
-            notice.set(None);
-            units.set(shared.units);
-            own_engine.set(shared.bench.engine.clone());
-            let (kept, lost) = Pins::from_shared(&shared.pins);
-            if lost > 0 {
-                notice.set(Some(t(words::PINS_LOST).into()));
-            }
-            pins.set(kept);
-            choose(&shared.plots);
-            show(shared.bench);
-            match shared.lesson {
-                Some((id, variant)) if desk.shared() != Some((id.clone(), variant)) => {
-                    desk.open(id, Want::Variant(variant), sets_no_bench());
+    browser::on_fragment_change(move || {
+        let fragment = browser::fragment();
+        take_assignment(&fragment);
+        match share::decode(link::split(&fragment).0) {
+            Ok(Some(shared)) => {
+                if look_kept.with_untracked(|look| look.1.is_none())
+                    && shared.language.is_some_and(|language| language != language::spoken())
+                {
+                    return browser::reload();
                 }
-                Some(_) => {}
-                None if desk.shared().is_some() => desk.leave(),
-                None => {}
+                // Another piece of the bench is another page.
+                if shared.embed != embed.get_value() {
+                    return browser::reload();
+                }
+                notice.set(None);
+                units.set(shared.units);
+                own_engine.set(shared.bench.engine.clone());
+                let (kept, lost) = Pins::from_shared(&shared.pins);
+                if lost > 0 {
+                    notice.set(Some(t(words::PINS_LOST).into()));
+                }
+                pins.set(kept);
+                choose(&shared.plots);
+                show(shared.bench);
+                match shared.lesson {
+                    Some((id, variant)) if desk.shared() != Some((id.clone(), variant)) => {
+                        desk.open(id, Want::Variant(variant), sets_no_bench());
+                    }
+                    Some(_) => {}
+                    None if desk.shared().is_some() => desk.leave(),
+                    None => {}
+                }
             }
+            Ok(None) => {}
+            Err(e) => notice.set(Some(tf(
+                "This link is damaged: {why}. The bench keeps its settings.",
+                &[("why", &refusals::link(&e))],
+            ))),
         }
-        Ok(None) => {}
-        Err(e) => notice.set(Some(tf(
-            "This link is damaged: {why}. The bench keeps its settings.",
-            &[("why", &refusals::link(&e))],
-        ))),
     });
 
     view::effect(move || browser::set_body_class("stale", !run.with(|r| r.holds)));
@@ -698,6 +725,9 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p>
                 {(!whole()).then(|| view! {
                     <p><a id="open-whole" target="_blank" rel="noopener" href=view::text(move || { settled.track(); address_of(None) })>{t(words::OPEN_WHOLE)}</a></p>
+                })}
+                {(whole() && lms::packed().is_none()).then(|| view! {
+                    <p><a id="to-desk" href="desk.html">{t(words::FOR_INSTRUCTORS)}</a></p>
                 })}
             </footer>
         }))}

@@ -24,6 +24,7 @@ pub const LINK_COPIED: &str = msg("Link copied. It opens these settings.");
 pub const LINK_BY_HAND: &str =
     msg("The browser did not allow copying. The address bar holds the link: copy it from there.");
 pub const OPEN_LESSON: &str = msg("Lessons");
+pub const FOR_INSTRUCTORS: &str = msg("For instructors: assign, read results, print, write a lesson");
 pub const DISMISS: &str = msg("dismiss");
 
 pub const SETTINGS: &str = msg("Settings you hold");

@@ -92,7 +92,8 @@ impl View {
         Self::ALL.into_iter().find(|v| v.key() == key)
     }
 
-    fn title(self) -> &'static str {
+    /// What it is called.
+    pub fn title(self) -> &'static str {
         match self {
             View::Exchange => t(words::LOOP),
             View::Whole => t(words::LOOP_WHOLE),

@@ -11,6 +11,7 @@ use super::session::{self, Part, Session, Source, decimal};
 use super::strip::Strip;
 use super::task::TaskView;
 use crate::browser;
+use crate::desk::hand_in::HandIn;
 use crate::language::{t, tf};
 use crate::view;
 use leptos::prelude::*;
@@ -22,7 +23,7 @@ pub fn LessonSheet(desk: Desk) -> impl IntoView {
     view! {
         <aside class="sheet lesson" id="lesson" aria-labelledby="l-h" tabindex="-1">
             {view::part(move || match desk.opening.get() {
-                Opening::Contents => view! { <Contents desk/> }.into_any(),
+                Opening::Contents => view! { <Contents desk/><HandIn desk/> }.into_any(),
                 Opening::Coming { .. } => view! {
                     <Head desk/>
                     <h2 id="l-h">{t("The lesson is being opened…")}</h2>

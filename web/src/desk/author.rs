@@ -1,0 +1,364 @@
+//! Writes a lesson: text on the left, the lesson with its numbers and answers on the right, messages with line and column.
+//!
+//! The text stays in the browser. It is read a moment after the last key; the core then works in small stints, so that
+//! typing never waits for it.
+
+use super::paper::{Entry, Paper, paper};
+use super::sheets::key_entry;
+use super::shelf::{self, catalog};
+use super::{Office, labels, plain};
+use crate::browser;
+use crate::language::{t, tf};
+use crate::lessons::hand;
+use crate::lessons::prose::{blocks, line};
+use crate::lessons::session::style;
+use crate::store::Record;
+use crate::units::UnitSystem;
+use crate::view;
+use leptos::ev;
+use leptos::html;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_lessons::check::{Tally, check_seed, form};
+use volute_lessons::expr::Env;
+use volute_lessons::lesson::Lesson;
+use volute_lessons::parse::{LARGEST, parse};
+use volute_lessons::problem::Place;
+use volute_lessons::seed::Seed;
+use web_sys::HtmlInputElement;
+
+/// How long after the last key the text is read.
+const PAUSE_MS: i32 = 400;
+
+/// Learners for whom a lesson is tried here; the checker of the terminal tries a thousand.
+const TRIED: u64 = 20;
+
+/// The lesson that is being written, as the device keeps it.
+struct Text(String);
+
+impl Record for Text {
+    const NAME: &'static str = "lesson-draft";
+    const VERSION: u32 = 1;
+
+    fn text(&self) -> String {
+        self.0.clone()
+    }
+
+    fn read(_: u32, text: &str) -> Option<Self> {
+        (text.len() <= LARGEST).then(|| Self(text.into()))
+    }
+}
+
+/// Something that is wrong with the text, or with the lesson.
+#[derive(Debug, Clone, PartialEq)]
+struct Message {
+    /// Where in the text, if it is there.
+    place: Option<Place>,
+    says: String,
+}
+
+/// The sheet.
+#[component]
+pub fn Author(office: Office) -> impl IntoView {
+    let area = NodeRef::<html::Textarea>::new();
+    let messages = RwSignal::new(Vec::<Message>::new());
+    let shown = RwSignal::new(None::<Arc<Paper>>);
+    let (said, set_said) = signal(String::new());
+    let (caret, set_caret) = signal(String::new());
+    let variant = RwSignal::new(1_u64);
+    // An answer to an earlier text is dropped.
+    let ticket = StoredValue::new(0_u32);
+    let next = move || {
+        let mine = ticket.with_value(|n| n.wrapping_add(1));
+        ticket.set_value(mine);
+        mine
+    };
+
+    let read = move |mine: u32| {
+        let Some(text) = area.get_untracked().map(|area| area.value()) else { return };
+        if text.trim().is_empty() {
+            messages.set(Vec::new());
+            shown.set(None);
+            set_said.set(t("Write a lesson, open a file, or begin with one that is there.").into());
+            office.store.with_value(|s| s.remove::<Text>());
+            return;
+        }
+        match parse(&text) {
+            Err(problems) => {
+                let all = problems.into_iter().map(|p| Message { place: Some(p.place), says: p.kind.to_string() });
+                messages.set(all.collect());
+                set_said.set(t("The lesson below is that of the last text without a mistake.").into());
+            }
+            Ok(lesson) => {
+                messages.set(Vec::new());
+                set_said.set(t("Working out …").into());
+                work_out(
+                    (Arc::new(lesson), text.as_str().into()),
+                    office.units,
+                    variant.get_untracked(),
+                    move || ticket.try_get_value() == Some(mine),
+                    shown,
+                    messages,
+                    set_said,
+                );
+            }
+        }
+        if text.len() <= LARGEST {
+            office.store.with_value(|s| s.set(&Text(text)));
+        }
+    };
+    let typed = move || {
+        let mine = next();
+        browser::after(PAUSE_MS, move || {
+            if ticket.try_get_value() == Some(mine) {
+                read(mine);
+            }
+        });
+    };
+    let put = move |text: &str| {
+        if let Some(area) = area.get_untracked() {
+            area.set_value(text);
+        }
+        read(next());
+    };
+    // What was written last time, once the field is on the page.
+    view::effect(move || {
+        if area.get().is_some() {
+            let kept = office.store.with_value(|s| s.get::<Text>());
+            put(&kept.map_or_else(String::new, |text| text.0));
+        }
+    });
+    let moved = move || {
+        let Some(area) = area.get_untracked() else { return };
+        let at = area.selection_start().ok().flatten().unwrap_or(0) as usize;
+        let (line, column) = place_of(&area.value(), at);
+        set_caret
+            .set(tf("line {line}, column {column}", &[("line", &line.to_string()), ("column", &column.to_string())]));
+    };
+    let picked = move |event: ev::Event| {
+        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else {
+            return;
+        };
+        if file.size() > LARGEST as f64 {
+            let most = (LARGEST / 1024).to_string();
+            set_said.set(tf("This file is too large: a lesson has at most {most} kB.", &[("most", &most)]));
+            return;
+        }
+        leptos::task::spawn_local(async move {
+            match browser::text_of(&file).await {
+                Some(text) => put(&text),
+                None => set_said.set(t("The browser cannot read this file as a text.").into()),
+            }
+        });
+    };
+    let example = move |event: ev::Event| {
+        let id = event_target_value(&event);
+        if let Some(text) = shelf::text(&id) {
+            put(text);
+        }
+    };
+    let save = move |_| {
+        let Some(text) = area.get_untracked().map(|area| area.value()) else { return };
+        let name = shown.with_untracked(|paper| paper.as_ref().map_or_else(|| "lesson".into(), |p| p.id.clone()));
+        if let Err(why) = browser::save_text(&format!("{name}.md"), "text/markdown", &text) {
+            set_said.set(why);
+        }
+    };
+    let revary = move |event: ev::Event| {
+        if let Ok(number) = event_target_value(&event).parse::<u64>() {
+            variant.set(number);
+            read(next());
+        }
+    };
+    let go_to = move |place: Place| {
+        if let Some(area) = area.get_untracked() {
+            let at = offset_of(&area.value(), place) as u32;
+            // Both fail only for a field that is not on the page any more.
+            let _ = area.focus();
+            let _ = area.set_selection_range(at, at);
+            moved();
+        }
+    };
+    view! {
+        <div class="desk-columns author">
+            <section class="sheet inner" aria-labelledby="write-h">
+                <h2 id="write-h">{t("The text")}</h2>
+                <p class="hint">{t("It never leaves this browser. It is kept on this device until you write another one; save it as a file to keep it for good.")}</p>
+                <p class="row2">
+                    <label for="l-example">{t("Begin with")}</label>
+                    <select id="l-example" on:change=example>
+                        <option value="">{t("choose a lesson …")}</option>
+                        {catalog().lessons.iter().map(|lesson| view! { <option value=lesson.id.clone()>{plain::title(lesson)}</option> }).collect_view()}
+                    </select>
+                    <label for="l-file">{t("or a file")}</label>
+                    <input type="file" id="l-file" accept=".md,text/markdown,text/plain" on:change=picked/>
+                </p>
+                <label for="l-text">{t("Lesson file")}</label>
+                <textarea id="l-text" node_ref=area rows="30" spellcheck="false" wrap="off" aria-describedby="l-caret"
+                    on:input=move |_| typed() on:keyup=move |_| moved() on:click=move |_| moved()></textarea>
+                <p class="row2"><span class="hint" id="l-caret">{view::text(move || caret.get())}</span>
+                    <button type="button" id="l-save" on:click=save>{t("Save as a file")}</button></p>
+                <h3>{t("Messages")}</h3>
+                <p role="status" class="hint" id="l-said">{view::text(move || said.get())}</p>
+                <ul class="messages" id="l-messages">
+                    {view::part(move || messages.get().into_iter().map(|message| {
+                        let place = message.place;
+                        view! { <li>
+                            {place.map(|place| view! {
+                                <button type="button" class="link" on:click=move |_| go_to(place)>
+                                    {tf("line {line}, column {column}", &[("line", &place.line.to_string()), ("column", &place.column.to_string())])}
+                                </button>": "
+                            })}
+                            {message.says}
+                        </li> }
+                    }).collect_view())}
+                </ul>
+            </section>
+            <section class="sheet inner preview" aria-labelledby="preview-h">
+                <div class="row2 apart"><h2 id="preview-h">{t("The lesson")}</h2>
+                    <span class="row2"><label for="l-variant">{t("Variant")}</label>
+                        <input type="number" id="l-variant" min="1" max="9999" prop:value=view::text(move || variant.get().to_string())
+                            on:change=revary/></span></div>
+                <div class="lesson-preview" id="preview" tabindex="0" role="region" aria-label=t("The lesson with its answers")>
+                    {view::part(move || shown.get().map(|paper| preview(&paper)))}
+                </div>
+            </section>
+        </div>
+    }
+}
+
+/// Works the lesson out for the page, then tries it for a number of learners.
+fn work_out(
+    (lesson, text): (Arc<Lesson>, Arc<str>),
+    units: UnitSystem,
+    variant: u64,
+    alive: impl Fn() -> bool + Clone + Send + Sync + 'static,
+    shown: RwSignal<Option<Arc<Paper>>>,
+    messages: RwSignal<Vec<Message>>,
+    said: WriteSignal<String>,
+) {
+    let own = lesson.clone();
+    hand::work_out(
+        alive.clone(),
+        move |solver| paper(&own, Seed(variant), units, style(units == UnitSystem::Customary), solver),
+        move |result| match result {
+            Ok(paper) => shown.set(Some(Arc::new(paper))),
+            Err(e) => messages.update(|m| m.push(Message { place: None, says: format!("{e}.") })),
+        },
+    );
+    let tally = StoredValue::new_local(Some(Tally::default()));
+    for seed in 1..=TRIED {
+        let (own, last) = (lesson.clone(), seed == TRIED);
+        let (lesson, text) = (lesson.clone(), text.clone());
+        hand::work_out(
+            alive.clone(),
+            move |solver| check_seed(&own, Seed(seed), solver),
+            move |met| {
+                tally.update_value(|tally| {
+                    if let Some(tally) = tally {
+                        tally.add(met);
+                    }
+                });
+                said.set(tf(
+                    "Tried for {done} of {all} learners.",
+                    &[("done", &seed.to_string()), ("all", &TRIED.to_string())],
+                ));
+                if last {
+                    let found = tally.try_update_value(Option::take).flatten().map_or_else(Vec::new, Tally::finish);
+                    let found = form(&lesson).into_iter().chain(found);
+                    messages.update(|m| {
+                        m.extend(found.map(|f| Message { place: Some(f.at(&lesson, &text)), says: format!("{f}.") }))
+                    });
+                    said.set(match messages.with_untracked(Vec::len) {
+                        0 => tf("Nothing to say: it holds for {all} learners.", &[("all", &TRIED.to_string())]),
+                        _ => tf("Tried for {all} learners.", &[("all", &TRIED.to_string())]),
+                    });
+                }
+            },
+        );
+    }
+}
+
+/// The lesson as it is read, with everything that learners only meet by answering.
+fn preview(paper: &Paper) -> AnyView {
+    let none = Callback::new(|_: String| {});
+    let plainly = style(false);
+    view! {
+        <h3 class="preview-title">{line(&paper.title, &Env::EMPTY, plainly, none)}</h3>
+        <p class="hint">{tf("course {course} · {minutes} min · variant {variant}", &[
+            ("course", &paper.course), ("minutes", &paper.minutes.to_string()), ("variant", &paper.variant.to_string())])}</p>
+        {paper.entries.iter().map(one).collect_view()}
+    }
+    .into_any()
+}
+
+fn one(entry: &Entry) -> AnyView {
+    let none = Callback::new(|_: String| {});
+    if !entry.sort.is_empty() || entry.fault.is_some() {
+        return key_entry(entry);
+    }
+    let text = blocks(&entry.text, &Env::EMPTY, style(false), none);
+    match entry.kind {
+        "prose" => view! { <div class="read">{text}</div> }.into_any(),
+        "safety" => view! { <div class="read safety">{text}</div> }.into_any(),
+        "log" => key_entry(entry),
+        kind => view! { <div class="read"><p class="hint">{labels::kind(kind)}</p>{text}</div> }.into_any(),
+    }
+}
+
+/// Line and column, from 1, of a place that the browser counts in UTF-16.
+fn place_of(text: &str, at: usize) -> (usize, usize) {
+    let (mut line, mut column, mut seen) = (1, 1, 0);
+    for c in text.chars() {
+        if seen >= at {
+            break;
+        }
+        seen += c.len_utf16();
+        if c == '\n' {
+            (line, column) = (line + 1, 1);
+        } else {
+            column += 1;
+        }
+    }
+    (line, column)
+}
+
+/// The same the other way about.
+fn offset_of(text: &str, place: Place) -> usize {
+    let (mut line, mut column, mut seen) = (1, 1, 0);
+    for c in text.chars() {
+        if (line, column) >= (place.line, place.column) {
+            break;
+        }
+        seen += c.len_utf16();
+        if c == '\n' {
+            (line, column) = (line + 1, 1);
+        } else {
+            column += 1;
+        }
+    }
+    seen
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn identity_places_come_back() {
+        let text = "ab\nä→😀x\n\nend";
+        let all = text.encode_utf16().count();
+        let mut seen = Vec::new();
+        for at in 0..=all {
+            let (line, column) = place_of(text, at);
+            let back = offset_of(text, Place { line, column });
+            // Inside of a pair there is no character.
+            assert!(back == at || back == at + 1, "{at}: {line}, {column}: {back}");
+            seen.push((line, column));
+        }
+        assert_eq!(seen[0], (1, 1));
+        assert_eq!(seen[3], (2, 1));
+        assert_eq!(seen.last(), Some(&(4, 4)));
+        assert_eq!(offset_of(text, Place { line: 99, column: 1 }), all);
+    }
+}
