@@ -1,6 +1,7 @@
 //! The page in a real browser, from a slider to a checkpoint. Run by `cargo xtask test`.
 
 mod agree;
+mod desk;
 mod everybody;
 mod language;
 mod lessons;

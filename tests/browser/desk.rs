@@ -1,0 +1,418 @@
+//! The instructor's desk: an assignment is put together, a class's results are read, sheets are printed, a lesson is written.
+
+use serde_json::json;
+use volute_lessons::assignment::{Assignment, Item};
+use volute_lessons::catalog::{SOURCES, catalog};
+use volute_lessons::results::{ItemReport, Kind, LessonReport, Report, Try, version_of};
+use volute_lessons::seed::Seed;
+use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, dist};
+
+/// The lesson that the made-up class has done.
+const LESSON: &str = "more-boost-less-torque";
+
+/// The text of a lesson.
+fn english(id: &str) -> &'static str {
+    let source = SOURCES.iter().find(|source| source.id == id && source.language == "en");
+    source.expect("the lesson").text
+}
+
+/// Opens a sheet of the desk.
+async fn open(page: &Page, sheet: &str) {
+    page.visit(&format!("desk.html#{sheet}")).await;
+    page.wait("the desk is there", "document.getElementById('start') === null && document.getElementById('desk')")
+        .await;
+    page.settled().await;
+}
+
+/// Sets the value of a field, as typing does.
+async fn fill(page: &Page, id: &str, value: &str) {
+    let script = "const e = document.getElementById(arguments[0]); e.value = arguments[1];
+        for (const kind of ['input', 'change']) e.dispatchEvent(new Event(kind, { bubbles: true }));";
+    page.run_with(script, vec![json!(id), json!(value)]).await;
+    page.settled().await;
+}
+
+/// Chooses files in a file field.
+async fn choose(page: &Page, id: &str, files: &[(&str, String)]) {
+    let script = "const [id, files] = arguments, data = new DataTransfer();
+        for (const [name, text] of files) data.items.add(new File([text], name));
+        const input = document.getElementById(id);
+        input.files = data.files;
+        input.dispatchEvent(new Event('change', { bubbles: true }));";
+    page.run_with(script, vec![json!(id), json!(files)]).await;
+}
+
+/// A learner's result: right or wrong at the first checkpoint.
+fn result(learner: &str, misconceptions: &[u32], right: bool) -> Report {
+    let lesson = catalog().lesson(LESSON).expect("the lesson");
+    let mut items = Vec::new();
+    let predict = lesson.predictions().next().expect("a prediction");
+    let mut guess = ItemReport::new(&predict.id, Kind::Predict);
+    guess.picked = vec![if right { 3 } else { 0 }];
+    guess.curve = vec![100, 500, if right { 900 } else { 200 }];
+    guess.done = true;
+    items.push(guess);
+    for (i, checkpoint) in lesson.checkpoints().enumerate() {
+        let mut item = ItemReport::new(&checkpoint.id, Kind::Number);
+        if i == 0 {
+            let made = |right, misconception| Try {
+                draw: 0,
+                answer: "=1+1".into(),
+                right,
+                points_pct: if right { 100 } else { 0 },
+                misconception,
+                seconds: 0,
+            };
+            misconceptions.iter().for_each(|m| item.push(made(false, Some(*m))));
+            if right {
+                item.push(made(true, None));
+            }
+            item.done = true;
+        }
+        items.push(item);
+    }
+    let mut words = ItemReport::new("worn-turbine", Kind::Transfer);
+    words.words = format!("<img src=x onerror=\"window.hit=1\"> {learner} says: measure p3.");
+    words.done = true;
+    items.push(words);
+    Report {
+        learner: learner.into(),
+        assignment: Some(Assignment::of(vec![Item::lesson(LESSON)])),
+        page: "test".into(),
+        saved: "2026-12-01T10:00Z".into(),
+        lessons: vec![LessonReport {
+            id: LESSON.into(),
+            version: version_of(english(LESSON)),
+            seed: Seed(31),
+            complete: false,
+            seconds: 600,
+            items,
+        }],
+    }
+}
+
+#[test]
+fn an_assignment_becomes_a_link_and_a_code() {
+    browse(dist(), DESK, async |page| {
+        open(page, "compose").await;
+        assert_eq!(page.count("#a-link").await, 0, "nothing to send yet");
+        page.click(&format!("[data-add='{LESSON}']")).await;
+        page.run("document.querySelectorAll('.shelf details').forEach((d) => { d.open = true; })").await;
+        page.click(&format!("[data-add='{LESSON}/how-far']")).await;
+        fill(page, "a-title", "Monday <b>class</b>").await;
+        fill(page, "a-message", "First line.\nSecond & last.").await;
+        fill(page, "a-day", "2026-12-01").await;
+        fill(page, "a-time", "18:30").await;
+        fill(page, "a-pass", "80").await;
+        fill(page, "a-attempts", "2").await;
+        page.click("#a-hints").await;
+        page.click("input[name=numbers][value=same]").await;
+        fill(page, "a-variant", "4711").await;
+        page.settled().await;
+        let link = page.value("document.getElementById('a-link').value").await;
+        let link = link.as_str().expect("a link");
+        let (address, fragment) = link.split_once('#').expect("a fragment");
+        assert_eq!(address, page.url());
+        let read = volute_lessons::assignment::decode(fragment).expect("an assignment");
+        assert_eq!(read.title, "Monday <b>class</b>");
+        assert_eq!(read.message, "First line.\nSecond & last.");
+        assert_eq!(read.closes.map(|due| due.to_string()).as_deref(), Some("2026-12-01T18:30"));
+        assert_eq!((read.pass_pct, read.attempts, read.hints), (80, Some(2), false));
+        assert_eq!(read.seed(Seed(1), 0), Seed(4711));
+        assert_eq!(read.items, [Item::lesson(LESSON), Item::single(LESSON, "how-far")]);
+        // The order changes, and the focus stays with the line that moved.
+        page.click("#down-0").await;
+        page.settled().await;
+        assert_eq!(page.value("document.activeElement.closest('li').dataset.item").await, json!(LESSON));
+        let first = page.value("document.querySelector('#chosen li').dataset.item").await;
+        assert_eq!(first, json!(format!("{LESSON}/how-far")));
+        // Kept on the device, whatever happens to the page.
+        open(page, "compose").await;
+        assert_eq!(page.value("document.getElementById('a-title').value").await, json!("Monday <b>class</b>"));
+        page.run("document.getElementById('a-qr').open = true").await;
+        assert!(page.count("#a-qr svg .qr-dark").await == 1);
+        // A long message makes a code that no camera reads, and the page says so.
+        fill(page, "a-message", &"long ".repeat(390)).await;
+        assert!(page.text("#a-dense").await.contains("dense code"), "{}", page.text("#a-dense").await);
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn results_of_a_class_become_a_table() {
+    browse(dist(), DESK, async |page| {
+        open(page, "results").await;
+        let class = [
+            ("ann.json", result("Ann", &[0], true).json()),
+            ("bob.json", result("Bob", &[0, 0], false).json()),
+            ("cem.json", result("=Cem()", &[], true).json()),
+            ("ann again.json", result("Ann", &[0], true).json()),
+            ("touched.json", result("Dee", &[1], false).json().replace("Dee", "Eve")),
+        ];
+        choose(page, "result-files", &class).await;
+        page.wait("all are read", "document.getElementById('results-said').textContent.includes('4')").await;
+        let table = page
+            .value(
+                "[...document.querySelectorAll('#class tbody tr')].map((r) => [...r.cells].map((c) => c.textContent))",
+            )
+            .await;
+        let rows: Vec<Vec<String>> = serde_json::from_value(table).expect("rows");
+        assert_eq!(rows.iter().map(|row| row[0].as_str()).collect::<Vec<_>>(), ["=Cem()", "Ann", "Bob", "Eve"]);
+        assert_eq!(rows[1], ["Ann", "50 %", "not passed", "10", "31", "fits", "✓2", "·"]);
+        assert_eq!(rows[3][5], "does not fit", "a changed file is seen");
+        let first = catalog().lesson(LESSON).expect("the lesson").checkpoints().next().expect("one").id.clone();
+        let question = page.text(&format!("[data-question='{LESSON}/{first}']")).await;
+        assert!(question.contains("2 of 4: That is the rise of the boost"), "{question}");
+        assert!(question.contains("right in the end 50 %") && question.contains("4 of 4 tried"), "{question}");
+        // Predictions lie over each other; words are shown as words.
+        assert_eq!(page.count(".overlay .guess").await, 4);
+        assert_eq!(page.count("#writings .quote").await, 4);
+        assert!(page.text("#writings").await.contains("<img src=x onerror="), "text stays text");
+        assert_eq!(page.value("window.hit === undefined").await, json!(true));
+        // What goes to a spreadsheet holds no formula.
+        page.run(
+            "window.saved = []; const make = URL.createObjectURL;
+             URL.createObjectURL = (blob) => { window.saved.push(blob); return make.call(URL, blob); };",
+        )
+        .await;
+        for (button, rows) in [("class-csv", 5), ("answers-csv", 21)] {
+            page.click(&format!("#{button}")).await;
+            page.wait("a file was offered", "window.saved.length > 0").await;
+            let text = page.run_async("const done = arguments[0]; window.saved.pop().text().then(done);", vec![]).await;
+            let text = text.as_str().expect("a text").to_string();
+            assert!(text.contains("\"'=Cem()\"") && !text.contains("\"=Cem"), "{text}");
+            assert!(button == "class-csv" || text.contains("\"'=1+1\""), "{text}");
+            assert!(text.matches("\r\n").count() >= rows, "{button}: {text}");
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn hostile_results_give_a_message_and_nothing_runs() {
+    browse(dist(), DESK, async |page| {
+        open(page, "results").await;
+        let good = result("Ann", &[], true).json();
+        let deep = format!("{}{}", "[".repeat(300_000), "]".repeat(300_000));
+        let files = [
+            ("<script>alert(1)</script>.json", "<script>window.hit=1</script>".to_string()),
+            ("deep.json", deep),
+            ("cut.json", good[..good.len() / 2].to_string()),
+            ("line.json", format!("{{\"format\":\"volute-result\",\"learner\":\"{}\"}}", "x".repeat(1_000_000))),
+            ("large.json", " ".repeat(1_100_000)),
+            ("proto.json", "{\"__proto__\":{\"format\":\"volute-result\"},\"constructor\":1}".to_string()),
+            ("turn.json", good.replace("Ann", "A\\u202enn")),
+            ("table.csv", "learner,file\r\nAnn,x".to_string()),
+            ("number.json", good.replace("\"seconds\": 600", "\"seconds\": 1e999")),
+        ];
+        choose(page, "result-files", &files).await;
+        page.wait("all are refused", &format!("document.querySelectorAll('#refusals li').length === {}", files.len()))
+            .await;
+        let said = page.text("#refusals").await;
+        for cause in [
+            "not readable as JSON",
+            "recursion limit",
+            "it has 1100000 bytes; a result has at most 1048576",
+            "no result of this bench",
+            "U+202E",
+            "it is a table for spreadsheets",
+        ] {
+            assert!(said.contains(cause), "{cause}: {said}");
+        }
+        assert_eq!(page.count("#class").await, 0);
+        assert_eq!(page.value("window.hit === undefined").await, json!(true));
+        // The page goes on.
+        choose(page, "result-files", &[("ann.json", good)]).await;
+        page.wait("one is read", "document.querySelectorAll('#class tbody tr').length === 1").await;
+        // A hundred megabytes are refused by their size alone, before anything is read.
+        page.run(
+            "const data = new DataTransfer(), part = 'x'.repeat(1 << 20);
+             data.items.add(new File(Array(100).fill(part), 'huge.json'));
+             const input = document.getElementById('result-files');
+             input.files = data.files;
+             window.begun = performance.now();
+             input.dispatchEvent(new Event('change', { bubbles: true }));",
+        )
+        .await;
+        page.wait("it is refused", "document.getElementById('refusals').textContent.includes('104857600 bytes')").await;
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn sheets_go_on_paper() {
+    browse(dist(), DESK, async |page| {
+        open(page, "print").await;
+        page.run(
+            "document.querySelectorAll('.lessons-to-print input').forEach((box) => { if (!box.checked) box.click(); })",
+        )
+        .await;
+        page.click("#p-key").await;
+        page.click("#p-plan").await;
+        let lessons = catalog().lessons.len();
+        page.wait(
+            "every sheet is worked out",
+            &format!("['job', 'key', 'plan'].every((kind) => document.querySelectorAll('.paper.' + kind).length === {lessons})"),
+        )
+        .await;
+        page.rested().await;
+        // Each job sheet stays on its page, and no answer is on it.
+        let high = page.value("[...document.querySelectorAll('.job')].map((job) => [job.dataset.lesson, job.scrollHeight - job.clientHeight])").await;
+        for one in high.as_array().expect("sheets") {
+            assert!(one[1].as_i64().is_some_and(|over| over <= 0), "{one} px too high");
+        }
+        let job = page.text(".job").await;
+        assert!(job.contains("What surprised me") && job.contains("variant 1"), "{job}");
+        // The key says what the lessons crate says.
+        let lesson = catalog().lesson(LESSON).expect("the lesson");
+        let mut solver = volute_lessons::bench::CoreSolver::default();
+        let worked = lesson.work_out(Seed(1), &mut solver).expect("worked out");
+        let key = page.text(&format!(".key[data-lesson='{LESSON}']")).await;
+        for checkpoint in lesson.checkpoints() {
+            let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).expect("a draw");
+            let style =
+                volute_lessons::units::Style { decimal: volute_lessons::units::Decimal::Point, customary: false };
+            let (answer, tolerance) = (asked.answer_in_print(style), asked.tolerance_in_print(style));
+            for part in [answer, tolerance].into_iter().flatten() {
+                assert!(key.contains(&part), "{}: {part}", checkpoint.id);
+                assert!(!job.contains(&format!(" {part}\n")), "{}: {part} is on the job sheet", checkpoint.id);
+            }
+        }
+        assert!(page.count(&format!(".key[data-lesson='{LESSON}'] .wrongs tbody tr")).await >= 7);
+        // What a printer gets: sheets and nothing else, none of them blank, on A4 and on Letter.
+        for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
+            let printed = page
+                .devtools(
+                    "Page.printToPDF",
+                    json!({ "paperWidth": width, "paperHeight": height, "preferCSSPageSize": false }),
+                )
+                .await;
+            let data = printed["data"].as_str().expect("a document");
+            assert!(data.len() > 20_000, "{} letters of base64", data.len());
+        }
+        page.devtools("Emulation.setEmulatedMedia", json!({ "media": "print" })).await;
+        assert_eq!(page.value("getComputedStyle(document.querySelector('.office-head')).display").await, json!("none"));
+        let shown = page.value("[...document.querySelectorAll('.paper')].every((p) => p.getBoundingClientRect().height > 300 && getComputedStyle(p).breakAfter !== undefined)").await;
+        assert_eq!(shown, json!(true));
+        let breaks = page
+            .value("[...document.querySelectorAll('.job')].every((p) => getComputedStyle(p).breakAfter === 'page')")
+            .await;
+        assert_eq!(breaks, json!(true), "one page a lesson");
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn an_author_sees_the_lesson_and_its_mistakes() {
+    browse(dist(), DESK, async |page| {
+        open(page, "author").await;
+        let source = english(LESSON);
+        fill(page, "l-text", source).await;
+        page.wait("the lesson is shown", "document.querySelector('#preview .key-entry') !== null").await;
+        page.wait("it was tried", "document.getElementById('l-said').textContent.includes('Nothing to say')").await;
+        assert_eq!(page.count("#l-messages li").await, 0);
+        // A mistake is named with its line, and the lesson stays.
+        let line = 1 + source.lines().position(|line| line.starts_with("goal = ")).expect("a goal");
+        let broken = source.replacen("goal = \"boost", "goal = \"bost", 1);
+        assert_ne!(broken, source);
+        fill(page, "l-text", &broken).await;
+        page.wait("it is said", "document.querySelectorAll('#l-messages li').length === 1").await;
+        let said = page.text("#l-messages li").await;
+        assert!(said.contains(&format!("line {line}, column")) && said.contains("bost"), "{said}");
+        assert!(page.count("#preview .key-entry").await > 0);
+        // The message leads to the place.
+        page.click("#l-messages button").await;
+        page.settled().await;
+        assert!(page.text("#l-caret").await.starts_with(&format!("line {line}, ")), "{}", page.text("#l-caret").await);
+        // Kept on the device.
+        open(page, "author").await;
+        let kept = page.value("document.getElementById('l-text').value").await;
+        assert_eq!(kept.as_str(), Some(broken.as_str()));
+        // Hostile texts: a message, no execution, no freeze.
+        let deep = format!("{}{}", source, "> ".repeat(20_000));
+        let wide = format!("+++\nid = \"{}\"\n+++\n", "x".repeat(250_000));
+        for (text, cause) in [
+            ("<script>window.hit = 1</script>".to_string(), "front matter"),
+            (
+                source
+                    .text
+                    .replacen("Somebody in", "<img src=x onerror='window.hit=1'>", 1)
+                    .replacen("## ", "## <b>", 1),
+                "HTML",
+            ),
+            (deep, "line"),
+            (wide, "line"),
+            ("x".repeat(300_000), "300000 bytes; a lesson may have 262144"),
+            ("\u{0}".repeat(10), "U+0000"),
+        ] {
+            fill(page, "l-text", &text).await;
+            page.wait(
+                &format!("{cause} is said"),
+                &format!("document.getElementById('l-messages').textContent.includes({})", json!(cause)),
+            )
+            .await;
+        }
+        assert_eq!(page.value("window.hit === undefined").await, json!(true));
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn axe_finds_nothing_on_the_desk_and_nothing_scrolls_sideways() {
+    browse(dist(), DESK, async |page| {
+        for sheet in ["compose", "results", "print", "author"] {
+            open(page, sheet).await;
+            match sheet {
+                "compose" => {
+                    page.click(&format!("[data-add='{LESSON}']")).await;
+                    page.run("document.querySelectorAll('details').forEach((d) => { d.open = true; })").await;
+                }
+                "results" => {
+                    let class =
+                        [("ann.json", result("Ann", &[0], true).json()), ("b.json", result("Bob", &[1], false).json())];
+                    choose(page, "result-files", &class).await;
+                    page.wait("both are read", "document.querySelectorAll('#class tbody tr').length === 2").await;
+                }
+                "print" => {
+                    page.click("#p-key").await;
+                    page.wait("the key is there", "document.querySelector('.paper.key') !== null").await;
+                }
+                _ => {
+                    fill(page, "l-text", english(LESSON)).await;
+                    page.wait("the lesson is shown", "document.querySelector('#preview .key-entry') !== null").await;
+                }
+            }
+            for view in [DESK, DESK_DARK, PHONE, View { dark: true, ..PHONE }] {
+                page.look(view).await;
+                page.settled().await;
+                let findings = page.axe().await;
+                assert!(findings.is_empty(), "{sheet}, {view:?}: {findings:#?}");
+            }
+            for width in [320, 390, 768, 1366] {
+                page.look(View { width, height: 844, dark: false }).await;
+                page.settled().await;
+                let wide = page.value("document.documentElement.scrollWidth").await;
+                assert!(wide.as_u64().is_some_and(|wide| wide <= u64::from(width)), "{sheet} at {width}: {wide}");
+            }
+            page.look(DESK).await;
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn the_desk_asks_no_other_host() {
+    browse(dist(), DESK, async |page| {
+        open(page, "compose").await;
+        let requests = page.requests().await;
+        assert!(requests.iter().any(|address| address.contains("volute-desk_bg.wasm")), "{requests:#?}");
+        assert!(
+            !requests.iter().any(|address| address.contains("volute-web_bg.wasm")),
+            "the desk has a binary of its own"
+        );
+        let own = [page.url(), "data:".into(), "blob:".into(), "about:".into()];
+        let foreign: Vec<&String> = requests.iter().filter(|a| !own.iter().any(|start| a.starts_with(start))).collect();
+        assert!(foreign.is_empty(), "{foreign:#?}");
+        page.assert_quiet().await;
+    });
+}
