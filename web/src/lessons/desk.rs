@@ -3,6 +3,7 @@
 use super::hand;
 use super::keep::{self, Kept, KeptState};
 use super::library;
+use super::reader;
 use super::session::{self, Cover, Holds, Session, Source, bench_settings};
 use crate::bench::plot::Inks;
 use crate::browser;
@@ -23,6 +24,7 @@ use volute_lessons::lesson::{Layout, Lesson, Marked, Step, Task};
 use volute_lessons::progress::Progress;
 use volute_lessons::seed::Seed;
 use volute_lessons::units::Style;
+use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// Longest pause that counts as time spent with a lesson, in s: who has been away longer was away.
 const LONGEST_PAUSE_S: f64 = 120.0;
@@ -101,12 +103,54 @@ pub struct Desk {
     pub on_fresh: Callback<()>,
     /// Says something that the learner must see.
     pub on_notice: Callback<String>,
+    /// Shows a lesson: there once its module has come.
+    pub(super) reader: StoredValue<Option<fn(Desk, Session) -> AnyView>>,
     store: StoredValue<Store, LocalStorage>,
     listeners: StoredValue<Vec<Listener>, LocalStorage>,
     /// Counts up with each opening: an earlier one that comes late is dropped.
     ticket: StoredValue<u32>,
     /// When the time that is spent was last counted, in ms.
     counted: StoredValue<f64>,
+}
+
+/// A lesson whose text has come.
+struct Arrival {
+    desk: Desk,
+    lesson: &'static Lesson,
+    ticket: u32,
+    want: Want,
+    source: Source,
+    kept: Kept,
+    at_start: bool,
+}
+
+/// Works a lesson out and opens it. All that reads, works out and shows lessons stands in a module of its own: the bench does
+/// not wait for it. Errors: that module could not be fetched.
+#[wasm_split(lesson, fallible)]
+fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
+    let Arrival { desk, lesson, ticket, want, source, kept, at_start } = arrival;
+    if !desk.is_current(ticket) {
+        return Ok(());
+    }
+    desk.reader.set_value(Some(reader::open_lesson));
+    if matches!(want, Want::Anew | Want::Practice) {
+        // What was kept before is replaced only now that there is something in its place.
+        desk.keep_record(&lesson.id, &source, &kept);
+    }
+    let seed = kept.progress.seed;
+    hand::work_out(
+        move || desk.is_current(ticket),
+        move |solver| lesson.work_out(seed, solver),
+        move |worked| match worked {
+            Ok(worked) => desk.opened(lesson, Arc::new(worked), source, kept, at_start),
+            Err(e) => {
+                let reason = e.to_string();
+                let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &reason)]);
+                desk.opening.set(Opening::Failed { id: lesson.id.clone(), want, seed: seed.0, says });
+            }
+        },
+    );
+    Ok(())
 }
 
 /// What the page lends.
@@ -150,6 +194,7 @@ impl Desk {
             on_views,
             on_fresh,
             on_notice,
+            reader: StoredValue::new(None),
             store: StoredValue::new_local(store),
             listeners: StoredValue::new_local(Vec::new()),
             ticket: StoredValue::new(0),
@@ -287,7 +332,7 @@ impl Desk {
     pub fn open(self, id: String, want: Want, at_start: bool) {
         let ticket = self.ticket.with_value(|n| n.wrapping_add(1));
         self.ticket.set_value(ticket);
-        let current = move || self.ticket.try_get_value() == Some(ticket);
+        let current = move || self.is_current(ticket);
         let (source, kept) = self.whose(&id, want);
         let seed = kept.progress.seed;
         self.opening.set(Opening::Coming { id: id.clone(), seed: seed.0 });
@@ -300,30 +345,23 @@ impl Desk {
         let came = move |id: String, text: Result<&'static Lesson, String>| match text {
             Err(says) => failed(id, says),
             Ok(lesson) => {
-                if !current() {
-                    return;
-                }
-                if matches!(want, Want::Anew | Want::Practice) {
-                    // What was kept before is replaced only now that there is something in its place.
-                    self.keep_record(&id, &source, &kept);
-                }
-                hand::work_out(
-                    current,
-                    move |solver| lesson.work_out(seed, solver),
-                    move |worked| match worked {
-                        Ok(worked) => self.opened(lesson, Arc::new(worked), source, kept, at_start),
-                        Err(e) => {
-                            let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &e.to_string())]);
-                            failed(id, says);
-                        }
-                    },
-                );
+                let arrival = Arrival { desk: self, lesson, ticket, want, source, kept, at_start };
+                wasm_bindgen_futures::spawn_local(async move {
+                    if begin(arrival).await.is_err() {
+                        failed(id, t("The part of this page that reads lessons did not come: the network or the host does not give it.").into());
+                    }
+                });
             }
         };
         self.with_list(move |list| match list {
             Err(says) => came(id, Err(says)),
             Ok(list) => library::fetch(list, id.clone(), move |text| came(id, text)),
         });
+    }
+
+    /// Whether no other lesson was asked for since.
+    fn is_current(self, ticket: u32) -> bool {
+        self.ticket.try_get_value() == Some(ticket)
     }
 
     fn opened(

@@ -9,6 +9,7 @@ use std::sync::Arc;
 use volute_lessons::index::{self, Index};
 use volute_lessons::lesson::Lesson;
 use volute_lessons::parse::parse;
+use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// Longest text of a lesson that is read, in bytes.
 const LONGEST: usize = 256 * 1024;
@@ -44,13 +45,21 @@ pub fn fetch(list: Arc<Index>, id: String, done: impl FnOnce(Result<&'static Les
         let text = browser::fetch_text(&address).await;
         done(match text {
             None => Err(t("The text of this lesson did not come: the network or the host does not give it.").into()),
-            Some(text) => read(&id, &text),
+            Some(text) => match read(id, text).await {
+                Ok(lesson) => lesson,
+                Err(_) => Err(t("The part of this page that reads lessons did not come: the network or the host does not give it.").into()),
+            },
         });
     });
 }
 
-/// Reads a text that was fetched.
-fn read(id: &str, text: &str) -> Result<&'static Lesson, String> {
+/// Reads a text that was fetched. Errors: the module that can did not come; inside, what is wrong with the text, as a sentence.
+#[wasm_split(lesson, fallible)]
+fn read(id: String, text: String) -> Result<Result<&'static Lesson, String>, SplitLoaderError> {
+    Ok(read_text(&id, &text))
+}
+
+fn read_text(id: &str, text: &str) -> Result<&'static Lesson, String> {
     if text.len() > LONGEST {
         return Err(t("The text of this lesson is longer than any lesson is.").into());
     }

@@ -38,7 +38,7 @@ pub fn LessonSheet(desk: Desk) -> impl IntoView {
                         <button type="button" on:click=move |_| desk.contents()>{t("All lessons")}</button>
                     </p>
                 }.into_any(),
-                Opening::Open(session) => view! { <Reader desk session/> }.into_any(),
+                Opening::Open(session) => desk.reader.get_value().map(|open| open(desk, session)).into_any(),
             })}
         </aside>
     }
@@ -59,9 +59,14 @@ pub fn Head(desk: Desk) -> impl IntoView {
     }
 }
 
+/// The lesson itself.
+pub(super) fn open_lesson(desk: Desk, session: Session) -> AnyView {
+    view! { <Reader desk session/> }.into_any()
+}
+
 /// One lesson.
 #[component]
-pub fn Reader(desk: Desk, session: Session) -> impl IntoView {
+fn Reader(desk: Desk, session: Session) -> impl IntoView {
     let lesson = session.lesson;
     let seed = session.worked.seed.0;
     let crumb = tf(
