@@ -99,12 +99,6 @@ fn number() -> &'static Checkpoint {
     found.expect("a number")
 }
 
-/// The first prediction by choice.
-fn choice() -> &'static Predict {
-    let found = lesson().predictions().find(|p| matches!(p.answer, Prediction::Choice(_)));
-    found.expect("a choice")
-}
-
 /// The right answer as it is typed, and that of the first misconception.
 fn answers() -> [String; 2] {
     let mut solver = CoreSolver::default();
@@ -117,13 +111,39 @@ fn answers() -> [String; 2] {
     [asked.answer_in_print(STYLE).expect("a number"), wrong]
 }
 
-/// Locks the first prediction that stands open, by its first option.
-async fn predict(page: &Page, id: &str) {
+/// Locks a prediction, whatever it asks.
+async fn predict(page: &Page, predict: &Predict) {
+    let id = &predict.id;
     let form = format!("[data-predict='{id}']");
     page.wait("the prediction is drawn", &exists(&format!("{form} [data-lock]"))).await;
-    page.click(&format!("{form} [data-option='0']")).await;
+    match &predict.answer {
+        Prediction::Choice(_) => page.click(&format!("{form} [data-option='0']")).await,
+        Prediction::Short => page.keys(&format!("{form} textarea"), "The same on both sides.").await,
+        Prediction::Number(_) => page.keys(&format!("#{id}-answer"), "17").await,
+        Prediction::Order(_) => {}
+        Prediction::Sketch(_) => {
+            let draw =
+                "for (const handle of document.querySelectorAll('#' + arguments[0] + '-sketch .sketch-handle')) {
+                    if (handle.disabled) continue;
+                    handle.value = 90;
+                    handle.dispatchEvent(new Event('input', { bubbles: true }));
+                }";
+            page.run_with(draw, vec![json!(id)]).await;
+        }
+    }
+    page.settled().await;
     page.click(&format!("{form} [data-lock]")).await;
     page.wait("it is locked", &format!("!({})", exists(&format!("{form} [data-lock]")))).await;
+}
+
+/// How the answer to a prediction is told to a SCORM platform.
+fn sort_of(predict: &Predict) -> &'static str {
+    match &predict.answer {
+        Prediction::Choice(_) => "choice",
+        Prediction::Order(_) => "sequencing",
+        Prediction::Sketch(_) => "performance",
+        Prediction::Short | Prediction::Number(_) => "fill-in",
+    }
 }
 
 /// Types an answer and has it checked.
@@ -211,31 +231,30 @@ fn scorm12_launch_answer_close_relaunch() {
         assert_eq!(page.value("document.getElementById('platform').dataset.bond").await, "told");
         open_lesson(page).await;
         assert_eq!(page.value("document.querySelector('[data-variant]').dataset.variant").await, SEED.0.to_string());
-        predict(page, &choice().id).await;
+        let mut told = Vec::new();
+        for asked in lesson().predictions() {
+            predict(page, asked).await;
+            told.push((&asked.id, sort_of(asked), "neutral"));
+        }
         answer(page, &wrong).await;
         answer(page, &right).await;
         page.enter(&[]).await;
         assert_strict(page).await;
         let id = |item: &str| json!(format!("{}_{item}", lesson().id));
-        for (n, item, sort, result) in [
-            (0, &choice().id, "choice", "neutral"),
-            (1, &number().id, "fill-in", "wrong"),
-            (2, &number().id, "fill-in", "correct"),
-        ] {
+        told.extend([(&number().id, "fill-in", "wrong"), (&number().id, "fill-in", "correct")]);
+        for (n, (item, sort, result)) in told.iter().enumerate() {
             assert_eq!(value(page, &format!("cmi.interactions.{n}.id")).await, id(item));
-            // What is written only, the emulator gives to nobody; the calls have it.
             for (part, wanted) in [("type", sort), ("result", result)] {
                 let said = format!("calls.find(([, element]) => element === 'cmi.interactions.{n}.{part}')?.[2]");
-                assert_eq!(page.value(&said).await, wanted, "{n}.{part}");
+                assert_eq!(page.value(&said).await, *wanted, "{n}.{part}");
             }
         }
-        let said = "calls.find(([, element]) => element === 'cmi.interactions.2.student_response')[2]";
-        assert_eq!(page.value(said).await, right.as_str());
+        let last = format!("cmi.interactions.{}.student_response", told.len() - 1);
+        assert_eq!(value(page, &last).await, right.as_str());
         assert_eq!(value(page, "cmi.core.lesson_status").await, "incomplete");
         let commits = "calls.filter(([name]) => name === 'LMSCommit').length";
-        assert!(page.value(commits).await.as_u64().expect("a number") >= 4, "one at the launch, one each answer");
+        assert!(page.value(commits).await.as_u64().expect("a number") >= 5, "one at the launch, one each answer");
         page.enter(&[0, 0]).await;
-        let points = page.text("[data-checkpoint] .hint").await;
         close(page).await;
         // Another day.
         launch(page).await;
@@ -243,8 +262,9 @@ fn scorm12_launch_answer_close_relaunch() {
         let state = format!("document.querySelector(\"[data-checkpoint='{}']\")", number().id);
         page.wait("the answer is still there", &format!("{state}?.dataset.over === 'true'")).await;
         assert_eq!(page.value(&format!("{state}.dataset.right")).await, "true");
-        assert_eq!(page.text("[data-checkpoint] .hint").await, points, "the same state");
-        assert_eq!(page.count(&format!("[data-predict='{}'].locked", choice().id)).await, 1);
+        for asked in lesson().predictions() {
+            assert_eq!(page.count(&format!("[data-predict='{}'].locked", asked.id)).await, 1, "{}", asked.id);
+        }
         page.enter(&[]).await;
         assert_strict(page).await;
         let again = "calls.filter(([, element]) => String(element).startsWith('cmi.interactions.') && !element.includes('_')).length";
