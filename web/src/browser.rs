@@ -52,6 +52,23 @@ pub fn system_is_dark() -> bool {
     query.is_some_and(|q| q.matches())
 }
 
+/// The version of this build, as its addresses carry it; empty where they carry none.
+pub fn build() -> String {
+    let boot = window().and_then(|w| w.document()).and_then(|d| d.get_element_by_id("boot")?.get_attribute("src"));
+    boot.and_then(|src| Some(src.split_once("?v=")?.1.to_string())).unwrap_or_default()
+}
+
+/// The text of a file of this build, by its address from the page. Nothing where network or host do not give it.
+pub async fn fetch_text(address: &str) -> Option<String> {
+    let address = format!("{address}?v={}", build());
+    let answer = wasm_bindgen_futures::JsFuture::from(window()?.fetch_with_str(&address)).await.ok()?;
+    let answer: web_sys::Response = answer.dyn_into().ok()?;
+    if !answer.ok() {
+        return None;
+    }
+    wasm_bindgen_futures::JsFuture::from(answer.text().ok()?).await.ok()?.as_string()
+}
+
 /// Sets or removes an attribute of the root element.
 pub fn set_root_attribute(name: &str, value: Option<&str>) {
     if let Some(root) = window().and_then(|w| w.document()).and_then(|d| d.document_element()) {

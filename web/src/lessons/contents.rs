@@ -1,33 +1,14 @@
 //! The list of lessons: courses, minutes, what each needs, how far the learner is; and what takes progress elsewhere.
 
-use super::block::percent;
 use super::desk::{Desk, Want};
-use super::keep::{self, Kept, read_file};
-use super::library::{self, Entry};
-use super::prose::line;
+use super::keep::{self, Kept, KeptState, read_file};
 use super::session::Source;
 use crate::browser;
-use crate::language::{t, tf, tn};
+use crate::language::{self, t, tf, tn};
 use crate::view;
 use leptos::prelude::*;
-use volute_lessons::expr::Env;
-use volute_lessons::lesson::Lesson;
-
-/// How far a learner is with a lesson, for the list.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum State {
-    New,
-    Begun,
-    Done(f64),
-}
-
-fn state(kept: Option<&Kept>, lesson: Option<&'static Lesson>) -> State {
-    match (kept, lesson) {
-        (None, _) => State::New,
-        (Some(kept), Some(lesson)) if kept.progress.complete(lesson) => State::Done(kept.progress.score(lesson)),
-        (Some(_), _) => State::Begun,
-    }
-}
+use std::sync::Arc;
+use volute_lessons::index::{Entry, Index};
 
 /// Name of a course.
 fn course_name(course: &str) -> &'static str {
@@ -45,39 +26,31 @@ pub fn Contents(desk: Desk) -> impl IntoView {
     // Counts up when what is kept has changed.
     let version = RwSignal::new(0_u32);
     let assignment = desk.assignment;
-    let all = library::entries();
-    let listed = move || {
-        assignment.with(|a| match a {
-            None => all.to_vec(),
-            // In the order of the assignment.
-            Some(a) => a.lessons().into_iter().filter_map(|id| all.iter().copied().find(|e| e.id == id)).collect(),
-        })
-    };
-    let mut courses: Vec<&'static str> = Vec::new();
-    for entry in all {
-        if !courses.contains(&entry.course) {
-            courses.push(entry.course);
-        }
-    }
-    let courses = StoredValue::new(courses);
-    let sheet = move || {
+    let sheet = move |list: Arc<Index>| {
         version.track();
-        let entries = listed();
-        if assignment.with(Option::is_some) {
-            return view! { <ol class="contents">{entries.into_iter().map(|e| item(desk, e, version)).collect_view()}</ol> }.into_any();
+        if let Some(assignment) = assignment.get() {
+            // In the order of the assignment.
+            let asked = assignment.lessons().into_iter().filter_map(|id| list.lesson(id).cloned()).collect::<Vec<_>>();
+            return view! { <ol class="contents">{asked.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol> }.into_any();
         }
-        let of_course = |course: &'static str| {
-            let own: Vec<Entry> = entries.iter().copied().filter(|e| e.course == course).collect();
+        let mut courses: Vec<String> = Vec::new();
+        for entry in &list.lessons {
+            if !courses.contains(&entry.course) {
+                courses.push(entry.course.clone());
+            }
+        }
+        let of_course = |course: &String| {
+            let own: Vec<Entry> = list.lessons.iter().filter(|e| e.course == *course).cloned().collect();
             let minutes: u32 = own.iter().map(|e| e.minutes).sum();
             view! {
                 <section class="course" aria-labelledby=format!("course-{course}")>
                     <h3 id=format!("course-{course}")>{tf("Course {course}: {name}", &[("course", course), ("name", course_name(course))])}</h3>
                     <p class="hint">{tn("one lesson, {minutes} minutes", "{n} lessons, {minutes} minutes", own.len(), &[("minutes", &minutes.to_string())])}</p>
-                    <ol class="contents">{own.into_iter().map(|e| item(desk, e, version)).collect_view()}</ol>
+                    <ol class="contents">{own.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol>
                 </section>
             }
         };
-        courses.with_value(|courses| courses.iter().map(|c| of_course(c)).collect_view()).into_any()
+        courses.iter().map(of_course).collect_view().into_any()
     };
     let close = move |_| {
         desk.close();
@@ -100,54 +73,70 @@ pub fn Contents(desk: Desk) -> impl IntoView {
                 <p class="hint">{t("Points are counted in this browser: practice credit, not an examination.")}</p>
             }.into_any(),
         })}
-        {view::part(sheet)}
+        {view::part(move || match desk.list.get() {
+            None => view! { <p class="read" role="status">{t("The list of lessons is being fetched…")}</p> }.into_any(),
+            Some(Ok(list)) => sheet(list),
+            Some(Err(says)) => view! {
+                <p class="read" role="alert">{says}</p>
+                <p class="row2"><button type="button" id="fetch-list" on:click=move |_| desk.fetch_list(|_| {})>{t("Try again")}</button></p>
+            }.into_any(),
+        })}
         <Elsewhere desk version/>
     }
 }
 
-fn item(desk: Desk, entry: Entry, version: RwSignal<u32>) -> AnyView {
+fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyView {
+    let speaks = language::spoken().code();
     let own = desk.own();
-    let kept = desk.kept(entry.id, &own);
-    let now = state(kept.as_ref(), library::known(entry.id));
-    let (word, mark) = match now {
-        State::New => (t("Open"), String::new()),
-        State::Begun => (t("Continue"), t("begun").to_string()),
-        State::Done(points) => (t("Look again"), tf("done, {points} of the points", &[("points", &percent(points))])),
+    let state = desk.kept(&entry.id, &own).map(|kept| kept.state);
+    let (word, mark, hook) = match state {
+        None => (t("Open"), String::new(), "new"),
+        Some(KeptState::Begun) => (t("Continue"), t("begun").to_string(), "begun"),
+        Some(KeptState::Done(points)) => {
+            (t("Look again"), tf("✓ done, {points} % of the points", &[("points", &points.to_string())]), "done")
+        }
     };
-    let begun = now != State::New;
-    let needs: Vec<_> = entry
+    let needs: Vec<(String, String, bool)> = entry
         .needs
         .iter()
-        .filter_map(|id| library::entry(id))
-        .map(|need| (need, state(desk.kept(need.id, &own).as_ref(), library::known(need.id)) != State::New))
+        .filter_map(|id| list.lesson(id))
+        .map(|need| (need.id.clone(), need.title(speaks).to_string(), desk.kept(&need.id, &own).is_some()))
         .collect();
-    let title = move || line(entry.title, &Env::EMPTY, desk.style(), desk.opens());
-    let reset = move |_| {
-        desk.forget(entry.id, &desk.own());
-        desk.forget(entry.id, &Source::Practice);
-        version.update(|v| *v += 1);
-        browser::after(0, || browser::focus("lesson"));
+    let title = entry.title(speaks).to_string();
+    let open = |want: Want| {
+        let id = entry.id.clone();
+        move |_| desk.open(id.clone(), want, true)
     };
-    let id = entry.id;
+    let reset = {
+        let id = entry.id.clone();
+        move |_| {
+            desk.forget(&id, &desk.own());
+            desk.forget(&id, &Source::Practice);
+            version.update(|v| *v += 1);
+            browser::after(0, || browser::focus("lesson"));
+        }
+    };
+    // What a button is for is not heard from its label alone.
+    let named = |label: &str| format!("{label}: {title}");
     view! {
-        <li data-lesson=id data-state=match now { State::New => "new", State::Begun => "begun", State::Done(_) => "done" }>
-            <h4>{title()}{(!mark.is_empty()).then(|| view! { " " <span class="mark-done">{matches!(now, State::Done(_)).then_some("✓ ")}{mark}</span> })}</h4>
-            <p class="read">{line(entry.teaches, &Env::EMPTY, desk.style(), desk.opens())}</p>
+        <li data-lesson=entry.id.clone() data-state=hook>
+            <h4>{title.clone()}{(!mark.is_empty()).then(|| view! { " " <span class="mark-done">{mark}</span> })}</h4>
+            <p class="read">{entry.teaches(speaks).to_string()}</p>
             <p class="hint">
                 {tf("about {minutes} minutes", &[("minutes", &entry.minutes.to_string())])}
                 {(!needs.is_empty()).then(|| view! { " · " {t("needs")} ": " })}
-                {needs.into_iter().enumerate().map(|(i, (need, begun))| view! {
+                {needs.into_iter().enumerate().map(|(i, (id, title, begun))| view! {
                     {(i > 0).then_some(", ")}
-                    <button type="button" class="link" on:click=move |_| desk.open(need.id.into(), Want::Resume, true)>{line(need.title, &Env::EMPTY, desk.style(), desk.opens())}</button>
+                    <button type="button" class="link" on:click=move |_| desk.open(id.clone(), Want::Resume, true)>{title}</button>
                     {begun.then_some(" ✓")}
                 }).collect_view()}
             </p>
             <p class="row2">
-                <button type="button" class="strong" data-open=id on:click=move |_| desk.open(id.into(), Want::Resume, true)>{word}<span class="sr">{title()}</span></button>
-                {begun.then(|| view! {
-                    <button type="button" class="link" data-practise=id on:click=move |_| desk.open(id.into(), Want::Practice, true)>{t("practise with new numbers")}<span class="sr">{title()}</span></button>
+                <button type="button" class="strong" data-open=entry.id.clone() aria-label=named(word) on:click=open(Want::Resume)>{word}</button>
+                {state.is_some().then(|| view! {
+                    <button type="button" class="link" data-practise=entry.id.clone() aria-label=named(t("practise with new numbers")) on:click=open(Want::Practice)>{t("practise with new numbers")}</button>
                     {desk.may_begin_anew().then(|| view! {
-                        <button type="button" class="link" data-reset=id on:click=reset>{t("forget my result")}<span class="sr">{title()}</span></button>
+                        <button type="button" class="link" data-reset=entry.id.clone() aria-label=named(t("forget my result")) on:click=reset>{t("forget my result")}</button>
                     })}
                 })}
             </p>
@@ -160,10 +149,14 @@ fn item(desk: Desk, entry: Entry, version: RwSignal<u32>) -> AnyView {
 #[component]
 fn Elsewhere(desk: Desk, version: RwSignal<u32>) -> impl IntoView {
     let (said, set_said) = signal(String::new());
+    let known = move || {
+        let list = desk.list.get_untracked().and_then(Result::ok);
+        list.map(|list| list.lessons.iter().map(|e| e.id.clone()).collect::<Vec<_>>()).unwrap_or_default()
+    };
     let export = move |_| {
         let own = desk.own();
         let all: Vec<(String, Kept)> =
-            library::entries().iter().filter_map(|e| Some((e.id.to_string(), desk.kept(e.id, &own)?))).collect();
+            known().into_iter().filter_map(|id| Some((id.clone(), desk.kept(&id, &own)?))).collect();
         if all.is_empty() {
             set_said.set(t("There is nothing to save yet: no lesson was begun on this device.").into());
             return;
@@ -186,7 +179,7 @@ fn Elsewhere(desk: Desk, version: RwSignal<u32>) -> impl IntoView {
         for (id, kept) in all {
             // Whoever has spent more time is further on; nothing that was done here is lost to an older file.
             let here = desk.kept(&id, &own).map_or(0, |here| here.progress.spent_s + 1);
-            let wanted = library::entry(&id).is_some() && here <= kept.progress.spent_s;
+            let wanted = known().contains(&id) && here <= kept.progress.spent_s;
             if wanted && desk.keep_record(&id, &own, &kept) {
                 taken += 1;
             } else {

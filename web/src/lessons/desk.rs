@@ -1,7 +1,7 @@
 //! What the page knows of lessons: which is open and how far, what it frees, hides and marks, and what is kept of it.
 
 use super::hand;
-use super::keep::{self, Kept};
+use super::keep::{self, Kept, KeptState};
 use super::library;
 use super::session::{self, Cover, Holds, Session, Source, bench_settings};
 use crate::bench::plot::Inks;
@@ -18,6 +18,7 @@ use std::rc::Rc;
 use std::sync::Arc;
 use volute_lessons::assignment::{Assignment, Numbers};
 use volute_lessons::bench::Bench;
+use volute_lessons::index::Index;
 use volute_lessons::lesson::{Layout, Lesson, Marked, Step, Task};
 use volute_lessons::progress::Progress;
 use volute_lessons::seed::Seed;
@@ -78,6 +79,8 @@ pub struct Desk {
     pub progress: RwSignal<Progress>,
     /// The stage or task that is on.
     pub active: RwSignal<Option<String>>,
+    /// The list of lessons, once it has come; or why it did not, as a sentence.
+    pub list: RwSignal<Option<Result<Arc<Index>, String>>>,
     /// What has been asked of the learner beyond the lessons themselves.
     pub assignment: RwSignal<Option<Arc<Assignment>>>,
     /// The bench as it stands.
@@ -136,6 +139,7 @@ impl Desk {
             opening: RwSignal::new(Opening::Contents),
             progress: RwSignal::new(Progress::default()),
             active: RwSignal::new(None),
+            list: RwSignal::new(None),
             assignment: RwSignal::new(None),
             sheet: RwSignal::new(true),
             run,
@@ -158,7 +162,25 @@ impl Desk {
             settled.track();
             desk.keep();
         });
+        desk.fetch_list(|_| {});
         desk
+    }
+
+    /// Fetches the list of lessons, and calls back when it is there.
+    pub fn fetch_list(self, then: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
+        library::list(move |list| {
+            // Nothing is left of it when the page has gone.
+            if self.list.try_set(Some(list.clone())).is_none() {
+                then(list);
+            }
+        });
+    }
+
+    fn with_list(self, then: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
+        match self.list.get_untracked() {
+            Some(Ok(list)) => then(Ok(list)),
+            _ => self.fetch_list(then),
+        }
     }
 
     /// The lesson that is open.
@@ -219,7 +241,8 @@ impl Desk {
         if begun {
             let bench = self.run.with_untracked(|r| share::encode(&Shared::plain(r.bench.clone(), UnitSystem::Si)));
             let active = self.active.get_untracked().unwrap_or_default();
-            let kept = Kept { progress: progress.clone(), active, bench };
+            let state = KeptState::of(&progress, session.lesson);
+            let kept = Kept { progress: progress.clone(), state, active, bench };
             self.keep_record(&session.lesson.id, &session.source, &kept);
         }
         for listener in self.listeners.get_value() {
@@ -274,7 +297,7 @@ impl Desk {
                 self.opening.set(Opening::Failed { id, want, seed: seed.0, says });
             }
         };
-        library::fetch(id.clone(), move |text| match text {
+        let came = move |id: String, text: Result<&'static Lesson, String>| match text {
             Err(says) => failed(id, says),
             Ok(lesson) => {
                 if !current() {
@@ -289,16 +312,17 @@ impl Desk {
                     move |solver| lesson.work_out(seed, solver),
                     move |worked| match worked {
                         Ok(worked) => self.opened(lesson, Arc::new(worked), source, kept, at_start),
-                        Err(e) => failed(
-                            id,
-                            tf(
-                                "This lesson's numbers could not be worked out: {reason}.",
-                                &[("reason", &e.to_string())],
-                            ),
-                        ),
+                        Err(e) => {
+                            let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &e.to_string())]);
+                            failed(id, says);
+                        }
                     },
                 );
             }
+        };
+        self.with_list(move |list| match list {
+            Err(says) => came(id, Err(says)),
+            Ok(list) => library::fetch(list, id.clone(), move |text| came(id, text)),
         });
     }
 
@@ -383,19 +407,14 @@ impl Desk {
     }
 
     /// The layouts that hold now: the lesson's own, as far as it still hides; that of the stage or task that is on.
-    fn layouts(
-        &self,
-        session: &Session,
-    ) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
+    fn layouts(&self, session: &Session) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
         let start = &session.lesson.start;
         let open = self.progress.with(|p| start.hide_until.as_ref().is_none_or(|until| p.locked(until).is_some()));
         let id = self.active.get();
         let step = session.lesson.steps.iter().find(|s| s.id().is_some() && s.id() == id.as_deref());
         let active: Option<(&'static Layout, Option<&'static Task>)> = match step {
             Some(Step::Stage(stage)) => Some((&stage.layout, None)),
-            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => {
-                Some((&task.layout, Some(task)))
-            }
+            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => Some((&task.layout, Some(task))),
             _ => None,
         };
         ((!open).then_some(&start.layout), active)
@@ -405,9 +424,7 @@ impl Desk {
     pub fn cover(&self) -> Cover {
         let Some(session) = self.session() else { return Cover::default() };
         let (start, active) = self.layouts(&session);
-        let bought = active
-            .and_then(|(_, task)| task)
-            .map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
+        let bought = active.and_then(|(_, task)| task).map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
         let assigned = self.assignment.get();
         let extra = assigned.as_ref().map(|a| Layout { hide: a.hidden(), ..Layout::default() });
         let layouts: Vec<&Layout> = start.into_iter().chain(active.map(|(l, _)| l)).chain(&extra).collect();

@@ -3,6 +3,7 @@
 use super::session::Source;
 use crate::language::{t, tf};
 use crate::store::Record;
+use volute_lessons::lesson::Lesson;
 use volute_lessons::progress::Progress;
 
 /// How far a learner is in a lesson, and where the bench stood.
@@ -10,10 +11,48 @@ use volute_lessons::progress::Progress;
 pub struct Kept {
     /// How far.
     pub progress: Progress,
+    /// The same in a word, for a list that has no lesson's text.
+    pub state: KeptState,
     /// The stage or task that was on, by its id; empty for none.
     pub active: String,
     /// The bench, as a link has it; empty where none was kept.
     pub bench: String,
+}
+
+/// How far a learner is with a lesson, in a word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum KeptState {
+    /// Something was done.
+    #[default]
+    Begun,
+    /// Everything was tried; points in per cent.
+    Done(u8),
+}
+
+impl KeptState {
+    /// That of a lesson.
+    pub fn of(progress: &Progress, lesson: &Lesson) -> Self {
+        if progress.complete(lesson) {
+            KeptState::Done((100.0 * progress.score(lesson)).round() as u8)
+        } else {
+            KeptState::Begun
+        }
+    }
+
+    fn text(self) -> String {
+        match self {
+            KeptState::Begun => "begun".into(),
+            KeptState::Done(points) => format!("done {points}"),
+        }
+    }
+
+    fn read(text: &str) -> Option<Self> {
+        match text.split_once(' ') {
+            None if text == "begun" => Some(KeptState::Begun),
+            Some(("done", points)) => points.parse().ok().filter(|p| *p <= 100).map(KeptState::Done),
+            _ => None,
+        }
+    }
 }
 
 impl Record for Kept {
@@ -21,14 +60,15 @@ impl Record for Kept {
     const VERSION: u32 = 1;
 
     fn text(&self) -> String {
-        // None of the three has line breaks: the record escapes them, ids and links have none.
-        format!("{}\n{}\n{}", self.progress.record(), self.active, self.bench)
+        // None of the four has line breaks: the record escapes them, ids and links have none.
+        format!("{}\n{}\n{}\n{}", self.progress.record(), self.state.text(), self.active, self.bench)
     }
 
     fn read(_: u32, text: &str) -> Option<Self> {
-        let mut lines = text.splitn(3, '\n');
+        let mut lines = text.splitn(4, '\n');
         let progress = Progress::read(lines.next()?).ok()?;
-        Some(Self { progress, active: lines.next()?.into(), bench: lines.next()?.into() })
+        let state = KeptState::read(lines.next()?)?;
+        Some(Self { progress, state, active: lines.next()?.into(), bench: lines.next()?.into() })
     }
 }
 
@@ -161,7 +201,7 @@ mod tests {
         for transfer in lesson.steps.iter().filter_map(|s| s.id()).filter(|id| id.contains("worn")) {
             progress.write(transfer, "first\nsecond, with; signs\t\\ and ü").unwrap();
         }
-        Kept { progress, active: "stage".into(), bench: "v=1&vane=80".into() }
+        Kept { progress, state: KeptState::Done(85), active: "stage".into(), bench: "v=1&vane=80".into() }
     }
 
     #[test]

@@ -1,57 +1,70 @@
-//! Where lessons come from.
+//! Where lessons come from: a list that is fetched with the page, and a text each that is fetched when its lesson is opened.
+//! After a first visit the service worker has all of them.
 
-use volute_lessons::catalog::catalog;
+use crate::browser;
+use crate::language::{self, t, tf};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use volute_lessons::index::{self, Index};
 use volute_lessons::lesson::Lesson;
-use volute_lessons::text::Inline;
+use volute_lessons::parse::parse;
 
-/// A lesson in the list.
-#[derive(Debug, Clone, Copy)]
-pub struct Entry {
-    /// Its id.
-    pub id: &'static str,
-    /// What it is called.
-    pub title: &'static [Inline],
-    /// What it teaches, in a sentence.
-    pub teaches: &'static [Inline],
-    /// The course, a letter.
-    pub course: &'static str,
-    /// Minutes that it takes.
-    pub minutes: u32,
-    /// Lessons that come before it.
-    pub needs: &'static [String],
+/// Longest text of a lesson that is read, in bytes.
+const LONGEST: usize = 256 * 1024;
+
+thread_local! {
+    /// Lessons that have been read. Each stays for as long as the page lives: views hold on to its parts, and there are no
+    /// more of them than the list has.
+    static READ: RefCell<BTreeMap<String, &'static Lesson>> = RefCell::default();
 }
 
-/// All lessons, in the order in which they are taught.
-pub fn entries() -> &'static [Entry] {
-    static ALL: std::sync::OnceLock<Vec<Entry>> = std::sync::OnceLock::new();
-    ALL.get_or_init(|| {
-        let entry = |lesson: &'static Lesson| Entry {
-            id: &lesson.id,
-            title: &lesson.title,
-            teaches: &lesson.teaches,
-            course: &lesson.course,
-            minutes: lesson.minutes,
-            needs: &lesson.needs,
-        };
-        catalog().lessons.iter().map(entry).collect()
-    })
+/// Fetches the list and calls back. Errors: why not, as a sentence.
+pub fn list(done: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
+    wasm_bindgen_futures::spawn_local(async move {
+        let text = browser::fetch_text(index::ADDRESS).await;
+        done(match text.map(|text| Index::read(&text)) {
+            Some(Some(list)) => Ok(Arc::new(list)),
+            Some(None) => Err(t("The list of lessons is not one that this page can read.").into()),
+            None => Err(t("The list of lessons did not come: the network or the host does not give it.").into()),
+        });
+    });
 }
 
-/// The lesson of an id in the list.
-pub fn entry(id: &str) -> Option<Entry> {
-    entries().iter().copied().find(|e| e.id == id)
+/// Brings the lesson of an id and calls back. Errors: why not, as a sentence.
+pub fn fetch(list: Arc<Index>, id: String, done: impl FnOnce(Result<&'static Lesson, String>) + 'static) {
+    if let Some(lesson) = READ.with_borrow(|read| read.get(&id).copied()) {
+        return done(Ok(lesson));
+    }
+    let Some(entry) = list.lesson(&id) else {
+        return done(Err(tf("There is no lesson \u{201c}{id}\u{201d} on this page.", &[("id", &id)])));
+    };
+    let address = index::address(entry.language(language::spoken().code()), &id);
+    wasm_bindgen_futures::spawn_local(async move {
+        let text = browser::fetch_text(&address).await;
+        done(match text {
+            None => Err(t("The text of this lesson did not come: the network or the host does not give it.").into()),
+            Some(text) => read(&id, &text),
+        });
+    });
 }
 
-/// The lesson of an id, if its text is there already.
-pub fn known(id: &str) -> Option<&'static Lesson> {
-    catalog().lesson(id)
-}
-
-/// Brings a lesson and calls back. Errors: why not, as a sentence.
-pub fn fetch(id: String, done: impl FnOnce(Result<&'static Lesson, String>) + 'static) {
-    done(
-        catalog()
-            .lesson(&id)
-            .ok_or_else(|| crate::language::tf("There is no lesson \u{201c}{id}\u{201d}.", &[("id", &id)])),
-    )
+/// Reads a text that was fetched.
+fn read(id: &str, text: &str) -> Result<&'static Lesson, String> {
+    if text.len() > LONGEST {
+        return Err(t("The text of this lesson is longer than any lesson is.").into());
+    }
+    match parse(text) {
+        // A host that answers every address with its own page sends something else under this one.
+        Ok(lesson) if lesson.id == id => {
+            let lesson: &'static Lesson = Box::leak(Box::new(lesson));
+            READ.with_borrow_mut(|read| read.insert(id.into(), lesson));
+            Ok(lesson)
+        }
+        Ok(_) => Err(t("The host gave the text of another lesson.").into()),
+        Err(problems) => {
+            let first = problems.first().map(ToString::to_string).unwrap_or_default();
+            Err(tf("The text of this lesson cannot be read: {reason}", &[("reason", &first)]))
+        }
+    }
 }
