@@ -111,7 +111,7 @@ impl FileError {
                 &[("bytes", &bytes.to_string()), ("most", &LARGEST_FILE.to_string())],
             ),
             FileError::Head => tf(
-                "This is no progress file that this page can read: it does not begin with \u{201c}{head}\u{201d}.",
+                "This is no progress file that this page can read: it does not begin with “{head}”.",
                 &[("head", HEAD)],
             ),
             FileError::Line { line } => tf(

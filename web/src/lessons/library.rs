@@ -37,7 +37,7 @@ pub fn fetch(list: Arc<Index>, id: String, done: impl FnOnce(Result<&'static Les
         return done(Ok(lesson));
     }
     let Some(entry) = list.lesson(&id) else {
-        return done(Err(tf("There is no lesson \u{201c}{id}\u{201d} on this page.", &[("id", &id)])));
+        return done(Err(tf("There is no lesson “{id}” on this page.", &[("id", &id)])));
     };
     let address = index::address(entry.language(language::spoken().code()), &id);
     wasm_bindgen_futures::spawn_local(async move {

@@ -1,14 +1,19 @@
 //! The five headline quantities at the foot of a lesson, where the bench does not stand beside it.
 
 use super::desk::Desk;
-use crate::language::t;
+use crate::language::{msg, t};
 use crate::readings;
 use crate::view;
 use leptos::prelude::*;
 
 /// Key of the reading, and a name short enough for a fifth of a phone.
-const FIVE: [(&str, &str); 5] =
-    [("boost", "boost"), ("p3", "p3"), ("t3", "T3"), ("density_ratio", "density"), ("pumping_torque", "pumping")];
+const FIVE: [(&str, &str); 5] = [
+    ("boost", msg("boost")),
+    ("p3", "p3"),
+    ("t3", "T3"),
+    ("density_ratio", msg("density")),
+    ("pumping_torque", msg("pumping")),
+];
 
 /// The strip: a repetition of what the bench shows, so that a screen reader is not told it twice.
 #[component]
