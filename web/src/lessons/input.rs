@@ -3,6 +3,7 @@
 use super::desk::Desk;
 use super::order::OrderList;
 use super::prose::line;
+use super::reveal::symbol;
 use super::session::decimal;
 use super::sketch::{Axis, Heights, Known, Sketch};
 use crate::language::{t, t_any, tf};
@@ -253,7 +254,7 @@ impl Input {
         let Key::Sketch(key) = key else { return ().into_any() };
         let y = Axis {
             name: quantity_name(&question.of),
-            unit: question.measure.to_string(),
+            unit: symbol(question.measure.unit, question.measure.reference).into(),
             from: question.low,
             to: question.high,
             decimals: decimals(question.high - question.low),
@@ -379,7 +380,7 @@ pub fn axis_along(of: &CurveRef, worked: &Worked, ends_si: (f64, f64)) -> Axis {
                 Swept::Part { name, .. } => part_name(name),
             };
             let (from, to) = (sweep.unit.of_si(ends_si.0), sweep.unit.of_si(ends_si.1));
-            Axis { name, unit: sweep.unit.name.into(), from, to, decimals: decimals(to - from) }
+            Axis { name, unit: symbol(sweep.unit, None).into(), from, to, decimals: decimals(to - from) }
         }
         None => Axis { name: t("time").into(), unit: "s".into(), from: ends_si.0, to: ends_si.1, decimals: 2 },
     }

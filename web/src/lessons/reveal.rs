@@ -58,7 +58,7 @@ fn unit_of(name: &str, family: Family, customary: bool) -> &'static Unit {
 }
 
 /// Its symbol with what a pressure counts from, as the page's plots write it.
-fn symbol(unit: &'static Unit, reference: Option<Reference>) -> &'static str {
+pub fn symbol(unit: &'static Unit, reference: Option<Reference>) -> &'static str {
     match (unit.name, reference) {
         ("kPa", Some(Reference::Absolute)) => "kPa abs",
         ("kPa", Some(Reference::Gauge)) => "kPa gauge",
@@ -143,7 +143,9 @@ fn chart(
     }
     let x_axis = along?;
     let (low, high) = (x_axis.from.min(x_axis.to), x_axis.from.max(x_axis.to));
-    let unit = units::exact(&x_axis.unit).map_or("", |unit| symbol(unit, None));
+    let of = reveal.plot.first()?;
+    let swept = session.worked.sweeps.get(&of.of).filter(|_| of.kind == CurveKind::Sweep);
+    let unit = swept.map_or("s", |sweep| symbol(sweep.unit, None));
     let panels = panels.into_iter().map(|(shown, panel, heights)| {
         let span = heights.iter().fold(f64::NEG_INFINITY, |a, b| a.max(*b))
             - heights.iter().fold(f64::INFINITY, |a, b| a.min(*b));

@@ -65,9 +65,9 @@ pub struct Known {
 }
 
 /// Size of the drawing in its own units; at the width of the sheet one of them is about a CSS pixel.
-const SIZE: (f64, f64) = (340.0, 236.0);
+const SIZE: (f64, f64) = (284.0, 222.0);
 /// Left, top, right, bottom of the axes in it.
-const FRAME: (f64, f64, f64, f64) = (46.0, 12.0, 326.0, 192.0);
+const FRAME: (f64, f64, f64, f64) = (44.0, 12.0, 272.0, 178.0);
 
 fn across(x: f64) -> f64 {
     FRAME.0 + x * (FRAME.2 - FRAME.0)
@@ -160,18 +160,18 @@ fn axes_view(x_axis: &Axis, y_axis: &Axis) -> AnyView {
     let x = Scale { from: x_axis.from, to: x_axis.to, start: left, end: right };
     let y = Scale { from: y_axis.from, to: y_axis.to, start: bottom, end: top };
     let (low, high) = (x_axis.from.min(x_axis.to), x_axis.from.max(x_axis.to));
-    let (along, upward) = (ticks(low, high, 5), ticks(y_axis.from, y_axis.to, 5));
+    let (along, upward) = (ticks(low, high, 4), ticks(y_axis.from, y_axis.to, 5));
     view! {
         {along.values.iter().map(|v| view! {
             <path class="gridl" d=format!("M{:.1} {top}V{bottom}", x.at(*v))></path>
-            <text x=format!("{:.1}", x.at(*v)) y="207" class="lb mid">{number(*v, along.decimals)}</text>
+            <text x=format!("{:.1}", x.at(*v)) y="194" class="lb mid">{number(*v, along.decimals)}</text>
         }).collect_view()}
         {upward.values.iter().map(|v| view! {
             <path class="gridl" d=format!("M{left} {:.1}H{right}", y.at(*v))></path>
-            <text x="40" y=format!("{:.1}", y.at(*v) + 4.0) class="lb end">{number(*v, upward.decimals)}</text>
+            <text x="38" y=format!("{:.1}", y.at(*v) + 4.0) class="lb end">{number(*v, upward.decimals)}</text>
         }).collect_view()}
         <path class="axis" d=format!("M{left} {top}V{bottom}H{right}")></path>
-        <text x="326" y="227" class="end">{x_axis.label()}</text>
+        <text x="272" y="214" class="end">{x_axis.label()}</text>
     }
     .into_any()
 }
@@ -288,7 +288,7 @@ pub fn Sketch(
             <div class="sketch-paper" role="group" aria-label=caption aria-describedby=described.clone()>
                 <svg node_ref=drawing viewBox=format!("0 0 {} {}", SIZE.0, SIZE.1) aria-hidden="true"
                     on:pointerdown=down on:pointermove=moved on:pointerup=lifted on:pointercancel=lifted>
-                    <rect class="sketch-field" x="46" y="12" width="280" height="180"></rect>
+                    <rect class="sketch-field" x="44" y="12" width="228" height="166"></rect>
                     {axes}
                     {given.with_value(|g| g.as_ref().map(|g| view! { <path class=format!("curve {}", g.class) d=line(&g.heights)></path> }))}
                     {view::part(move || truth.get().map(|k| view! { <path class=format!("curve truth {}", k.class) d=line(&k.heights)></path> }))}
@@ -299,12 +299,12 @@ pub fn Sketch(
                         view! { <circle class="dot" class:on=on class:given=k == 0 && fixed.is_some() cx=format!("{cx:.1}") cy=format!("{cy:.1}") r="5"></circle> }
                     }).collect_view()))}
                     {view::part(move || names().into_iter().map(|(name, class, y)| view! {
-                        <text class=format!("end name {class}") x="322" y=format!("{:.1}", y - 5.0)>{name}</text>
+                        <text class=format!("end name {class}") x="268" y=format!("{:.1}", y - 5.0)>{name}</text>
                     }).collect_view())}
                     {view::part(move || heights.with(Option::is_none).then(|| {
                         // A focused handle of a sketch without a curve must be seen all the same.
                         let at = move || active.get().map(|k| view! { <circle class="dot on" cx=format!("{:.1}", across(share(k * STRIDE))) cy=format!("{:.1}", up(0.5)) r="5"></circle> });
-                        view! { <text class="lb mid" x="186" y="84">{t("draw your curve here")}</text>{at} }
+                        view! { <text class="lb mid" x="158" y="76">{t("draw your curve here")}</text>{at} }
                     }))}
                 </svg>
                 {(0..HANDLES).map(handle).collect_view()}
