@@ -47,7 +47,10 @@ pub fn fetch(list: Arc<Index>, id: String, done: impl FnOnce(Result<&'static Les
             None => Err(t("The text of this lesson did not come: the network or the host does not give it.").into()),
             Some(text) => match read(id, text).await {
                 Ok(lesson) => lesson,
-                Err(_) => Err(t("The part of this page that reads lessons did not come: the network or the host does not give it.").into()),
+                Err(_) => Err(t(
+                    "The part of this page that reads lessons did not come: the network or the host does not give it.",
+                )
+                .into()),
             },
         });
     });

@@ -10,7 +10,7 @@ use xtask::language::Catalog;
 const TARGET: &str = "wasm32-unknown-unknown";
 
 /// Pages of a build: the bench, and the instructor's desk.
-pub const SHELLS: [&str; 2] = ["index.html", "desk.html"];
+pub const SHELLS: [&str; 2] = ["index.html", "web/desk.html"];
 
 /// Builds what the pages `shells` in `root` and their links name into `dist`, which is emptied first. The first becomes the page
 /// of the folder; what several name is built once. Every address inside is relative, and so is every link of a page to `root`.
@@ -20,7 +20,8 @@ pub fn pages(root: &Path, shells: &[&str], dist: &Path) -> Result<()> {
         let shell = root.join(name);
         let html = fs::read_to_string(&shell).map_err(Failure::file(&shell))?;
         let (html, links) = read_links(&html).map_err(Failure::in_file(&shell))?;
-        pages.push((if i == 0 { "index.html" } else { name }, html));
+        let beside = if i == 0 { "index.html".into() } else { file_name(&shell)?.to_owned() };
+        pages.push((beside, html));
         for link in links {
             if !wanted.contains(&link) {
                 wanted.push(link);
