@@ -698,7 +698,7 @@ pub fn plain_inline(inlines: &[Inline], env: &Env, style: Style) -> Result<Strin
 }
 
 /// Calls `see` with every piece of `prose`, inner ones included.
-pub(crate) fn visit<'p>(prose: &'p [Prose], see: &mut dyn FnMut(&'p Inline)) {
+pub fn visit<'p>(prose: &'p [Prose], see: &mut dyn FnMut(&'p Inline)) {
     for block in prose {
         match block {
             Prose::Heading { text, .. } | Prose::Paragraph(text) => visit_inline(text, see),

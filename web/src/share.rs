@@ -236,7 +236,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
             // What a later page may call a part is none here.
             "embed" => {
                 let named = |part: &&str| value.split('.').any(|name| name == *part);
-                embed = Some(PARTS.into_iter().filter(|part| named(&part)).collect());
+                embed = Some(PARTS.into_iter().filter(|part| named(part)).collect());
             }
             "plots" => plots = value.split(' ').take(8).map(clip).collect(),
             path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,

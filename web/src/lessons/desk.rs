@@ -69,6 +69,9 @@ pub enum Want {
     Variant(u64),
 }
 
+/// Makes a lesson's view.
+pub type Show = fn(Desk, Session) -> AnyView;
+
 /// Hears of every change of a learner's progress.
 pub type Listener = Rc<dyn Fn(&Session, &Progress)>;
 
@@ -104,7 +107,7 @@ pub struct Desk {
     /// Says something that the learner must see.
     pub on_notice: Callback<String>,
     /// Shows a lesson: there once its module has come.
-    pub(super) reader: StoredValue<Option<fn(Desk, Session) -> AnyView>>,
+    pub(super) reader: StoredValue<Option<Show>>,
     store: StoredValue<Store, LocalStorage>,
     listeners: StoredValue<Vec<Listener>, LocalStorage>,
     /// Counts up with each opening: an earlier one that comes late is dropped.
