@@ -16,7 +16,7 @@ use volute_lessons::lesson::*;
 use volute_lessons::mark::{Answer, Asked, Key, Set, Standing, TaskMark, Typed};
 use volute_lessons::seed::Seed;
 use volute_lessons::sketch::{HANDLES, POINTS, STEPS, Sketch};
-use volute_lessons::text::{Inline, Prose, visit};
+use volute_lessons::text::{Inline, Prose};
 use volute_lessons::units::{Decimal, Style};
 use volute_lessons::work::{Visited, Worked};
 use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist};
@@ -674,7 +674,7 @@ fn right_answer(asked: &Asked<'static>, name: &str) -> Answer {
 async fn assert_explained(page: &Page, css: &str, because: &[Prose], name: &str) {
     let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let mut words: Vec<String> = Vec::new();
-    visit(because, &mut |inline: &Inline| {
+    Words::Prose(because).visit(&mut |inline: &Inline| {
         if let Inline::Text(text) = inline {
             words.push(flat(text));
         }

@@ -264,7 +264,7 @@ fn rgb(text: &str) -> Option<(u8, u8, u8)> {
 }
 
 /// Offers bytes as a file to save. Errors: what the browser refuses, in words.
-fn offer(name: &str, blob: &web_sys::Blob) -> Result<(), String> {
+pub fn offer(name: &str, blob: &web_sys::Blob) -> Result<(), String> {
     let refused = |_| String::from(t("the browser refused"));
     let document = window().and_then(|w| w.document()).ok_or(t("there is no page"))?;
     let address = web_sys::Url::create_object_url_with_blob(blob).map_err(refused)?;

@@ -212,7 +212,8 @@ mod tests {
             change(&mut statement);
             faults(&given(), &[], std::slice::from_ref(&first), &statement)
         };
-        let cases: [(&str, &dyn Fn(&mut Value)); 17] = [
+        type Spoil<'a> = &'a dyn Fn(&mut Value);
+        let cases: [(&str, Spoil); 17] = [
             ("9.1.0.0-1", &|s| s["id"] = json!("x")),
             ("2.4.1", &|s| s["id"] = first["id"].clone()),
             ("9.2.0.0-1", &|s| s["actor"]["account"]["name"] = json!("c")),

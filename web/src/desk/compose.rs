@@ -4,7 +4,9 @@ use super::shelf::catalog;
 use super::{Office, plain, qr};
 use crate::bench::slot::View as BenchView;
 use crate::browser;
-use crate::language::{msg, t, tf};
+use crate::language::{self, msg, t, tf};
+use crate::lessons::{hand, session};
+use crate::lms::make;
 use crate::store::Record;
 use crate::view;
 use leptos::prelude::*;
@@ -15,6 +17,8 @@ use volute_lessons::assignment::{
 use volute_lessons::paths::QUANTITIES;
 use volute_lessons::results::bare;
 use volute_lessons::seed::Seed;
+use volute_package::moodle::{self, Wording};
+use volute_package::{Contents, Kind};
 
 /// Bytes beyond which a code has modules too small to read off a projected screen from the last row. Chosen.
 const DENSE: usize = 700;
@@ -329,8 +333,73 @@ fn Send(draft: RwSignal<Assignment>) -> impl IntoView {
                 }))}
                 <p class="hint" id="a-dense">{view::text(dense)}</p>
             </details>
+            <Packages draft/>
             <p class="hint">{t("The link holds all of the assignment. Lessons, answers and marks are worked out in each learner's own browser: scores can be forged there. Take them as practice credit, not as an examination.")}</p>
         </section>
+    }
+}
+
+/// Variants of each question that go into a question bank. Chosen: enough that neighbours seldom share one.
+const BANK: u64 = 5;
+
+/// What goes to a learning platform: the page in a package, or questions for its own quiz.
+#[component]
+fn Packages(draft: RwSignal<Assignment>) -> impl IntoView {
+    let (said, set_said) = signal(String::new());
+    let (busy, set_busy) = signal(false);
+    let finish = move |done: Result<(), String>| {
+        set_busy.set(false);
+        set_said.set(match done {
+            Ok(()) => t("Saved. Upload the file to your platform.").into(),
+            Err(why) => tf("This could not be made: {why}.", &[("why", why.trim_end_matches('.'))]),
+        });
+    };
+    let package = move |kind: Kind| {
+        set_busy.set(true);
+        let contents = draft.with_untracked(|d| Contents::of(d, catalog(), language::spoken().code()));
+        leptos::task::spawn_local(async move {
+            let told = move |done: usize, of: usize| {
+                let counts = [("done", &*done.to_string()), ("of", &*of.to_string())];
+                set_said.set(tf("File {done} of {of} …", &counts));
+            };
+            let made = make::package(kind, &contents, told).await;
+            finish(made.and_then(|blob| browser::offer(&make::file_name(kind, &contents.title), &blob)));
+        });
+    };
+    let questions = move |_| {
+        set_busy.set(true);
+        set_said.set(t("Working out …").into());
+        let given = draft.get_untracked();
+        let first = if let Numbers::Same(seed) = given.numbers { seed.0 } else { 1 };
+        let seeds: Vec<Seed> = (first..first.saturating_add(BANK)).map(Seed).collect();
+        let page = browser::bench_address("").trim_end_matches('#').to_string();
+        hand::work_out(
+            || true,
+            move |solver| {
+                let lessons = given.lessons().into_iter().filter_map(|id| catalog().lesson(id));
+                let wording = Wording {
+                    style: session::style(false),
+                    page: page.starts_with("https://").then_some(page.as_str()),
+                    open: t("Open the bench with these numbers"),
+                    answer_in: t("Answer in"),
+                };
+                moodle::questions(lessons, &seeds, |lesson, id| given.asks(lesson, id), wording, solver)
+            },
+            move |made| {
+                let made = made.map_err(|e| e.to_string());
+                finish(made.and_then(|xml| browser::save_text("volute-questions.xml", "application/xml", &xml)));
+            },
+        );
+    };
+    view! {
+        <h3>{t("For a learning platform")}</h3>
+        <p class="row2" id="a-packages">
+            <button type="button" id="a-scorm" disabled=busy on:click=move |_| package(Kind::Scorm12)>{t("SCORM 1.2 package")}</button>
+            <button type="button" id="a-cmi5" disabled=busy on:click=move |_| package(Kind::Cmi5)>{t("cmi5 package")}</button>
+            <button type="button" id="a-moodle" disabled=busy on:click=questions>{t("Questions as Moodle XML")}</button>
+            <span role="status" class="hint" id="a-made">{view::text(move || said.get())}</span>
+        </p>
+        <p class="hint">{t("A package holds the page and the assignment, no answer key, and tells the platform answers, points and time. Questions are those with a number or a choice, five variants each.")}</p>
     }
 }
 
