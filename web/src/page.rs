@@ -570,6 +570,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
 
     let embedding = RwSignal::new(false);
+    let lower_place = NodeRef::<html::Section>::new();
     let lower_built = RwSignal::new(false);
     let some_below = embed.with_value(|e| e.as_ref().is_none_or(|parts| parts.iter().any(|p| BELOW.contains(p))));
     // What stands below the first view comes when it nears the eye, or when something asks for it.
@@ -586,6 +587,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         term,
         shown: embed,
         embedding,
+        place: lower_place,
         built: lower_built,
         address: Callback::new(address_of),
         on_change: change,
@@ -598,7 +600,6 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let lower = StoredValue::new_local(None::<AnyView>);
     let (lower_here, set_lower_here) = signal(false);
     let (lower_fault, set_lower_fault) = signal(false);
-    let lower_place = NodeRef::<html::Section>::new();
     let lower_asked = StoredValue::new(false);
     let fetch_lower = move || {
         if lower_asked.try_update_value(|asked| std::mem::replace(asked, true)).unwrap_or(true) {

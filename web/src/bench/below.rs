@@ -16,9 +16,10 @@ use super::what_if::WhatIfs;
 use crate::browser;
 use crate::lessons::session::{Holds, Reach};
 use crate::pins::Pins;
-use crate::run::Steps;
+use crate::run::{Run, Steps};
 use crate::state::BenchSettings;
 use crate::view;
+use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::engine::Engine;
@@ -54,6 +55,8 @@ pub struct Parts {
     pub shown: StoredValue<Option<Vec<&'static str>>>,
     /// Whether the dialog for such a piece is asked for.
     pub embedding: RwSignal<bool>,
+    /// Where it stands.
+    pub place: NodeRef<html::Section>,
     /// Set once all of it stands.
     pub built: RwSignal<bool>,
     /// The address of the state, of the whole page or of these parts of it.
@@ -72,6 +75,36 @@ pub struct Parts {
     pub on_term: Callback<&'static str>,
 }
 
+/// How long what is out of sight waits after the last change.
+const UNSEEN_MS: i32 = 300;
+
+/// The run as what stands here shows it: at once while any of it is in sight, and otherwise once nothing has moved for a
+/// while, so that no slider waits for what nobody sees.
+fn calm(run: Signal<Arc<Run>>, place: NodeRef<html::Section>) -> Signal<Arc<Run>> {
+    let (shown, seen) = (RwSignal::new(run.get_untracked()), RwSignal::new(true));
+    view::effect(move || {
+        if let Some(place) = place.get() {
+            browser::on_sight(&place, move |now| seen.set(now));
+        }
+    });
+    let asked = StoredValue::new(0_u32);
+    view::effect(move || {
+        let now = run.get();
+        let ticket = asked.with_value(|a| a.wrapping_add(1));
+        asked.set_value(ticket);
+        if seen.get() {
+            shown.set(now);
+            return;
+        }
+        browser::after(UNSEEN_MS, move || {
+            if asked.try_get_value() == Some(ticket) {
+                shown.set(run.get_untracked());
+            }
+        });
+    });
+    shown.into()
+}
+
 /// The lower part. Errors: its module could not be fetched.
 #[wasm_split(below, fallible)]
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
@@ -79,6 +112,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
         parts;
     let whole = parts.shown.with_value(Option::is_none);
     let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
+    let calm = Scene { run: calm(scene.run, parts.place), ..scene };
     // Built in pauses of the browser, each part under what stands already.
     let slice = RwSignal::new(0_usize);
     let slices: [Memo<bool>; 4] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
@@ -94,12 +128,12 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     let lower = view! {
         <PrintSheet scene came steps link=Callback::new(move |()| address.run(None))/>
         {view::part(move || slices[0].get().then(|| view! {
-            {shows("plot-b").then(|| view! { <Slot id="plot-b" index=2 scene choice=choices[0] desk/> })}
-            {shows("plot-c").then(|| view! { <Slot id="plot-c" index=3 scene choice=choices[1] desk/> })}
+            {shows("plot-b").then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=choices[0] desk/> })}
+            {shows("plot-c").then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=choices[1] desk/> })}
         }))}
         {view::part(move || slices[1].get().then(|| view! {
             {shows("pins").then(|| view! { <PinBoard scene pins on_change=parts.on_pins on_go=parts.on_go/> })}
-            {shows("energy").then(|| view! { <Energy scene/> })}
+            {shows("energy").then(|| view! { <Energy scene=calm/> })}
             {shows("steps").then(|| view! { <NextSteps scene steps/> })}
         }))}
         {view::part(move || slices[2].get().then(|| view! {
@@ -109,7 +143,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
             })}
         }))}
         {view::part(move || slices[3].get().then(|| view! {
-            {shows("margins").then(|| view! { <Margins scene on_term=parts.on_term/> })}
+            {shows("margins").then(|| view! { <Margins scene=calm on_term=parts.on_term/> })}
             {whole.then(|| view! {
                 <Glossary term/>
                 {view::part(move || holds.get().engine().then(|| view! { <OwnEngine bench on_change=parts.on_engine/> }))}
