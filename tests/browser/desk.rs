@@ -1,14 +1,18 @@
 //! The instructor's desk: an assignment is put together, a class's results are read, sheets are printed, a lesson is written.
 
 use serde_json::json;
-use volute_lessons::assignment::{Assignment, Item};
+use volute_lessons::assignment::{Assignment, Item, Numbers};
+use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::{SOURCES, catalog};
 use volute_lessons::results::{ItemReport, Kind, LessonReport, Report, Try, version_of};
 use volute_lessons::seed::Seed;
+use volute_lessons::units::{Decimal, Style};
 use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, dist};
 
 /// The lesson that the made-up class has done.
 const LESSON: &str = "more-boost-less-torque";
+
+const STYLE: Style = Style { decimal: Decimal::Point, customary: false };
 
 /// The text of a lesson.
 fn english(id: &str) -> &'static str {
@@ -52,7 +56,7 @@ fn result(learner: &str, misconceptions: &[u32], right: bool) -> Report {
     guess.curve = vec![100, 500, if right { 900 } else { 200 }];
     guess.done = true;
     items.push(guess);
-    for (i, checkpoint) in lesson.checkpoints().enumerate() {
+    for (i, checkpoint) in lesson.checkpoints().take(2).enumerate() {
         let mut item = ItemReport::new(&checkpoint.id, Kind::Number);
         if i == 0 {
             let made = |right, misconception| Try {
@@ -138,6 +142,94 @@ fn an_assignment_becomes_a_link_and_a_code() {
     });
 }
 
+/// Catches the next file that the page offers.
+const CATCH: &str = "window.saved = []; const make = URL.createObjectURL;
+    URL.createObjectURL = (blob) => { window.saved.push(blob); return make.call(URL, blob); };";
+
+/// The text of the file that was offered last.
+async fn caught(page: &Page) -> String {
+    page.wait("a file is offered", "window.saved.length > 0").await;
+    let text = page.run_async("const done = arguments[0]; window.saved.pop().text().then(done);", vec![]).await;
+    text.as_str().expect("a text").to_string()
+}
+
+#[test]
+fn a_learner_answers_an_assignment_and_the_result_comes_back() {
+    let lesson = catalog().lesson(LESSON).expect("the lesson");
+    let checkpoint = lesson.checkpoints().find(|c| c.kind.name() == "number").expect("a number");
+    let mut given = Assignment::of(vec![Item::single(LESSON, &checkpoint.id)]);
+    given.numbers = Numbers::Same(Seed(31));
+    given.title = "Monday <i>class</i>".into();
+    given.message = "Take your time.".into();
+    given.hints = false;
+    let mut solver = CoreSolver::default();
+    let worked = lesson.work_out(Seed(31), &mut solver).expect("worked out");
+    let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).expect("a draw");
+    let answer = asked.answer_in_print(STYLE).expect("a number");
+    browse(dist(), DESK, async |page| {
+        page.open(&format!("#{}", given.encode())).await;
+        page.wait("the front page is there", "document.querySelector('[data-open]') !== null").await;
+        let front = page.text("#lesson").await;
+        assert!(front.contains("Monday <i>class</i>") && front.contains("Take your time."), "{front}");
+        assert!(front.contains("variant 31") && front.contains("No hints this time."), "{front}");
+        page.click(&format!("[data-open='{LESSON}']")).await;
+        let form = format!("[data-checkpoint='{}']", checkpoint.id);
+        page.wait("the question is there", &format!("document.querySelector(\"{form} input\") !== null")).await;
+        page.wait(
+            "the link keeps the assignment",
+            "location.hash.includes('lesson=') && location.hash.includes('assignment=1')",
+        )
+        .await;
+        page.keys(&format!("#{}-answer", checkpoint.id), &answer).await;
+        page.run(&format!(
+            "[...document.querySelectorAll(\"{form} button\")].find((b) => b.textContent.startsWith('Check')).click()"
+        ))
+        .await;
+        page.wait("it is right", &format!("document.querySelector(\"{form}\").dataset.right === 'true'")).await;
+        page.click("#all-lessons").await;
+        page.wait("the front page is back", "document.getElementById('learner') !== null").await;
+        page.keys("#learner", "Zoë").await;
+        page.run(CATCH).await;
+        page.click("#save-result").await;
+        let file = caught(page).await;
+        let sealed = volute_lessons::results::read(&file).expect("a result");
+        assert!(sealed.intact && sealed.report.learner == "Zoë");
+        assert_eq!(sealed.report.points_pct(), Some(100));
+        assert_eq!(sealed.report.assignment.as_ref(), Some(&given));
+        page.open(&format!("#{}", given.encode())).await;
+        page.wait("the name is kept", "document.getElementById('learner')?.value === 'Zoë'").await;
+        open(page, "results").await;
+        choose(page, "result-files", &[("zoe.json", file)]).await;
+        page.wait("the table shows it", "document.querySelectorAll('#class tbody tr').length === 1").await;
+        let row = page.text("#class tbody tr").await;
+        assert!(
+            row.contains("Zoë") && row.contains("100 %") && row.contains("passed") && row.contains("fits"),
+            "{row}"
+        );
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_damaged_assignment_gives_a_message_and_the_page_lives() {
+    let long = format!("#assignment=1&do=a&message={}&end", "x".repeat(9000));
+    for (broken, cause) in [
+        ("#assignment=1&do=more-boost-less-torque", "cut off"),
+        ("#assignment=7&do=a&end", "version"),
+        ("#assignment=1&do=%3Cscript%3E&end", "list of lesson ids"),
+        (long.as_str(), "allowed are 8192"),
+    ] {
+        browse(dist(), DESK, async |page| {
+            page.open(broken).await;
+            let notice = page.text("#notice").await;
+            assert!(notice.contains("assignment") && notice.contains(cause), "{broken:.60}: {notice}");
+            page.drag("#vane", 0.5, 0.9).await;
+            page.settled().await;
+            page.assert_quiet().await;
+        });
+    }
+}
+
 #[test]
 fn results_of_a_class_become_a_table() {
     browse(dist(), DESK, async |page| {
@@ -170,16 +262,10 @@ fn results_of_a_class_become_a_table() {
         assert!(page.text("#writings").await.contains("<img src=x onerror="), "text stays text");
         assert_eq!(page.value("window.hit === undefined").await, json!(true));
         // What goes to a spreadsheet holds no formula.
-        page.run(
-            "window.saved = []; const make = URL.createObjectURL;
-             URL.createObjectURL = (blob) => { window.saved.push(blob); return make.call(URL, blob); };",
-        )
-        .await;
+        page.run(CATCH).await;
         for (button, rows) in [("class-csv", 5), ("answers-csv", 21)] {
             page.click(&format!("#{button}")).await;
-            page.wait("a file was offered", "window.saved.length > 0").await;
-            let text = page.run_async("const done = arguments[0]; window.saved.pop().text().then(done);", vec![]).await;
-            let text = text.as_str().expect("a text").to_string();
+            let text = caught(page).await;
             assert!(text.contains("\"'=Cem()\"") && !text.contains("\"=Cem"), "{text}");
             assert!(button == "class-csv" || text.contains("\"'=1+1\""), "{text}");
             assert!(text.matches("\r\n").count() >= rows, "{button}: {text}");
@@ -265,14 +351,12 @@ fn sheets_go_on_paper() {
         assert!(job.contains("What surprised me") && job.contains("variant 1"), "{job}");
         // The key says what the lessons crate says.
         let lesson = catalog().lesson(LESSON).expect("the lesson");
-        let mut solver = volute_lessons::bench::CoreSolver::default();
+        let mut solver = CoreSolver::default();
         let worked = lesson.work_out(Seed(1), &mut solver).expect("worked out");
         let key = page.text(&format!(".key[data-lesson='{LESSON}']")).await;
         for checkpoint in lesson.checkpoints() {
             let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).expect("a draw");
-            let style =
-                volute_lessons::units::Style { decimal: volute_lessons::units::Decimal::Point, customary: false };
-            let (answer, tolerance) = (asked.answer_in_print(style), asked.tolerance_in_print(style));
+            let (answer, tolerance) = (asked.answer_in_print(STYLE), asked.tolerance_in_print(STYLE));
             for part in [answer, tolerance].into_iter().flatten() {
                 assert!(key.contains(&part), "{}: {part}", checkpoint.id);
                 assert!(!job.contains(&format!(" {part}\n")), "{}: {part} is on the job sheet", checkpoint.id);

@@ -350,10 +350,9 @@ proptest! {
 
 #[test]
 fn by_hand_progress_becomes_a_report() {
-    use crate::catalog::catalog;
     use crate::mark::{Answer, Detail, Mark, Typed};
     use crate::progress::Progress;
-    let lesson = catalog().lesson("more-boost-less-torque").unwrap();
+    let lesson = crate::sample::lesson();
     let mut progress = Progress::new(Seed(5));
     progress.spent_s = 90;
     let predict = lesson.predictions().next().unwrap();
