@@ -241,7 +241,7 @@ fn a_print_is_a_clean_sheet() {
         let sheet = page.text("#print").await;
         for wanted in [
             "70 % open",
-            "120 mg/cycle",
+            "120.0 mg/cycle",
             "1700 1/min",
             "70 mm",
             "peak cylinder pressure",
@@ -280,6 +280,7 @@ fn a_frame_in_another_page_shows_what_was_chosen() {
     browse(dist(), DESK, async |page| {
         page.open("#v=1&engine=van-four&vane=40").await;
         page.rested().await;
+        page.click("#more").await;
         page.click("#embed-now").await;
         page.wait("the dialog is open", "document.querySelector('#embed').open").await;
         page.click("#embed-load").await;
@@ -302,7 +303,7 @@ fn a_frame_in_another_page_shows_what_was_chosen() {
         )
         .await;
         page.into_frame().await;
-        page.wait("the bench is there", "document.body.classList.contains('whole')").await;
+        page.wait("the bench is there", "document.body.classList.contains('built')").await;
         for (css, count) in [
             ("#vane", 1),
             ("#load", 0),

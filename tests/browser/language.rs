@@ -234,6 +234,7 @@ fn language_german_page_reads_and_takes_a_comma_and_switches_with_its_state() {
         assert_eq!(page.axe().await, Vec::<String>::new());
 
         // Every choice is kept: the state by the link, the language by the device.
+        page.click("#more").await;
         page.click("#language").await;
         page.wait(
             "the page is English",
