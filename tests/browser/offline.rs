@@ -163,7 +163,7 @@ fn what_cannot_start_is_not_kept() {
         let damage = "const done = arguments[0];
             (async () => {
                 const cache = await caches.open((await caches.keys())[0]);
-                const wasm = (await cache.keys()).find((request) => request.url.includes('.wasm'));
+                const wasm = (await cache.keys()).find((request) => request.url.includes('volute-web_bg.wasm'));
                 await cache.put(wasm, new Response('rot', { headers: { 'content-type': 'application/wasm' } }));
             })().then(() => done(null), (e) => done(String(e)));";
         assert_eq!(page.run_async(damage, vec![]).await, Value::Null);
