@@ -71,9 +71,13 @@ impl Host {
         Self { address, stopping, accepting: Some(accepting) }
     }
 
-    /// Serves a folder as `/content/41/`.
+    /// Serves a folder as `/content/41/`, and the course page as `/back`.
     pub fn of_files(root: PathBuf) -> Self {
         Self::start(Arc::new(move |request| {
+            if request.path == "/back" {
+                let page = "<!doctype html><link rel=\"icon\" href=\"data:,\"><title>Courses</title><p>Back.</p>";
+                return Reply { status: 200, kind: "text/html; charset=utf-8", body: page.into() };
+            }
             let Some(inside) = request.path.strip_prefix("/content/41/") else { return Reply::empty(404) };
             assert!(!inside.contains(".."), "a path that climbs");
             let Ok(body) = std::fs::read(root.join(inside)) else { return Reply::empty(404) };
@@ -269,7 +273,7 @@ fn handle(request: &Request, held: &mut Held, given: &Given) -> Reply {
                 return fault(format!("11.0.0.0-4: {:?}", request.query));
             }
             held.preferred = true;
-            Reply::empty(404)
+            Reply::json(200, &json!({ "languagePreference": "fr-FR,en-GB", "audioPreference": "off" }))
         }
         ("POST", "/xapi/statements") => {
             if held.down > 0 {
