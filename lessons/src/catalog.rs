@@ -91,6 +91,8 @@ mod tests {
             }
         }
         assert!(lines.is_empty(), "{lines}");
+        let english: Vec<&str> = catalog().lessons.iter().map(|lesson| lesson.id.as_str()).collect();
+        assert_eq!(order, english, "every lesson of order.toml is there, in its order");
         for source in SOURCES {
             let id = parse(source.text).unwrap().id;
             assert_eq!(id, source.id, "the id of a file is its name");
