@@ -1,7 +1,7 @@
 //! Feeds damaged texts to every reader of this crate: `cargo run --release -p volute-lessons --example fuzz -- --seconds 60`.
 //!
 //! Lesson files, expressions, values, numbers, progress, assignments and result files are cut, spliced, repeated and sprinkled with
-//! bytes. A panic is caught and its text printed; a text that takes longer than a second is a finding too. Needs no nightly.
+//! bytes. A panic is caught and its text printed; a text that takes longer than five seconds is a finding too. Needs no nightly.
 
 use std::collections::BTreeMap;
 use std::panic;
@@ -15,7 +15,7 @@ use volute_lessons::units::Decimal;
 use volute_lessons::{assignment, index, number, parse, results, units};
 
 /// What no text may take longer than.
-const SLOW: Duration = Duration::from_secs(1);
+const SLOW: Duration = Duration::from_secs(5);
 
 const EXPRESSIONS: &[&str] = &[
     "pins.closed.boost - start.boost",

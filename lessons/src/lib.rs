@@ -22,6 +22,7 @@ pub mod paths;
 pub mod problem;
 pub mod progress;
 pub mod results;
+pub mod said;
 pub mod seed;
 pub mod sketch;
 pub mod text;

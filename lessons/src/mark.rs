@@ -6,6 +6,7 @@ use crate::bench::{Bench, Solve};
 use crate::expr::{self, Env, EvalError, Expr};
 use crate::lesson::*;
 use crate::number::{self, ReadError, Written};
+use crate::said::{self, Sentence};
 use crate::seed;
 use crate::sketch::{self, Sketch, SketchKey, SketchMark};
 use crate::text::Prose;
@@ -62,28 +63,28 @@ pub enum AnswerError {
     #[error(transparent)]
     Read(#[from] ReadError),
     /// Nothing chosen, or no such option.
-    #[error("choose one of the {options} options first")]
+    #[error("{}", self.sentence())]
     NoOption {
         /// How many there are.
         options: usize,
     },
     /// Nothing ticked, or no such option.
-    #[error("tick at least one of the {options} options first")]
+    #[error("{}", self.sentence())]
     NoneTicked {
         /// How many there are.
         options: usize,
     },
     /// Not every item once.
-    #[error("put all {items} items in order first")]
+    #[error("{}", self.sentence())]
     NotAllItems {
         /// How many there are.
         items: usize,
     },
     /// Nothing was written.
-    #[error("write a few words first; there is no wrong answer here")]
+    #[error("{}", self.sentence())]
     Empty,
     /// Less than is asked for.
-    #[error("{written} characters are a little short; write at least {at_least}")]
+    #[error("{}", self.sentence())]
     TooShort {
         /// Characters that were written.
         written: usize,
@@ -91,14 +92,35 @@ pub enum AnswerError {
         at_least: u32,
     },
     /// More than is kept.
-    #[error("{bytes} bytes are more than the {} that are kept; shorten it a little", crate::progress::LONGEST_ANSWER)]
+    #[error("{}", self.sentence())]
     TooLong {
         /// Length of the answer.
         bytes: usize,
     },
     /// The answer to another kind of question.
-    #[error("this is answered in another way")]
+    #[error("{}", self.sentence())]
     WrongKind,
+}
+
+impl AnswerError {
+    /// The same as a template, for a page in another language.
+    pub fn sentence(&self) -> Sentence {
+        match self {
+            AnswerError::Read(error) => error.sentence(),
+            AnswerError::NoOption { options } => Sentence::new(said::CHOOSE_ONE).with("options", options),
+            AnswerError::NoneTicked { options } => Sentence::new(said::TICK_ONE).with("options", options),
+            AnswerError::NotAllItems { items } => Sentence::new(said::ORDER_ALL).with("items", items),
+            AnswerError::Empty => Sentence::new(said::WORDS_EMPTY),
+            AnswerError::TooShort { written, at_least } => {
+                Sentence::new(said::WORDS_SHORT).with("written", written).with("at_least", at_least)
+            }
+            AnswerError::TooLong { bytes } => {
+                let most = crate::progress::LONGEST_ANSWER;
+                Sentence::new(said::WORDS_LONG).with("bytes", bytes).with("most", most)
+            }
+            AnswerError::WrongKind => Sentence::new(said::WRONG_KIND),
+        }
+    }
 }
 
 /// A checkpoint with its numbers drawn, its states computed and its answer known.
@@ -1046,52 +1068,50 @@ impl<'l> Judge<'l> {
 
 impl NumberMark<'_> {
     /// What is said of the unit; nothing when there is nothing to say.
-    pub fn unit_sentence(&self, question: &NumberQuestion) -> Option<String> {
+    pub fn unit_sentence(&self, question: &NumberQuestion) -> Option<Sentence> {
         let asked = question.measure;
         let given = self.written.measure.map(|measure| measure.to_string()).unwrap_or_default();
+        let both = |text| Some(Sentence::new(text).with("given", &given).with("asked", asked));
         match self.unit {
             UnitMark::Right => None,
-            UnitMark::Converted => Some(format!("Read in {given} and compared in {asked}.")),
-            UnitMark::Missing => Some(format!(
-                "The unit is missing. It was taken as {asked}; a number without its unit is half an answer."
-            )),
+            UnitMark::Converted => both(said::UNIT_CONVERTED),
+            UnitMark::Missing => Some(Sentence::new(said::UNIT_MISSING).with("asked", asked)),
             UnitMark::WrongKind => {
-                let kind = self.written.measure.map_or("something else", |measure| measure.unit.family.name());
-                Some(format!("{given} is the unit of {kind}; {asked} was asked for."))
+                let kind = self.written.measure.map_or(Family::Ratio, |measure| measure.unit.family).name();
+                if asked.unit.name.is_empty() {
+                    return Some(Sentence::new(said::UNIT_PLAIN).with("given", &given).with_word("kind", kind));
+                }
+                both(said::UNIT_WRONG).map(|sentence| sentence.with_word("kind", kind))
             }
-            UnitMark::WrongReference => Some(format!(
-                "{given} was written, {asked} was asked for: they differ by the pressure of the air outside."
-            )),
-            UnitMark::NotMeant => Some(format!("The number fits {asked}, but {given} was written.")),
+            UnitMark::WrongReference => both(said::UNIT_REFERENCE),
+            UnitMark::NotMeant => both(said::UNIT_NOT_MEANT),
         }
     }
 
     /// What is said of the figures; nothing when there is nothing to say.
-    pub fn figures_sentence(&self) -> Option<String> {
+    pub fn figures_sentence(&self) -> Option<Sentence> {
         match self.figures {
             FiguresMark::Right => None,
-            FiguresMark::TooFew { asked } => Some(format!("Write at least {asked} significant figures.")),
-            FiguresMark::TooMany => Some(format!("More than {MOST_FIGURES} figures say more than the bench can know.")),
+            FiguresMark::TooFew { asked } => Some(Sentence::new(said::FIGURES_FEW).with("asked", asked)),
+            FiguresMark::TooMany => Some(Sentence::new(said::FIGURES_MANY).with("most", MOST_FIGURES)),
         }
     }
 
     /// What is said of the value, unless a misconception has its own explanation.
-    pub fn value_sentence(&self) -> Option<String> {
-        match &self.value {
-            ValueMark::Right => Some("Right.".into()),
-            ValueMark::Misconception { .. } => None,
-            ValueMark::RightInAskedUnit { .. } => {
-                Some("The number is right, but not in the unit that you wrote.".into())
-            }
-            ValueMark::Sign => Some("The size is right; the sign is the other one.".into()),
+    pub fn value_sentence(&self) -> Option<Sentence> {
+        Some(match &self.value {
+            ValueMark::Right => Sentence::new(said::RIGHT),
+            ValueMark::Misconception { .. } => return None,
+            ValueMark::RightInAskedUnit { .. } => Sentence::new(said::RIGHT_NOT_IN_UNIT),
+            ValueMark::Sign => Sentence::new(said::SIGN),
             ValueMark::PowerOfTen { power } => {
                 let factor = POWERS[power.unsigned_abs().min(6) as usize];
-                let size = if *power > 0 { "small" } else { "large" };
-                Some(format!("The figures are right, but the value is {factor} times too {size}."))
+                let text = if *power > 0 { said::TEN_SMALL } else { said::TEN_LARGE };
+                Sentence::new(text).with("factor", factor)
             }
-            ValueMark::Off { high: true } => Some("Too high.".into()),
-            ValueMark::Off { high: false } => Some("Too low.".into()),
-        }
+            ValueMark::Off { high: true } => Sentence::new(said::TOO_HIGH),
+            ValueMark::Off { high: false } => Sentence::new(said::TOO_LOW),
+        })
     }
 }
 

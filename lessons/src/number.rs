@@ -1,6 +1,7 @@
 //! Reads a number with its unit as people type it: decimal point or comma, thousands apart by thin spaces, powers of ten,
 //! true minus; and asks back where two readings are possible.
 
+use crate::said::{self, Sentence};
 use crate::units::{self, Decimal, Measure};
 
 /// Longest answer that is read, in bytes.
@@ -21,22 +22,22 @@ pub struct Written {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ReadError {
     /// Nothing was written.
-    #[error("write a number and its unit, such as 185 kPa")]
+    #[error("{}", self.sentence())]
     Empty,
     /// Too long for any number.
-    #[error("that is {bytes} bytes long; a number with its unit needs at most {LONGEST}")]
+    #[error("{}", self.sentence())]
     TooLong {
         /// Length in bytes.
         bytes: usize,
     },
     /// No number at the beginning.
-    #[error("`{text}` does not begin with a number; write it in digits, such as 1.85 or 1,85 or 185e-2")]
+    #[error("{}", self.sentence())]
     NotANumber {
         /// What was written.
         text: String,
     },
     /// Could be a decimal fraction or thousands.
-    #[error("`{text}` can be read in two ways: write {decimal} or {thousands}")]
+    #[error("{}", self.sentence())]
     Ambiguous {
         /// What was written.
         text: String,
@@ -46,31 +47,52 @@ pub enum ReadError {
         thousands: String,
     },
     /// Separators that fit no way of writing numbers.
-    #[error("`{text}`: points and commas do not fit together; write 1850.5 or 1850,5 without signs between thousands")]
+    #[error("{}", self.sentence())]
     Separators {
         /// What was written.
         text: String,
     },
     /// More than one number.
-    #[error("`{text}` goes on after the number; write one number, no range, fraction or sum")]
+    #[error("{}", self.sentence())]
     OneNumber {
         /// What was written.
         text: String,
     },
     /// Not a finite number.
-    #[error("`{text}` is not a number that a gauge can show")]
+    #[error("{}", self.sentence())]
     NotFinite {
         /// What was written.
         text: String,
     },
     /// A unit that is not known.
-    #[error("`{unit}` is no unit that is known here; such as {example} would do")]
+    #[error("{}", self.sentence())]
     UnknownUnit {
         /// What was written.
         unit: String,
         /// Units that would do.
         example: String,
     },
+}
+
+impl ReadError {
+    /// The same as a template, for a page in another language.
+    pub fn sentence(&self) -> Sentence {
+        match self {
+            ReadError::Empty => Sentence::new(said::NUMBER_EMPTY),
+            ReadError::TooLong { bytes } => Sentence::new(said::NUMBER_LONG).with("bytes", bytes).with("most", LONGEST),
+            ReadError::NotANumber { text } => Sentence::new(said::NUMBER_NONE).with("text", text),
+            ReadError::Ambiguous { text, decimal, thousands } => Sentence::new(said::NUMBER_TWO_WAYS)
+                .with("text", text)
+                .with("decimal", decimal)
+                .with("thousands", thousands),
+            ReadError::Separators { text } => Sentence::new(said::NUMBER_SEPARATORS).with("text", text),
+            ReadError::OneNumber { text } => Sentence::new(said::NUMBER_GOES_ON).with("text", text),
+            ReadError::NotFinite { text } => Sentence::new(said::NUMBER_NOT_FINITE).with("text", text),
+            ReadError::UnknownUnit { unit, example } => {
+                Sentence::new(said::NUMBER_UNIT).with("unit", unit).with("example", example)
+            }
+        }
+    }
 }
 
 fn is_gap(c: char) -> bool {

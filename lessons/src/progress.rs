@@ -6,6 +6,7 @@
 use crate::lesson::{HINT_COST, Lesson, Predict, Reveal, Stage, Step};
 use crate::mark::{Answer, AnswerError, Mark};
 use crate::paths::Quantity;
+use crate::said::{self, Sentence};
 use crate::seed::Seed;
 use std::collections::BTreeMap;
 
@@ -105,11 +106,21 @@ pub struct Progress {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum LockError {
     /// A prediction stays as it was locked.
-    #[error("this prediction is locked already; it stays as it is, right or wrong")]
+    #[error("{}", self.sentence())]
     Already,
     /// The answer is not one.
     #[error(transparent)]
     Answer(#[from] AnswerError),
+}
+
+impl LockError {
+    /// The same as a template, for a page in another language.
+    pub fn sentence(&self) -> Sentence {
+        match self {
+            LockError::Already => Sentence::new(said::LOCKED_ALREADY),
+            LockError::Answer(error) => error.sentence(),
+        }
+    }
 }
 
 /// Points in thousandths, so that a record gives back what it was written from.

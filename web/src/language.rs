@@ -5,6 +5,7 @@
 //! translations; tests see to it that they are complete and that nothing there has lost its English.
 
 use std::cell::Cell;
+use volute_lessons::said::Sentence;
 
 /// A language of the page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -144,6 +145,11 @@ pub fn t_any(english: &str) -> String {
 /// A sentence in the page's language, with a text in each of its places `{name}`.
 pub fn tf(english: &'static str, places: &[(&str, &str)]) -> String {
     fill(t(english), places)
+}
+
+/// What the lessons say of an answer, in the page's language.
+pub fn say(sentence: &Sentence) -> String {
+    sentence.filled(|english| t_any(english))
 }
 
 /// As [`tf`], for a sentence that counts: `one` for one, `many` for every other number, which is the place `{n}` of both.
@@ -393,6 +399,8 @@ mod tests {
         crate::what_ifs::texts().into_iter().for_each(&mut put);
         volute_core::engine::keys().for_each(|key| put(key.about));
         crate::refusals::WORDS_OF_CORE.into_iter().for_each(&mut put);
+        volute_lessons::said::SENTENCES.iter().for_each(|text| put(text));
+        volute_lessons::said::KINDS.iter().for_each(|kind| put(kind.name()));
         all.sort();
         all.dedup();
         all

@@ -7,7 +7,7 @@ use super::input::{Input, Kind};
 use super::predict::sentence;
 use super::session::Session;
 use crate::browser;
-use crate::language::{t, tf};
+use crate::language::{say, t, tf};
 use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
@@ -58,7 +58,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
         let result = drawn.with_untracked(|d| {
             let Some(Ok(asked)) = d else { return Ok(()) };
             let answer = input.answer(kind)?;
-            let mark = asked.mark(&answer).map_err(|e| sentence(&e.to_string()))?;
+            let mark = asked.mark(&answer).map_err(|e| say(&e.sentence()))?;
             desk.progress.update(|p| {
                 p.answered(id, answer, &mark);
             });
@@ -210,7 +210,8 @@ fn details(asked: &Asked, mark: &Mark) -> Vec<String> {
     match (&mark.detail, &asked.checkpoint.kind) {
         (Detail::Number(number), CheckpointKind::Number(question)) => {
             let value = number.value_sentence().filter(|_| !mark.right);
-            [value, number.unit_sentence(question), number.figures_sentence()].into_iter().flatten().collect()
+            let said = [value, number.unit_sentence(question), number.figures_sentence()];
+            said.iter().flatten().map(say).collect()
         }
         (Detail::Choices(judged), _) if !mark.right => {
             let (n, of) = count(judged);

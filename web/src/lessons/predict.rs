@@ -5,7 +5,7 @@ use super::desk::Desk;
 use super::input::{Input, Kind};
 use super::session::{self, Session};
 use crate::browser;
-use crate::language::{t, tf};
+use crate::language::{say, t, tf};
 use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
@@ -30,7 +30,7 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
         event.prevent_default();
         let result = input.answer(kind).and_then(|answer| {
             let mut result = Ok(());
-            desk.progress.update(|p| result = p.lock(predict, answer).map_err(|e| sentence(&e.to_string())));
+            desk.progress.update(|p| result = p.lock(predict, answer).map_err(|e| say(&e.sentence())));
             result
         });
         if result.is_ok() {

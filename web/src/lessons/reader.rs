@@ -12,7 +12,7 @@ use super::strip::Strip;
 use super::task::TaskView;
 use crate::browser;
 use crate::desk::hand_in::HandIn;
-use crate::language::{t, tf};
+use crate::language::{say, t, tf};
 use crate::view;
 use leptos::prelude::*;
 use volute_lessons::lesson::{Log, Stage, Step, Transfer};
@@ -210,7 +210,7 @@ fn TransferView(desk: Desk, session: Session, transfer: &'static Transfer) -> im
     let compare = move |_| {
         let mut result = Ok(());
         desk.progress.update(|p| result = p.write(id, &words.get_untracked()));
-        set_fault.set(result.err().map(|e| sentence(&e.to_string())).unwrap_or_default());
+        set_fault.set(result.err().map(|e| say(&e.sentence())).unwrap_or_default());
     };
     let ask = session.clone();
     view! {

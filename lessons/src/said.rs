@@ -1,0 +1,133 @@
+//! Sentences that answers are met with, as templates: a page in another language looks the template up and fills its places.
+
+use crate::units::Family;
+use std::fmt;
+
+/// A sentence with places `{name}`, and what stands in them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sentence {
+    /// The template in English, one of [`SENTENCES`].
+    pub text: &'static str,
+    /// What stands in its places.
+    pub places: Vec<(&'static str, Place)>,
+}
+
+/// What stands in a place.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Place {
+    /// As it is.
+    Text(String),
+    /// To be looked up as well, one of [`KINDS`].
+    Word(&'static str),
+}
+
+impl Sentence {
+    pub(crate) fn new(text: &'static str) -> Self {
+        Sentence { text, places: Vec::new() }
+    }
+
+    pub(crate) fn with(mut self, place: &'static str, text: impl ToString) -> Self {
+        self.places.push((place, Place::Text(text.to_string())));
+        self
+    }
+
+    pub(crate) fn with_word(mut self, place: &'static str, word: &'static str) -> Self {
+        self.places.push((place, Place::Word(word)));
+        self
+    }
+
+    /// Filled, with `look_up` giving the text of a template or word in another language.
+    pub fn filled(&self, look_up: impl Fn(&'static str) -> String) -> String {
+        let mut out = String::new();
+        let template = look_up(self.text);
+        let mut rest = template.as_str();
+        while let Some((before, tail)) = rest.split_once('{') {
+            out.push_str(before);
+            let Some((name, after)) = tail.split_once('}') else {
+                out.push('{');
+                rest = tail;
+                continue;
+            };
+            match self.places.iter().find(|(place, _)| *place == name) {
+                Some((_, Place::Text(text))) => out.push_str(text),
+                Some((_, Place::Word(word))) => out.push_str(&look_up(word)),
+                None => {
+                    out.push('{');
+                    out.push_str(name);
+                    out.push('}');
+                }
+            }
+            rest = after;
+        }
+        out + rest
+    }
+}
+
+impl fmt::Display for Sentence {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(&self.filled(String::from))
+    }
+}
+
+macro_rules! sentences {
+    ($($name:ident $text:literal;)+) => {
+        $(pub(crate) const $name: &str = $text;)+
+
+        /// Every template, for the catalogs of the page.
+        pub const SENTENCES: &[&str] = &[$($text),+];
+    };
+}
+
+sentences! {
+    NUMBER_EMPTY "Write a number and its unit, such as 185 kPa.";
+    NUMBER_LONG "That is {bytes} bytes long; a number with its unit needs at most {most}.";
+    NUMBER_NONE "“{text}” does not begin with a number; write it in digits, such as 1.85 or 1,85 or 185e-2.";
+    NUMBER_TWO_WAYS "“{text}” can be read in two ways: write {decimal} or {thousands}.";
+    NUMBER_SEPARATORS "“{text}”: points and commas do not fit together; write 1850.5 or 1850,5 without signs between thousands.";
+    NUMBER_GOES_ON "“{text}” goes on after the number; write one number, no range, fraction or sum.";
+    NUMBER_NOT_FINITE "“{text}” is not a number that a gauge can show.";
+    NUMBER_UNIT "“{unit}” is no unit that is known here; such as {example} would do.";
+    CHOOSE_ONE "Choose one of the {options} options first.";
+    TICK_ONE "Tick at least one of the {options} options first.";
+    ORDER_ALL "Put all {items} items in order first.";
+    WORDS_EMPTY "Write a few words first; there is no wrong answer here.";
+    WORDS_SHORT "{written} characters are a little short; write at least {at_least}.";
+    WORDS_LONG "{bytes} bytes are more than the {most} that are kept; shorten it a little.";
+    WRONG_KIND "This is answered in another way.";
+    LOCKED_ALREADY "This prediction is locked already; it stays as it is, right or wrong.";
+    RIGHT "Right.";
+    RIGHT_NOT_IN_UNIT "The number is right, but not in the unit that you wrote.";
+    SIGN "The size is right; the sign is the other one.";
+    TEN_SMALL "The figures are right, but the value is {factor} times too small.";
+    TEN_LARGE "The figures are right, but the value is {factor} times too large.";
+    TOO_HIGH "Too high.";
+    TOO_LOW "Too low.";
+    UNIT_CONVERTED "Read in {given} and compared in {asked}.";
+    UNIT_MISSING "The unit is missing. It was taken as {asked}; a number without its unit is half an answer.";
+    UNIT_WRONG "{given} is the unit of {kind}; {asked} was asked for.";
+    UNIT_PLAIN "{given} is the unit of {kind}; a plain number was asked for.";
+    UNIT_REFERENCE "{given} was written, {asked} was asked for: they differ by the pressure of the air outside.";
+    UNIT_NOT_MEANT "The number fits {asked}, but {given} was written.";
+    FIGURES_FEW "Write at least {asked} significant figures.";
+    FIGURES_MANY "More than {most} figures say more than the bench can know.";
+}
+
+/// What units measure, as it stands in [`UNIT_WRONG`].
+pub const KINDS: &[Family] = Family::ALL;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn by_hand_places_are_filled_in_any_language() {
+        let sentence = Sentence::new(UNIT_WRONG).with("given", "kg").with_word("kind", "a mass").with("asked", "kPa");
+        assert_eq!(sentence.to_string(), "kg is the unit of a mass; kPa was asked for.");
+        let german = sentence.filled(|text| match text {
+            "a mass" => "eine Masse".into(),
+            _ => "Gefragt war {asked}; {given} ist die Einheit für {kind}.".into(),
+        });
+        assert_eq!(german, "Gefragt war kPa; kg ist die Einheit für eine Masse.");
+        assert_eq!(Sentence::new(TOO_LOW).filled(|_| "{so} {".into()), "{so} {");
+    }
+}
