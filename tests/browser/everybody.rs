@@ -352,7 +352,10 @@ fn the_next_step_is_what_the_bench_then_shows() {
             number(change.as_str().expect("text").trim_start_matches('+').split(" N").next().expect("a number"));
         let change = change.expect("a change of torque");
         let said = page.text("#say").await;
-        assert!(said.contains("at this fuel") && said.contains("at this torque"), "the verdict tells both ways: {said}");
+        assert!(
+            said.contains("at this fuel") && said.contains("at this torque"),
+            "the verdict tells both ways: {said}"
+        );
         page.open("#v=1&engine=harbour-six&vane=55&fuel_kg=0.00012&speed=1500").await;
         page.rested().await;
         // The table shows whole newton metres, the step a tenth.

@@ -313,7 +313,10 @@ impl Desk {
                     move |worked| match worked {
                         Ok(worked) => self.opened(lesson, Arc::new(worked), source, kept, at_start),
                         Err(e) => {
-                            let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &e.to_string())]);
+                            let says = tf(
+                                "This lesson's numbers could not be worked out: {reason}.",
+                                &[("reason", &e.to_string())],
+                            );
                             failed(id, says);
                         }
                     },
@@ -407,14 +410,19 @@ impl Desk {
     }
 
     /// The layouts that hold now: the lesson's own, as far as it still hides; that of the stage or task that is on.
-    fn layouts(&self, session: &Session) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
+    fn layouts(
+        &self,
+        session: &Session,
+    ) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
         let start = &session.lesson.start;
         let open = self.progress.with(|p| start.hide_until.as_ref().is_none_or(|until| p.locked(until).is_some()));
         let id = self.active.get();
         let step = session.lesson.steps.iter().find(|s| s.id().is_some() && s.id() == id.as_deref());
         let active: Option<(&'static Layout, Option<&'static Task>)> = match step {
             Some(Step::Stage(stage)) => Some((&stage.layout, None)),
-            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => Some((&task.layout, Some(task))),
+            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => {
+                Some((&task.layout, Some(task)))
+            }
             _ => None,
         };
         ((!open).then_some(&start.layout), active)
@@ -424,7 +432,9 @@ impl Desk {
     pub fn cover(&self) -> Cover {
         let Some(session) = self.session() else { return Cover::default() };
         let (start, active) = self.layouts(&session);
-        let bought = active.and_then(|(_, task)| task).map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
+        let bought = active
+            .and_then(|(_, task)| task)
+            .map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
         let assigned = self.assignment.get();
         let extra = assigned.as_ref().map(|a| Layout { hide: a.hidden(), ..Layout::default() });
         let layouts: Vec<&Layout> = start.into_iter().chain(active.map(|(l, _)| l)).chain(&extra).collect();

@@ -4,6 +4,7 @@
 //! here: the page sends what this says, see [`super::courier`].
 
 use super::answers::{Answered, Response, Standing};
+use crate::language::{msg, t, tf};
 use serde_json::{Map, Value, json};
 use std::fmt;
 use volute_lessons::results::Kind;
@@ -49,8 +50,10 @@ pub enum LaunchError {
 impl fmt::Display for LaunchError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            LaunchError::Missing(name) => write!(f, "`{name}` is missing"),
-            LaunchError::Bad(name, allowed) => write!(f, "`{name}` should be {allowed}"),
+            LaunchError::Missing(name) => f.write_str(&tf("`{name}` is missing", &[("name", name)])),
+            LaunchError::Bad(name, allowed) => {
+                f.write_str(&tf("`{name}` should be {allowed}", &[("name", name), ("allowed", t(allowed))]))
+            }
         }
     }
 }
@@ -79,7 +82,7 @@ fn read_launch(found: [Option<String>; 5], names: [&'static str; 5]) -> Result<L
     let web = |address: &str| address.starts_with("https://") || address.starts_with("http://");
     for (name, address) in [("endpoint", &endpoint), ("fetch", &fetch)] {
         if !web(address) {
-            return Err(LaunchError::Bad(name, "an address that begins with https:// or http://"));
+            return Err(LaunchError::Bad(name, msg("an address that begins with https:// or http://")));
         }
     }
     if !endpoint.ends_with('/') {
@@ -87,14 +90,14 @@ fn read_launch(found: [Option<String>; 5], names: [&'static str; 5]) -> Result<L
     }
     let actor: Value = serde_json::from_str(&actor).unwrap_or_default();
     if actor["account"]["name"].as_str().is_none() || actor["account"]["homePage"].as_str().is_none() {
-        return Err(LaunchError::Bad("actor", "JSON of an agent with an account"));
+        return Err(LaunchError::Bad("actor", msg("JSON of an agent with an account")));
     }
     let shape = |text: &str| text.bytes().map(|b| if b.is_ascii_hexdigit() { b'x' } else { b }).collect::<Vec<_>>();
     if shape(&registration) != b"xxxxxxxx-xxxx-xxxx-xxxx-xxxxxxxxxxxx" {
-        return Err(LaunchError::Bad("registration", "a UUID"));
+        return Err(LaunchError::Bad("registration", msg("a UUID")));
     }
     if !activity.contains(':') {
-        return Err(LaunchError::Bad("activityId", "a full IRI"));
+        return Err(LaunchError::Bad("activityId", msg("a full IRI")));
     }
     Ok(Launch { endpoint, fetch, actor, registration, activity })
 }
@@ -130,10 +133,10 @@ impl Launch {
 
 /// The token out of the answer to the first and only call of `fetch`. Errors: the platform's own words.
 pub fn token(answer: &str) -> Result<String, String> {
-    let answer: Value = serde_json::from_str(answer).map_err(|_| String::from("the answer is not JSON"))?;
+    let answer: Value = serde_json::from_str(answer).map_err(|_| String::from(t("the answer is not JSON")))?;
     match answer["auth-token"].as_str() {
         Some(token) if !token.is_empty() => Ok(token.into()),
-        _ => Err(answer["error-text"].as_str().unwrap_or("there is no `auth-token` in the answer").into()),
+        _ => Err(answer["error-text"].as_str().unwrap_or(t("there is no `auth-token` in the answer")).into()),
     }
 }
 
@@ -152,8 +155,8 @@ pub struct LaunchData {
 
 /// Reads the launch data. Errors: what is missing.
 pub fn launch_data(text: &str) -> Result<LaunchData, String> {
-    let data: Value = serde_json::from_str(text).map_err(|_| String::from("the launch data is not JSON"))?;
-    let template = data["contextTemplate"].as_object().cloned().ok_or("the launch data has no `contextTemplate`")?;
+    let data: Value = serde_json::from_str(text).map_err(|_| String::from(t("the launch data is not JSON")))?;
+    let template = data["contextTemplate"].as_object().cloned().ok_or(t("the launch data has no `contextTemplate`"))?;
     let web = |address: &&str| address.starts_with("https://") || address.starts_with("http://");
     Ok(LaunchData {
         template,

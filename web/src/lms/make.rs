@@ -1,5 +1,6 @@
 //! A package made in the page: its own files, fetched once more and zipped. The browser deflates them.
 
+use crate::language::{t, tf};
 use js_sys::{Function, Reflect, Uint8Array};
 use volute_package::zip::Entry;
 use volute_package::{Contents, Kind, pack};
@@ -31,7 +32,7 @@ pub fn blob(bytes: &[u8], mime: &str) -> Result<Blob, String> {
 async fn site(done: impl Fn(usize, usize)) -> Result<Vec<Entry>, String> {
     let names = fetch(LIST).await?;
     let names: Vec<String> = serde_json::from_slice(&names).map_err(|_| {
-        format!("`{LIST}` is not the list that `cargo xtask build` writes; packages are made from a built page")
+        tf("`{file}` is not the list that a build writes; packages are made from a built page", &[("file", LIST)])
     })?;
     let mut files = Vec::with_capacity(names.len());
     for (i, name) in names.iter().enumerate() {
@@ -46,8 +47,8 @@ async fn site(done: impl Fn(usize, usize)) -> Result<Vec<Entry>, String> {
 
 /// A file of this build.
 async fn fetch(name: &str) -> Result<Vec<u8>, String> {
-    let window: Window = web_sys::window().ok_or("there is no page")?;
-    let document = window.document().ok_or("there is no page")?;
+    let window: Window = web_sys::window().ok_or(t("there is no page"))?;
+    let document = window.document().ok_or(t("there is no page"))?;
     // The boot script's address has the build behind it: no newer file of the host can slip in.
     let boot = document.get_element_by_id("boot").and_then(|boot| boot.get_attribute("src")).unwrap_or_default();
     let build = boot.split_once('?').map(|(_, build)| format!("?{build}")).unwrap_or_default();
@@ -55,17 +56,17 @@ async fn fetch(name: &str) -> Result<Vec<u8>, String> {
     let answer: Response = JsFuture::from(asked).await.map_err(words)?.dyn_into().map_err(words)?;
     if !answer.ok() {
         return Err(match (answer.status(), name) {
-            (404, LIST) => {
-                format!("this page has no `{LIST}`; packages are made from a page that `cargo xtask build` built")
+            (404, LIST) => tf("this page has no `{file}`; packages are made from a built page", &[("file", LIST)]),
+            (status, name) => {
+                tf("`{file}` was answered with status {status}", &[("file", name), ("status", &status.to_string())])
             }
-            (status, name) => format!("`{name}` was answered with status {status}"),
         });
     }
     let buffer = JsFuture::from(answer.array_buffer().map_err(words)?).await.map_err(words)?;
     let bytes = Uint8Array::new(&buffer).to_vec();
     // A host with a newer build sends its own page: two builds are not to be mixed.
     if name == PAGE && !build.is_empty() && !bytes.windows(build.len()).any(|part| part == build.as_bytes()) {
-        return Err("a newer build of this page is there; load it again first".into());
+        return Err(t("a newer build of this page is there; load it again first").into());
     }
     Ok(bytes)
 }
@@ -102,7 +103,7 @@ pub fn file_name(kind: Kind, title: &str) -> String {
 
 fn words(error: JsValue) -> String {
     let message = Reflect::get(&error, &"message".into()).ok().and_then(|message| message.as_string());
-    message.unwrap_or_else(|| "the browser refused".into())
+    message.unwrap_or_else(|| t("the browser refused").into())
 }
 
 #[cfg(test)]

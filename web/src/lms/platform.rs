@@ -2,6 +2,7 @@
 
 use super::cmi5::{self, Document, Launch, LaunchData, Stamp, XAPI_VERSION};
 use super::scorm12::Api;
+use crate::language::{t, tf};
 use js_sys::{Function, Object, Promise, Reflect, Uint8Array};
 use serde_json::Value;
 use std::cell::{Cell, RefCell};
@@ -124,7 +125,7 @@ impl Answer {
 async fn ask(method: &str, address: &str, token: Option<&str>, body: Option<&str>) -> Result<Answer, String> {
     let failed = |error: JsValue| {
         let message = read(&error, "message").and_then(|message| message.as_string());
-        message.unwrap_or_else(|| "no answer".into())
+        message.unwrap_or_else(|| t("no answer").into())
     };
     let headers = Headers::new().map_err(failed)?;
     if let Some(token) = token {
@@ -140,7 +141,7 @@ async fn ask(method: &str, address: &str, token: Option<&str>, body: Option<&str
         let _ = Reflect::set(&init, &"keepalive".into(), &JsValue::from_bool(body.len() < OUTLIVES));
     }
     init.set_headers(&headers);
-    let window: Window = web_sys::window().ok_or("there is no page")?;
+    let window: Window = web_sys::window().ok_or(t("there is no page"))?;
     let response = JsFuture::from(window.fetch_with_str_and_init(address, &init)).await.map_err(failed)?;
     let response: Response = response.dyn_into().map_err(failed)?;
     let text: Promise = response.text().map_err(failed)?;
@@ -167,7 +168,7 @@ pub async fn open(launch: Launch) -> Result<Opened, String> {
     let token = cmi5::token(&answer.text)?;
     let answer = ask("GET", &launch.state(cmi5::LAUNCH_DATA), Some(&token), None).await?;
     if !answer.good() {
-        return Err(format!("the launch data were refused with status {}", answer.status));
+        return Err(tf("the launch data were refused with status {status}", &[("status", &answer.status.to_string())]));
     }
     let data = cmi5::launch_data(&answer.text)?;
     // Must be asked for, need not be there.
@@ -259,9 +260,10 @@ impl Courier {
             let state = self.0.launch.state(cmi5::MEMORY);
             match ask("PUT", &state, Some(&self.0.token), Some(&memory)).await {
                 Ok(answer) if answer.good() => self.right(),
-                Ok(answer) => {
-                    (self.0.report)(Some(format!("what you have done was refused with status {}", answer.status)))
-                }
+                Ok(answer) => (self.0.report)(Some(tf(
+                    "what you have done was refused with status {status}",
+                    &[("status", &answer.status.to_string())],
+                ))),
                 Err(reason) => {
                     (self.0.report)(Some(reason));
                     // Whatever came meanwhile is newer.
@@ -306,7 +308,14 @@ impl Courier {
 
     fn refused(&self, answer: &Answer) {
         let words: String = answer.text.chars().filter(|c| !c.is_control()).take(120).collect();
-        (self.0.report)(Some(format!("an answer was refused with status {} {words}", answer.status).trim_end().into()));
+        (self.0.report)(Some(
+            tf(
+                "an answer was refused with status {status} {words}",
+                &[("status", &answer.status.to_string()), ("words", &words)],
+            )
+            .trim_end()
+            .into(),
+        ));
     }
 
     fn right(&self) {
