@@ -88,7 +88,6 @@ fn opens_without_a_network_after_one_visit() {
 }
 
 #[test]
-#[cfg_attr(not(feature = "unseen"), ignore = "FIXME: its copy of a build does not renew the addresses inside scripts")]
 fn a_newer_build_takes_over_at_the_next_load_and_not_before() {
     let copy = Copy::new("update");
     browse(Options { folder: "volute".into(), ..Options::new(copy.root()) }, DESK, async |page| {
@@ -156,7 +155,6 @@ fn half_an_upload_is_not_kept() {
 }
 
 #[test]
-#[cfg_attr(not(feature = "unseen"), ignore = "FIXME: mended, not yet seen to pass")]
 fn what_cannot_start_is_not_kept() {
     browse(dist(), DESK, async |page| {
         page.open(LINK).await;

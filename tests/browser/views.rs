@@ -161,10 +161,6 @@ fn a_what_if_changes_the_reading_and_is_taken_back() {
 }
 
 #[test]
-#[cfg_attr(
-    not(feature = "unseen"),
-    ignore = "FIXME: fails since the views wait out of sight: the kept run is not told of in time"
-)]
 fn the_engine_runs_in_time_and_a_step_is_timed() {
     browse(dist(), DESK, async |page| {
         page.open("").await;

@@ -149,7 +149,7 @@ pub fn tf(english: &'static str, places: &[(&str, &str)]) -> String {
 
 /// What the lessons say of an answer, in the page's language.
 pub fn say(sentence: &Sentence) -> String {
-    sentence.filled(|english| t_any(english))
+    sentence.filled(t_any)
 }
 
 /// As [`tf`], for a sentence that counts: `one` for one, `many` for every other number, which is the place `{n}` of both.

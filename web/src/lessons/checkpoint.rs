@@ -4,7 +4,6 @@ use super::block::{Drawn, because, hints, percent, waiting};
 use super::desk::Desk;
 use super::hand;
 use super::input::{Input, Kind};
-use super::predict::sentence;
 use super::session::Session;
 use crate::browser;
 use crate::language::{say, t, tf};

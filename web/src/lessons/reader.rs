@@ -4,7 +4,7 @@ use super::block::percent;
 use super::checkpoint::CheckpointView;
 use super::contents::Contents;
 use super::desk::{Desk, Opening, Want, marked_words};
-use super::predict::{PredictView, sentence};
+use super::predict::PredictView;
 use super::prose::line;
 use super::reveal::RevealView;
 use super::session::{self, Part, Session, Source, decimal};
