@@ -39,7 +39,7 @@ async fn version(page: &Page) -> String {
 /// Makes a later build of a copied page in place, as an upload does: another version and another title.
 fn update(copy: &Copy, old: &str, new: &str) {
     for file in files_in(copy.root()).expect("the page") {
-        if matches!(file.extension().and_then(|ending| ending.to_str()), Some("html" | "css" | "webmanifest")) {
+        if matches!(file.extension().and_then(|ending| ending.to_str()), Some("html" | "css" | "js" | "webmanifest")) {
             edit(&file, old, new);
         }
     }

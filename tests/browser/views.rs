@@ -180,7 +180,7 @@ fn the_engine_runs_in_time_and_a_step_is_timed() {
         let said = page.text("#time-c").await;
         page.click("#time-keep").await;
         page.settled().await;
-        assert!(page.text("#time-c").await.contains("in the kept run"), "{said}");
+        assert!(page.text("#time-c").await.contains("In the kept run"), "{said}");
         page.click("#time-step").await;
         slide(page, "#time-back", 1.0).await;
         page.settled().await;

@@ -210,29 +210,16 @@ pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
     closure.forget();
 }
 
-/// Calls back once, when an element is in sight or less than a screen below it.
-pub fn on_near(element: &web_sys::Element, call: impl Fn() + 'static) {
-    let closure = Closure::<dyn FnMut(js_sys::Array)>::new(move |entries: js_sys::Array| {
-        let near = |e: JsValue| e.dyn_into::<web_sys::IntersectionObserverEntry>().is_ok_and(|e| e.is_intersecting());
-        if entries.iter().any(near) {
-            call();
-        }
-    });
-    let options = web_sys::IntersectionObserverInit::new();
-    options.set_root_margin("0px 0px 200px 0px");
-    if let Ok(observer) = web_sys::IntersectionObserver::new_with_options(closure.as_ref().unchecked_ref(), &options) {
-        observer.observe(element);
-    }
-    closure.forget();
-}
-
 /// Calls back when an element comes into sight or leaves it.
 pub fn on_sight(element: &HtmlElement, call: impl Fn(bool) + 'static) {
     let closure = Closure::<dyn FnMut(js_sys::Array)>::new(move |entries: js_sys::Array| {
         let last = entries.pop();
         call(last.dyn_into::<web_sys::IntersectionObserverEntry>().is_ok_and(|e| e.is_intersecting()));
     });
-    if let Ok(observer) = web_sys::IntersectionObserver::new(closure.as_ref().unchecked_ref()) {
+    let options = web_sys::IntersectionObserverInit::new();
+    // One pixel must show: what only touches the lower edge is not looked at.
+    options.set_root_margin("0px 0px -1px 0px");
+    if let Ok(observer) = web_sys::IntersectionObserver::new_with_options(closure.as_ref().unchecked_ref(), &options) {
         observer.observe(element);
     }
     closure.forget();

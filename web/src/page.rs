@@ -571,9 +571,8 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
 
     let embedding = RwSignal::new(false);
     let lower_place = NodeRef::<html::Section>::new();
-    let lower_built = RwSignal::new(false);
     let some_below = embed.with_value(|e| e.as_ref().is_none_or(|parts| parts.iter().any(|p| BELOW.contains(p))));
-    // What stands below the first view comes when it nears the eye, or when something asks for it.
+    // What stands below the first view comes when it comes into sight, or when something asks for it.
     let parts = Parts {
         scene,
         bench,
@@ -588,7 +587,6 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         shown: embed,
         embedding,
         place: lower_place,
-        built: lower_built,
         address: Callback::new(address_of),
         on_change: change,
         on_engine: swap_engine,
@@ -620,11 +618,6 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         }));
     };
     view::effect(move || {
-        if let Some(place) = lower_place.get().filter(|_| some_below) {
-            browser::on_near(&place, fetch_lower);
-        }
-    });
-    view::effect(move || {
         if term.get().is_some() || embedding.get() {
             fetch_lower();
         }
@@ -634,6 +627,17 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     // nothing moves and the first touch of a slider is answered early.
     let slice = RwSignal::new(0_usize);
     let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    view::effect(move || {
+        // Before the first view stands, what is below it lies higher than it will.
+        let place = lower_place.get().filter(|_| some_below && built.iter().all(|slice| slice.get()));
+        if let Some(place) = place {
+            browser::on_sight(&place, move |seen| {
+                if seen {
+                    fetch_lower();
+                }
+            });
+        }
+    });
     browser::in_pauses(move || {
         slice.update(|s| *s += 1);
         let done = slice.get_untracked() == SLICES;
@@ -642,8 +646,8 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         }
         !done
     });
-    // The foot comes last: what is built above it does not push it down before anybody's eyes.
-    let foot = move || !some_below || lower_built.get() || lower_fault.get();
+    // The foot comes last, and what will stand below the first view keeps its room: nothing is pushed down before anybody's eyes.
+    let foot = move || built.iter().all(|slice| slice.get());
 
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>

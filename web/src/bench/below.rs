@@ -57,8 +57,6 @@ pub struct Parts {
     pub embedding: RwSignal<bool>,
     /// Where it stands.
     pub place: NodeRef<html::Section>,
-    /// Set once all of it stands.
-    pub built: RwSignal<bool>,
     /// The address of the state, of the whole page or of these parts of it.
     pub address: Callback<Option<Vec<&'static str>>, String>,
     /// Settings changed.
@@ -108,8 +106,7 @@ fn calm(run: Signal<Arc<Run>>, place: NodeRef<html::Section>) -> Signal<Arc<Run>
 /// The lower part. Errors: its module could not be fetched.
 #[wasm_split(below, fallible)]
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
-    let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, embedding, address, built, .. } =
-        parts;
+    let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, embedding, address, .. } = parts;
     let whole = parts.shown.with_value(Option::is_none);
     let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
     let calm = Scene { run: calm(scene.run, parts.place), ..scene };
@@ -120,7 +117,6 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
         slice.update(|s| *s += 1);
         let done = slice.get_untracked() == slices.len();
         if done {
-            built.set(true);
             browser::set_body_class("whole", true);
         }
         !done

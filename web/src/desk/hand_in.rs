@@ -13,6 +13,7 @@ use volute_lessons::assignment::{Assignment, Numbers};
 use volute_lessons::progress::Progress;
 use volute_lessons::results::{LONGEST_NAME, LessonReport, Report, csv};
 use volute_lessons::units::Decimal;
+use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// The learner's name, as the device keeps it.
 struct Learner(String);
@@ -79,7 +80,10 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
         leptos::task::spawn_local(async move {
             let wanted = |id: &str| assignment.as_ref().is_none_or(|a| a.lessons().contains(&id));
             let done = match shelf::fetch(wanted).await {
-                Ok(lessons) => offer(&report(desk, assignment.as_deref(), name.get_untracked(), lessons), table),
+                Ok(lessons) => match hand_over(desk, assignment, name.get_untracked(), lessons, table).await {
+                    Ok(done) => done,
+                    Err(_) => Err(t("Part of the page could not be fetched.").into()),
+                },
                 Err(why) => Err(why),
             };
             set_said.set(match done {
@@ -107,6 +111,19 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
         </section>
     }
     .into_any()
+}
+
+/// Puts the report together and offers it as a file. Errors: the module that can could not be fetched; inside, what the browser
+/// refuses.
+#[wasm_split(reading, fallible)]
+fn hand_over(
+    desk: Desk,
+    assignment: Option<Arc<Assignment>>,
+    learner: String,
+    lessons: Vec<Fetched>,
+    table: bool,
+) -> Result<Result<(), String>, SplitLoaderError> {
+    Ok(offer(&report(desk, assignment.as_deref(), learner, lessons), table))
 }
 
 /// Offers the report as a file. Errors: what the browser refuses, in words.

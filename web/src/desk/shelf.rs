@@ -8,6 +8,7 @@ use volute_lessons::index::{self, Index};
 use volute_lessons::lesson::Lesson;
 use volute_lessons::parse::parse;
 use volute_lessons::results::version_of;
+use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// What was fetched. It stays for as long as the page lives.
 struct Shelf {
@@ -39,13 +40,19 @@ pub async fn fetch(wanted: impl Fn(&str) -> bool) -> Result<Vec<Fetched>, String
     for entry in list.lessons.iter().filter(|entry| wanted(&entry.id)) {
         let language = entry.language(language::spoken().code());
         let text = browser::fetch_text(&index::address(language, &entry.id)).await.ok_or_else(missing)?;
-        // What a build ships parses, which its tests keep; a lesson that does not is left out.
-        if let Ok(lesson) = parse(&text) {
+        if let Some(lesson) = read(text.clone()).await.map_err(|_| missing())? {
             let version = format!("{language}-{}", version_of(&text));
             all.push(Fetched { lesson, text, version });
         }
     }
     Ok(all)
+}
+
+/// Reads a text. What a build ships parses, which its tests keep; a lesson that does not is left out. Errors: the module that reads
+/// could not be fetched; the bench does not carry it.
+#[wasm_split(reading, fallible)]
+fn read(text: String) -> Result<Option<Lesson>, SplitLoaderError> {
+    Ok(parse(&text).ok())
 }
 
 /// Fetches every lesson. Errors: a file did not come, as a sentence.
