@@ -6,6 +6,8 @@
 //! obeyed by the learner's own browser.
 
 use crate::catalog::Catalog;
+use crate::escape;
+use crate::fnv::fnv;
 use crate::lesson::Lesson;
 use crate::parse::good_id;
 use crate::paths::{self, Quantity};
@@ -331,11 +333,6 @@ impl Due {
     }
 }
 
-/// FNV-1a, 64 bits: tells one text from another, proves nothing.
-pub(crate) fn fnv(bytes: impl Iterator<Item = u8>) -> u64 {
-    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
-}
-
 fn digits(text: &str, count: usize) -> Option<u16> {
     (text.len() == count && text.bytes().all(|b| b.is_ascii_digit())).then(|| text.parse().ok())?
 }
@@ -490,33 +487,12 @@ fn whole(value: &str, least: u32, most: u32) -> Option<u32> {
 
 /// A space as `+`, everything but letters, digits and what a link may hold unharmed as percent escapes of UTF-8.
 fn escape(text: &str) -> String {
-    let mut out = String::new();
-    for byte in text.bytes() {
-        match byte {
-            b' ' => out.push('+'),
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' | b'~' | b',' | b'/' | b':' => {
-                out.push(byte as char);
-            }
-            _ => out.push_str(&format!("%{byte:02X}")),
-        }
-    }
-    out
+    let stays = |c| escape::unreserved(c) || matches!(c, ',' | '/' | ':' | ' ');
+    escape::escape(text, stays).replace(' ', "+")
 }
 
 fn unescape(text: &str) -> Option<String> {
-    let mut bytes = Vec::with_capacity(text.len());
-    let mut rest = text.bytes();
-    while let Some(byte) = rest.next() {
-        match byte {
-            b'%' => {
-                let mut hex = || rest.next().and_then(|b| (b as char).to_digit(16));
-                bytes.push((hex()? * 16 + hex()?) as u8);
-            }
-            b'+' => bytes.push(b' '),
-            _ => bytes.push(byte),
-        }
-    }
-    String::from_utf8(bytes).ok()
+    escape::unescape(&text.replace('+', " "))
 }
 
 /// The head of something a stranger wrote, for a message.

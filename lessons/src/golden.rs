@@ -1,6 +1,7 @@
 //! The answers of a lesson as bits: what a learner with a seed must get on every machine.
 
 use crate::bench::Solve;
+use crate::fnv;
 use crate::lesson::{Lesson, Step};
 use crate::mark::{Key, Set};
 use crate::paths::{QUANTITIES, RUN_QUANTITIES};
@@ -101,13 +102,11 @@ struct Hash(u64);
 
 impl Hash {
     fn new() -> Self {
-        Self(0xcbf2_9ce4_8422_2325)
+        Self(fnv::START)
     }
 
     fn bytes(&mut self, bytes: impl IntoIterator<Item = u8>) {
-        for byte in bytes {
-            self.0 = (self.0 ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
-        }
+        self.0 = fnv::go_on(self.0, bytes);
     }
 
     fn number(&mut self, value: f64) {

@@ -11,7 +11,8 @@ pub mod csv;
 mod of;
 mod read;
 
-use crate::assignment::{self, Assignment, fnv};
+use crate::assignment::{self, Assignment};
+use crate::fnv::fnv;
 use crate::seed::Seed;
 use std::fmt::Write;
 

@@ -3,6 +3,7 @@
 //! A drawn number depends on the seed, the lesson, the block that asks, the name of the number and how often the block was
 //! drawn anew, and on nothing else: adding a checkpoint to a lesson leaves the numbers of the others alone.
 
+use crate::fnv::fnv;
 use crate::units::Unit;
 
 /// What makes one learner's numbers differ from another's. It stands in links and reports as a decimal number.
@@ -21,13 +22,8 @@ pub fn splitmix64(state: &mut u64) -> u64 {
 
 /// 64 bits for one named number: FNV-1a over the names, then splitmix64 with the seed.
 fn bits(seed: Seed, names: &[&str], draw: u32) -> u64 {
-    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    for name in names {
-        // 0xff never occurs in UTF-8, so ("ab", "c") and ("a", "bc") differ.
-        for byte in name.bytes().chain([0xff]) {
-            hash = (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
-        }
-    }
+    // 0xff never occurs in UTF-8, so ("ab", "c") and ("a", "bc") differ.
+    let hash = fnv(names.iter().flat_map(|name| name.bytes().chain([0xff])));
     let mut state = hash ^ u64::from(draw).wrapping_mul(0xd134_2543_de82_ef95);
     state = splitmix64(&mut state) ^ seed.0;
     splitmix64(&mut state)

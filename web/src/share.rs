@@ -12,6 +12,7 @@ use volute_core::engine::{self, Engine, EngineError};
 use volute_core::engine_file::{self, EngineFileError};
 use volute_core::keys::KeyError;
 use volute_core::settings::{Ambient, Load};
+use volute_lessons::escape;
 
 /// The version that is written.
 const VERSION: &str = "1";
@@ -267,29 +268,11 @@ pub fn base(origin: &Origin) -> Result<Engine, EngineFileError> {
 
 /// Everything but letters, digits and `-_.~` as percent escapes of UTF-8.
 fn escape(text: &str) -> String {
-    let mut out = String::new();
-    for byte in text.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' | b'~' => out.push(byte as char),
-            _ => out.push_str(&format!("%{byte:02X}")),
-        }
-    }
-    out
+    escape::escape(text, escape::unreserved)
 }
 
 fn unescape(text: &str) -> Result<String, ShareError> {
-    let broken = || ShareError::Escape { part: clip(text) };
-    let mut bytes = Vec::with_capacity(text.len());
-    let mut rest = text.bytes();
-    while let Some(byte) = rest.next() {
-        if byte != b'%' {
-            bytes.push(byte);
-            continue;
-        }
-        let mut hex = || rest.next().and_then(|b| (b as char).to_digit(16)).ok_or_else(broken);
-        bytes.push((hex()? * 16 + hex()?) as u8);
-    }
-    String::from_utf8(bytes).map_err(|_| broken())
+    escape::unescape(text).ok_or_else(|| ShareError::Escape { part: clip(text) })
 }
 
 /// The head of something a stranger wrote, for a message.

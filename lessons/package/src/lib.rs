@@ -15,6 +15,7 @@ use std::str::FromStr;
 use volute_lessons::assignment::Assignment;
 use volute_lessons::catalog::Catalog;
 use volute_lessons::expr::Env;
+use volute_lessons::fnv::fnv;
 use volute_lessons::text::plain_inline;
 use volute_lessons::units::{Decimal, Style};
 use zip::{Entry, ZipError};
@@ -88,8 +89,7 @@ impl Contents {
         let pass = self.pass_pct.map(|pct| pct.to_string()).unwrap_or_default();
         let parts = [salt, &self.title, &self.about, &self.language, &pass, &self.link];
         let bytes = parts.iter().flat_map(|part| part.bytes().chain([0xff]));
-        // FNV-1a, which tells one text from another and proves nothing.
-        bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
+        fnv(bytes)
     }
 
     /// A name for exactly these contents that starts with a letter: an XML id, part of a file name.

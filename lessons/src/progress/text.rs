@@ -12,6 +12,7 @@
 //! Text is percent-escaped where it would be taken for a separator. A version that is not known is refused, not guessed at.
 
 use super::{Attempt, MOST_ATTEMPTS, Progress, TaskState, Tries, thousandths};
+use crate::escape;
 use crate::mark::{Answer, Typed};
 use crate::parse::good_id;
 use crate::paths;
@@ -372,34 +373,9 @@ fn read_sketch(text: &str) -> Option<Sketch> {
 
 /// Escapes what would be taken for a separator, and control characters.
 fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        if matches!(c, ';' | ',' | '%' | '+' | '.') || c.is_control() {
-            let mut bytes = [0; 4];
-            for byte in c.encode_utf8(&mut bytes).bytes() {
-                let _ = write!(out, "%{byte:02x}");
-            }
-        } else {
-            out.push(c);
-        }
-    }
-    out
+    escape::escape(text, |c| !matches!(c, ';' | ',' | '%' | '+' | '.') && !c.is_control())
 }
 
 fn unescape(text: &str) -> Result<String, &'static str> {
-    let mut bytes = Vec::with_capacity(text.len());
-    let mut rest = text.as_bytes();
-    while let Some((&byte, after)) = rest.split_first() {
-        if byte == b'%' {
-            let digits = after.get(..2).and_then(|two| std::str::from_utf8(two).ok());
-            let byte =
-                digits.and_then(|two| u8::from_str_radix(two, 16).ok()).ok_or("two hexadecimal digits behind %")?;
-            bytes.push(byte);
-            rest = &after[2..];
-        } else {
-            bytes.push(byte);
-            rest = after;
-        }
-    }
-    String::from_utf8(bytes).map_err(|_| "text in UTF-8")
+    escape::unescape(text).ok_or("text in UTF-8, with two hexadecimal digits behind each %")
 }

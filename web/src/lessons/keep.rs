@@ -3,6 +3,7 @@
 use super::session::Source;
 use crate::language::{t, tf};
 use crate::store::Record;
+use volute_lessons::fnv::fnv;
 use volute_lessons::lesson::Lesson;
 use volute_lessons::progress::Progress;
 
@@ -126,10 +127,6 @@ impl FileError {
     }
 }
 
-fn sum(text: &str) -> u64 {
-    text.bytes().fold(0xcbf2_9ce4_8422_2325, |sum, byte| (sum ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
-}
-
 fn escape(text: &str) -> String {
     text.replace('\\', "\\\\").replace('\n', "\\n").replace('\r', "\\r")
 }
@@ -157,7 +154,7 @@ pub fn file(lessons: &[(String, Kept)]) -> String {
     for (id, kept) in lessons {
         out.push_str(&format!("{id}\t{}\n", escape(&kept.text())));
     }
-    let end = sum(&out);
+    let end = fnv(out.bytes());
     out.push_str(&format!("end {end:016x}\n"));
     out
 }
@@ -174,7 +171,7 @@ pub fn read_file(text: &str) -> Result<Vec<(String, Kept)>, FileError> {
     }
     let (body, end) = text.trim_end().rsplit_once('\n').ok_or(FileError::Damaged)?;
     let body = format!("{body}\n");
-    if end != format!("end {:016x}", sum(&body)) {
+    if end != format!("end {:016x}", fnv(body.bytes())) {
         return Err(FileError::Damaged);
     }
     let mut out = Vec::new();

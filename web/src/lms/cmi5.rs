@@ -7,6 +7,7 @@ use super::answers::{Answered, Response, Standing};
 use crate::language::{msg, t, tf};
 use serde_json::{Map, Value, json};
 use std::fmt;
+use volute_lessons::escape;
 use volute_lessons::results::Kind;
 
 const CATEGORY: &str = "https://w3id.org/xapi/cmi5/context/categories/cmi5";
@@ -431,31 +432,12 @@ fn said(answer: &Answered) -> (&'static str, String) {
 
 /// For a value in a query.
 fn escape(text: &str) -> String {
-    let mut out = String::new();
-    for byte in text.bytes() {
-        match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' | b'~' => out.push(byte as char),
-            _ => out.push_str(&format!("%{byte:02X}")),
-        }
-    }
-    out
+    escape::escape(text, escape::unreserved)
 }
 
 /// A value in a query; nothing for a broken escape.
 fn unescape(text: &str) -> Option<String> {
-    let mut bytes = Vec::with_capacity(text.len());
-    let mut rest = text.bytes();
-    while let Some(byte) = rest.next() {
-        match byte {
-            b'%' => {
-                let mut hex = || rest.next().and_then(|b| char::from(b).to_digit(16));
-                bytes.push((hex()? * 16 + hex()?) as u8);
-            }
-            b'+' => bytes.push(b' '),
-            _ => bytes.push(byte),
-        }
-    }
-    String::from_utf8(bytes).ok()
+    escape::unescape(&text.replace('+', " "))
 }
 
 #[cfg(test)]

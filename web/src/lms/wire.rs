@@ -11,6 +11,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use volute_lessons::assignment::{self, Assignment};
+use volute_lessons::fnv::fnv;
 use volute_lessons::index::Index;
 use volute_lessons::lesson::Lesson;
 use volute_lessons::progress::Progress;
@@ -97,10 +98,7 @@ fn own_seed(learner: &str, assignment: &str) -> Seed {
     if learner.is_empty() {
         return Seed(browser::dice());
     }
-    // FNV-1a: spreads names evenly enough, and hides nothing.
-    let bytes = learner.bytes().chain([0xff]).chain(assignment.bytes());
-    let hash = bytes
-        .fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3));
+    let hash = fnv(learner.bytes().chain([0xff]).chain(assignment.bytes()));
     Seed(1 + (hash >> 16) % VARIANTS)
 }
 
