@@ -168,7 +168,11 @@ impl<'a> Player<'a> {
                     Answer::Choice((right + 1 + self.round) % options.len())
                 }
                 (Prediction::Short, _) => Answer::Words("The same on both sides.".into()),
-                (Prediction::Sketch(_), _) => Answer::Sketch(Sketch::of_heights([0.5; POINTS])),
+                (Prediction::Sketch(question), Key::Sketch(key)) => {
+                    // The page holds the first point where it is given.
+                    let level = if question.start_given { key.truth[0] } else { 0.5 };
+                    Answer::Sketch(Sketch::of_heights([level; POINTS]))
+                }
                 (Prediction::Number(question), _) => number(17.0, question.measure.to_string()),
                 (Prediction::Order(_), Key::Order(key)) => Answer::Order(key.shown.clone()),
                 other => panic!("{name}: {other:?}"),

@@ -142,8 +142,15 @@ fn chosen(draft: RwSignal<Assignment>) -> AnyView {
             .into_any();
     }
     let last = items.len() - 1;
-    // The button under the finger moves away with its line: the focus follows it.
+    // The button under the finger moves away with its line: the focus follows it, at the end of the list to the way back.
     let shift = move |from: usize, to: usize, way: &'static str| {
+        let way = if to == 0 {
+            "down"
+        } else if to == last {
+            "up"
+        } else {
+            way
+        };
         draft.update(|d| d.items.swap(from, to));
         browser::after(0, move || browser::focus(&format!("{way}-{to}")));
     };

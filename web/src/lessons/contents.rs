@@ -96,11 +96,14 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
             (t("Look again"), tf("✓ done, {points} % of the points", &[("points", &points.to_string())]), "done")
         }
     };
-    let needs: Vec<(String, String, bool)> = entry
+    let needs: Vec<(String, String, String, bool)> = entry
         .needs
         .iter()
         .filter_map(|id| list.lesson(id))
-        .map(|need| (need.id.clone(), need.title(speaks).to_string(), desk.kept(&need.id, &own).is_some()))
+        .map(|need| (need, desk.kept(&need.id, &own).is_some()))
+        .map(|(need, begun)| {
+            (need.id.clone(), need.language(speaks).to_string(), need.title(speaks).to_string(), begun)
+        })
         .collect();
     let title = entry.title(speaks).to_string();
     let open = |want: Want| {
@@ -116,27 +119,31 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
             browser::after(0, || browser::focus("lesson"));
         }
     };
-    // What a button is for is not heard from its label alone.
-    let named = |label: &str| format!("{label}: {title}");
+    // A lesson that is not translated is in another language than the page.
+    let language = entry.language(speaks).to_string();
+    // What a button is for is not heard from its own word alone: the lesson's title goes with it, in its own language.
+    let named = |button: &str| (format!("{button}-{}", entry.id), format!("{button}-{0} title-{0}", entry.id));
+    let [(open_id, open_name), (practise_id, practise_name), (reset_id, reset_name)] =
+        ["open", "practise", "reset"].map(named);
     view! {
         <li data-lesson=entry.id.clone() data-state=hook>
-            <h4>{title.clone()}{(!mark.is_empty()).then(|| view! { " " <span class="mark-done">{mark}</span> })}</h4>
-            <p class="read">{entry.teaches(speaks).to_string()}</p>
+            <h4><span id=format!("title-{}", entry.id) lang=language.clone()>{title}</span>{(!mark.is_empty()).then(|| view! { " " <span class="mark-done">{mark}</span> })}</h4>
+            <p class="read" lang=language>{entry.teaches(speaks).to_string()}</p>
             <p class="hint">
                 {tf("about {minutes} minutes", &[("minutes", &entry.minutes.to_string())])}
                 {(!needs.is_empty()).then(|| view! { " · " {t("needs")} ": " })}
-                {needs.into_iter().enumerate().map(|(i, (id, title, begun))| view! {
+                {needs.into_iter().enumerate().map(|(i, (id, language, title, begun))| view! {
                     {(i > 0).then_some(", ")}
-                    <button type="button" class="link" on:click=move |_| desk.open(id.clone(), Want::Resume, true)>{title}</button>
+                    <button type="button" class="link" lang=language on:click=move |_| desk.open(id.clone(), Want::Resume, true)>{title}</button>
                     {begun.then_some(" ✓")}
                 }).collect_view()}
             </p>
             <p class="row2">
-                <button type="button" class="strong" data-open=entry.id.clone() aria-label=named(word) on:click=open(Want::Resume)>{word}</button>
+                <button type="button" class="strong" id=open_id aria-labelledby=open_name data-open=entry.id.clone() on:click=open(Want::Resume)>{word}</button>
                 {state.is_some().then(|| view! {
-                    <button type="button" class="link" data-practise=entry.id.clone() aria-label=named(t("practise with new numbers")) on:click=open(Want::Practice)>{t("practise with new numbers")}</button>
+                    <button type="button" class="link" id=practise_id aria-labelledby=practise_name data-practise=entry.id.clone() on:click=open(Want::Practice)>{t("practise with new numbers")}</button>
                     {desk.may_begin_anew().then(|| view! {
-                        <button type="button" class="link" data-reset=entry.id.clone() aria-label=named(t("forget my result")) on:click=reset>{t("forget my result")}</button>
+                        <button type="button" class="link" id=reset_id aria-labelledby=reset_name data-reset=entry.id.clone() on:click=reset>{t("forget my result")}</button>
                     })}
                 })}
             </p>
