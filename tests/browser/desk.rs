@@ -325,6 +325,11 @@ fn hostile_results_give_a_message_and_nothing_runs() {
     });
 }
 
+/// With plain spaces in place of those that hold number and unit together.
+fn plain(text: &str) -> String {
+    text.replace(['\u{a0}', '\u{202f}'], " ")
+}
+
 #[test]
 fn sheets_go_on_paper() {
     browse(dist(), DESK, async |page| {
@@ -347,19 +352,23 @@ fn sheets_go_on_paper() {
         for one in high.as_array().expect("sheets") {
             assert!(one[1].as_i64().is_some_and(|over| over <= 0), "{one} px too high");
         }
-        let job = page.text(".job").await;
+        // The driver's own reading gives nothing for a sheet that is out of sight.
+        let sheet = async |kind: &str| {
+            let text = format!("document.querySelector(\".{kind}[data-lesson='{LESSON}']\").innerText");
+            plain(page.value(&text).await.as_str().expect("a text"))
+        };
+        let (job, key) = (sheet("job").await, sheet("key").await);
         assert!(job.contains("What surprised me") && job.contains("variant 1"), "{job}");
         // The key says what the lessons crate says.
         let lesson = catalog().lesson(LESSON).expect("the lesson");
         let mut solver = CoreSolver::default();
         let worked = lesson.work_out(Seed(1), &mut solver).expect("worked out");
-        let key = page.text(&format!(".key[data-lesson='{LESSON}']")).await;
+        assert!(key.contains("Answer key"), "{key}");
         for checkpoint in lesson.checkpoints() {
             let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).expect("a draw");
             let (answer, tolerance) = (asked.answer_in_print(STYLE), asked.tolerance_in_print(STYLE));
             for part in [answer, tolerance].into_iter().flatten() {
-                // The driver gives the spaces that hold number and unit together as plain ones.
-                let part = part.replace(['\u{a0}', '\u{202f}'], " ");
+                let part = plain(&part);
                 assert!(key.contains(&part), "{}: {part}", checkpoint.id);
                 assert!(!job.contains(&format!(" {part}\n")), "{}: {part} is on the job sheet", checkpoint.id);
             }

@@ -299,7 +299,14 @@ impl Page {
 
     /// Leaves for an empty page of another origin.
     pub async fn stranger(&self) {
-        self.client.goto("data:text/html,<!doctype html><title>another page</title>").await.expect("another page");
+        // The driver's own answers come from another port, which is another origin.
+        let driver = std::env::var("VOLUTE_DRIVER").expect("no driver: run `cargo xtask test`");
+        self.client.goto(&format!("{}/status", driver.trim_end_matches('/'))).await.expect("another page");
+        // The browser asks it for an icon by itself, and says once that there is none.
+        let begun = Instant::now();
+        while !self.console().await.iter().any(|line| line.contains("favicon.ico")) && begun.elapsed() < LONGEST_WAIT {
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
     }
 
     /// Goes into the first frame of the page.

@@ -201,7 +201,7 @@ pub fn Time(
                     {SPEEDS.map(|s| view! { <option value=s.to_string() selected=s == 1.0>{format!("{} ×", number(s, if s < 1.0 { 2 } else { 0 }))}</option> })}
                 </select>
             </label>
-            <label class="step-to">{t(words::LOAD_STEP)}" "<output>{target_text}</output>
+            <label class="step-to" for="time-target">{t(words::LOAD_STEP)}" "<output>{target_text}</output>
                 <input type="range" id="time-target" min="0" max="1" step="0.01" prop:value=view::text(move || target.get().to_string())
                     on:input=move |e| if let Ok(v) = event_target_value(&e).parse() { target.set(v) }/>
             </label>
