@@ -225,9 +225,9 @@ fn the_first_view_holds_sliders_and_headlines() {
     });
 }
 
-/// What a first visit transfers today, rounded up, in bytes. FIXME: wrong, the whole page is to stay under 600 kB and the first view once took
-/// 396; lessons, the lower part and the desk have modules of their own, the run-time of learning platforms and the maps not yet.
-const FIRST_VISIT: usize = 740_000;
+/// Most that a first visit may transfer, in bytes, up to the bench of the first view: what the whole page is held to. What stands below,
+/// lessons and the desk come in modules of their own. FIXME: 400 kB, as it was before the bench had all its views.
+const FIRST_VISIT: usize = 600_000;
 
 #[test]
 fn the_first_visit_is_light() {
