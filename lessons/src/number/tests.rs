@@ -193,9 +193,9 @@ fn by_hand_what_could_be_thousands_is_asked_back() {
         check(text, Decimal::Comma, &comma);
     }
     let asked = read("1,850", Decimal::Point, None).unwrap_err();
-    assert_eq!(asked.to_string(), "`1,850` can be read in two ways: write 1.85 or 1850");
+    assert_eq!(asked.to_string(), "“1,850” can be read in two ways: write 1.85 or 1850.");
     let asked = read("2.000", Decimal::Comma, None).unwrap_err();
-    assert_eq!(asked.to_string(), "`2.000` can be read in two ways: write 2 or 2000");
+    assert_eq!(asked.to_string(), "“2.000” can be read in two ways: write 2 or 2000.");
 }
 
 #[test]
@@ -225,7 +225,7 @@ fn by_hand_figures() {
 #[test]
 fn by_hand_an_unknown_unit_is_answered_with_units_that_would_do() {
     let error = read("5 furlongs", Decimal::Point, units::read("kPa")).unwrap_err();
-    assert_eq!(error.to_string(), "`furlongs` is no unit that is known here; such as Pa, hPa, kPa, MPa, mbar would do");
+    assert_eq!(error.to_string(), "“furlongs” is no unit that is known here; such as Pa, hPa, kPa, MPa, mbar would do.");
 }
 
 proptest! {
