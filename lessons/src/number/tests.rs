@@ -225,7 +225,10 @@ fn by_hand_figures() {
 #[test]
 fn by_hand_an_unknown_unit_is_answered_with_units_that_would_do() {
     let error = read("5 furlongs", Decimal::Point, units::read("kPa")).unwrap_err();
-    assert_eq!(error.to_string(), "“furlongs” is no unit that is known here; such as Pa, hPa, kPa, MPa, mbar would do.");
+    assert_eq!(
+        error.to_string(),
+        "“furlongs” is no unit that is known here; such as Pa, hPa, kPa, MPa, mbar would do."
+    );
 }
 
 proptest! {
