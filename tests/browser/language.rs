@@ -205,7 +205,7 @@ fn language_german_page_reads_and_takes_a_comma_and_switches_with_its_state() {
         assert_eq!(page.value("document.documentElement.lang").await, json!("de"));
         let title = page.value("document.title").await;
         assert!(title.as_str().is_some_and(|title| title.contains("Prüfstand")), "{title}");
-        assert_eq!(page.text("#undo").await, "Rückgängig");
+        assert_eq!(page.text("#undo").await, "Zurück");
         let density = page.text("[data-q=density] .v").await;
         assert!(density.contains(',') && !density.contains('.'), "{density}");
         for (typed, vane, shown) in [("43,5", 43.5, "43,5"), ("41.5", 41.5, "41,5"), ("42", 42.0, "42")] {

@@ -32,6 +32,8 @@ pub struct Run {
     pub outcome: Option<Outcome>,
     /// Whether the point drawn is of these settings.
     pub holds: bool,
+    /// What core read at these settings where no point holds: how it failed, and how far it came.
+    pub failed: Option<Arc<Reading>>,
     /// Why core refused.
     pub refused: Option<BenchError>,
     /// The point that is drawn: of these settings, or the last that holds.
@@ -78,6 +80,11 @@ impl Run {
         self.shown.as_deref().map(|point| &point.reading)
     }
 
+    /// The reading of these settings, whether it holds or not; nothing where core refused the question.
+    pub fn answer(&self) -> Option<&Reading> {
+        self.failed.as_deref().or(self.reading().filter(|_| self.holds))
+    }
+
     /// What the verdict is made from; `steps` count where they belong to these settings.
     pub fn sight<'a>(&'a self, steps: Option<&'a Steps>) -> describe::Sight<'a> {
         let vanes = &self.bench.engine.vanes;
@@ -104,6 +111,7 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
         bench: bench.clone(),
         outcome: None,
         holds: false,
+        failed: None,
         refused: None,
         shown: None,
         fresh: near.is_none(),
@@ -113,9 +121,11 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
     match answer {
         Ok(point) => {
             let (outcome, holds) = (point.reading.outcome, point.reading.holds);
-            let shown =
-                if holds { Some(Arc::new(point)) } else { point.last_good.map(|good| Arc::new(*good)).or_else(kept) };
-            Run { outcome: Some(outcome), holds, shown, ..blank }
+            if holds {
+                return Run { outcome: Some(outcome), holds, shown: Some(Arc::new(point)), ..blank };
+            }
+            let shown = point.last_good.map(|good| Arc::new(*good)).or_else(kept);
+            Run { outcome: Some(outcome), failed: Some(Arc::new(point.reading)), shown, ..blank }
         }
         Err(refused) => Run { refused: Some(refused), shown: kept(), ..blank },
     }

@@ -32,10 +32,13 @@ impl Shown {
         // A customary slider steps in round customary units; the ends are the engine's own either way.
         let step = if dial.step == unit.si(step.round()) || step >= 1.0 { step.round().max(1.0) } else { clean(step) };
         let decimals = if step < 1.0 { 1 } else { 0 };
+        // A lesson may show a state beyond what it leaves to be moved: the slider then reaches as far, or it would stand
+        // elsewhere than the bench.
+        let (min, max) = (dial.min.min(si), dial.max.max(si));
         Self {
             value: unit.shown(si),
-            min: clean(unit.shown(dial.min)),
-            max: clean(unit.shown(dial.max)),
+            min: clean(unit.shown(min)),
+            max: clean(unit.shown(max)),
             step,
             decimals,
             symbol: unit.symbol,
@@ -327,6 +330,16 @@ mod tests {
             assert_eq!(typed(bad, "Load", &s), Err("That is not a number yet. Still at 110 mg/cycle.".into()));
         }
         assert!(typed("NaN", "Load", &s).is_err() && typed("inf", "Load", &s).is_err());
+    }
+
+    #[test]
+    fn by_hand_a_slider_reaches_to_where_the_bench_stands() {
+        let narrowed = Dial { min: 60.0, max: 100.0, step: 1.0 };
+        let ends = |at: f64| {
+            let shown = Shown::new(narrowed, at, Quantity::EngineSpeed, UnitSystem::Si);
+            (shown.min, shown.max)
+        };
+        assert_eq!([ends(80.0), ends(55.0), ends(110.0)], [(60.0, 100.0), (55.0, 100.0), (60.0, 110.0)]);
     }
 
     #[test]

@@ -65,7 +65,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
 
     let judge = move || {
         let Some(Ok(set)) = drawn.get_untracked() else { return };
-        let (bench, reading) = desk.run.with_untracked(|r| (r.bench.clone(), r.reading().filter(|_| r.holds).cloned()));
+        let (bench, reading) = desk.run.with_untracked(|r| (r.bench.clone(), r.answer().cloned()));
         let (Some(reading), Some(set_as)) = (reading, lesson_bench(&bench)) else {
             said.set(Said::NoPoint);
             return;
