@@ -69,6 +69,12 @@ pub async fn fetch_text(address: &str) -> Option<String> {
     wasm_bindgen_futures::JsFuture::from(answer.text().ok()?).await.ok()?.as_string()
 }
 
+/// The content of a `meta` element of the page.
+pub fn meta(name: &str) -> Option<String> {
+    let document = web_sys::window()?.document()?;
+    document.query_selector(&format!("meta[name={name}]")).ok()??.get_attribute("content")
+}
+
 /// Sets or removes an attribute of the root element.
 pub fn set_root_attribute(name: &str, value: Option<&str>) {
     if let Some(root) = window().and_then(|w| w.document()).and_then(|d| d.document_element()) {

@@ -17,7 +17,7 @@ use crate::language::{self, Language, t, tf};
 use crate::lessons::desk::{self, Desk, Host, Want};
 use crate::lessons::reader::LessonSheet;
 use crate::lessons::session::{Cover, Holds};
-use crate::lms::{self, bar::PlatformBar};
+use crate::lms;
 use crate::pins::Pins;
 use crate::refusals;
 use crate::run::{self, Steps};
@@ -53,9 +53,8 @@ pub fn mount() {
     lms::meet(|| {
         // Whatever is wrong with what is kept, the page itself will say.
         let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
-        let platform = lms::here().and_then(|(_, kept)| kept.language).and_then(|code| Language::of_code(&code));
-        language::begin(kept.or(platform), |speaks| {
-            lms::wire::prepare(move || {
+        language::begin(kept.or(lms::language()), |speaks| {
+            lms::prepare(move || {
                 mount_to_body(move || view! { <App speaks/> });
                 browser::remove("start");
             });
@@ -132,7 +131,8 @@ fn App(speaks: bool) -> impl IntoView {
     match opening() {
         Some((shared, fault)) => {
             let silent = (!speaks).then(|| t(words::NO_CATALOG).to_string());
-            let fault = [fault, silent].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
+            let lost = lms::lost().then(|| t(words::NO_PLATFORM_PART).to_string());
+            let fault = [fault, silent, lost].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
             view! { <Page shared fault/> }.into_any()
         }
         None => view! { <p role="alert">{t("The engine that comes with this page cannot be read.")}</p> }.into_any(),
@@ -232,7 +232,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         on_notice: Callback::new(move |text: String| notice.set(Some(text))),
         store: store.get_value(),
     });
-    lms::wire::attach(desk);
+    lms::attach(desk);
     // What an instructor gives to do travels behind the bench's half of a link; a package has it from elsewhere.
     let take_assignment = move |fragment: &str| {
         if lms::packed().is_some() {
@@ -697,7 +697,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <p class="notice" id="notice">{text}" "<button type="button" class="link" on:click=move |_| notice.set(None)>{t(words::DISMISS)}</button></p>
             }))}
         </div>
-        <PlatformBar/>
+        {lms::bar()}
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>

@@ -1,27 +1,29 @@
 //! A learning management system around the page: found, told what is answered, asked what it kept.
 //!
 //! Only a page that stands in a package looks for one. Where there is none, or it refuses, the page works as it does
-//! everywhere, keeps what is done on the device, and says so.
+//! everywhere, keeps what is done on the device, and says so. All of it stands in a module of the binary that only a packed
+//! page fetches; what the page needs to know of it is a [`Tie`].
 
 pub mod answers;
 pub mod bar;
 pub mod cmi5;
+pub mod link;
 pub mod make;
 pub mod memory;
 pub mod platform;
 pub mod scorm12;
 pub mod wire;
 
+use crate::browser;
 use crate::language::Language;
-use answers::Standing;
-use cmi5::Stamp;
-use platform::{Browser, Courier, JsApi};
+use crate::lessons::desk::Desk;
+use leptos::prelude::AnyView;
 use std::cell::{Cell, RefCell};
-use std::rc::Rc;
-use volute_lessons::assignment;
-use volute_lessons::results::Report;
+use std::future::Future;
+use std::pin::Pin;
 use volute_package::Kind;
 use volute_package::site::{META_KIND, META_LINK};
+use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// What a packed page says of itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,267 +36,90 @@ pub struct Packed {
 
 /// What the package says, if the page stands in one.
 pub fn packed() -> Option<Packed> {
-    let kind = platform::meta(META_KIND)?.parse().ok()?;
-    Some(Packed { kind, link: platform::meta(META_LINK).unwrap_or_default() })
+    let kind = browser::meta(META_KIND)?.parse().ok()?;
+    Some(Packed { kind, link: browser::meta(META_LINK).unwrap_or_default() })
 }
 
-/// What the platform knew when the page was launched.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Kept {
-    /// Who is learning, as a text that stays; empty without a platform.
-    pub learner: String,
-    /// What was kept of earlier visits, as it was told; empty at the first.
-    pub memory: String,
-    /// Whether nothing that is done now counts or is kept.
-    pub read_only: bool,
-    /// The language that the learner wants, of those that the page speaks.
-    pub language: Option<String>,
-}
-
-/// How a packed page stands to a platform.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Bond {
-    /// In a package that found no platform, or one that refuses: with its reason.
-    Alone(Option<String>),
-    /// What is done is told and kept.
-    Told,
-    /// What is done is not told: a second look.
-    Looking,
-    /// Something could not be told: what.
-    Trouble(String),
-}
-
-impl Bond {
-    /// Its name, for tests and style sheets.
-    pub fn key(&self) -> &'static str {
-        match self {
-            Bond::Alone(_) => "alone",
-            Bond::Told => "told",
-            Bond::Looking => "looking",
-            Bond::Trouble(_) => "trouble",
-        }
-    }
-}
-
-/// Hears how the page stands to its platform.
-type Listener = Box<dyn Fn(Bond)>;
-
-/// The platform, or that there is none. Clones are the same.
+/// What the page needs to know of its platform.
 #[derive(Clone)]
-pub struct Lms(Rc<Inner>);
-
-struct Inner {
-    link: RefCell<Link>,
-    before: RefCell<Report>,
-    /// When the last answer was told, or the page was launched.
-    answered_ms: Cell<f64>,
-    bond: RefCell<Bond>,
-    hear: RefCell<Option<Listener>>,
-}
-
-enum Link {
-    None,
-    Scorm12(scorm12::Session<JsApi>),
-    Cmi5(Box<cmi5::Session<Browser>>, Courier),
+struct Tie {
+    /// Whether a platform keeps what is done here.
+    keeps: bool,
+    /// The language that the learner wants, of those that the page speaks.
+    language: Option<String>,
+    /// Brings the lessons, then calls back.
+    prepare: fn(Box<dyn FnOnce()>),
+    /// Ties the lessons to the platform.
+    attach: fn(Desk),
+    /// How the page stands to its platform, in a line.
+    bar: fn() -> AnyView,
 }
 
 thread_local! {
-    static HERE: RefCell<Option<(Lms, Kept)>> = const { RefCell::new(None) };
+    static TIE: RefCell<Option<Tie>> = const { RefCell::new(None) };
+    static LOST: Cell<bool> = const { Cell::new(false) };
 }
 
-/// The platform of this page and what it knew at the launch; nothing before [`connect`].
-pub fn here() -> Option<(Lms, Kept)> {
-    HERE.with_borrow(Clone::clone)
-}
-
-/// Whether a platform keeps what is done here: then the device does not. Others may learn at the same machine.
-pub fn keeps() -> bool {
-    HERE.with_borrow(|here| here.as_ref().is_some_and(|(lms, _)| !matches!(*lms.0.link.borrow(), Link::None)))
+fn tied<T>(of: impl FnOnce(&Tie) -> T) -> Option<T> {
+    let tie = TIE.with_borrow(Clone::clone);
+    tie.as_ref().map(of)
 }
 
 /// Looks for the platform where the page is in a package, and calls back: at once where it is not.
 pub fn meet(then: impl FnOnce() + 'static) {
     let Some(packed) = packed() else { return then() };
-    platform::run(async move {
-        connect(&packed, &Language::OFFERED.map(Language::code)).await;
+    wasm_bindgen_futures::spawn_local(async move {
+        match join(packed).await {
+            Ok(joined) => joined.await,
+            Err(_) => LOST.set(true),
+        }
         then();
     });
 }
 
-/// Looks for the platform that the package was made for. `spoken` are the languages of the page.
-async fn connect(packed: &Packed, spoken: &[&str]) {
-    let pass_pct = assignment::decode(&packed.link).ok().map(|a| a.pass_pct).filter(|pct| *pct > 0).map(f64::from);
-    let lms = Lms(Rc::new(Inner {
-        link: RefCell::new(Link::None),
-        before: RefCell::default(),
-        answered_ms: Cell::new(Browser.now_ms()),
-        bond: RefCell::new(Bond::Alone(None)),
-        hear: RefCell::default(),
-    }));
-    let kept = match packed.kind {
-        Kind::Scorm12 => lms.begin_scorm12(pass_pct),
-        Kind::Cmi5 => lms.begin_cmi5(pass_pct, spoken).await,
-    };
-    if !matches!(*lms.0.link.borrow(), Link::None) {
-        let own = lms.clone();
-        platform::on_leave(move || own.end());
-    }
-    HERE.set(Some((lms, kept)));
+/// Looks for the platform that the package was made for. Errors: the module that can could not be fetched.
+#[wasm_split(platform, fallible)]
+fn join(packed: Packed) -> Result<Pin<Box<dyn Future<Output = ()>>>, SplitLoaderError> {
+    Ok(Box::pin(async move {
+        link::connect(&packed, &Language::OFFERED.map(Language::code)).await;
+        let language = link::here().and_then(|(_, kept)| kept.language);
+        let tie = Tie { keeps: link::keeps(), language, prepare: wire::prepare, attach: wire::attach, bar: bar::line };
+        TIE.set(Some(tie));
+    }))
 }
 
-impl Lms {
-    fn begin_scorm12(&self, pass_pct: Option<f64>) -> Kept {
-        let Some(api) = JsApi::find() else { return Kept::default() };
-        match scorm12::Session::begin(api, pass_pct, Browser.now_ms()) {
-            Ok((session, kept)) => {
-                *self.0.link.borrow_mut() = Link::Scorm12(session);
-                self.hear_refusals();
-                self.bound(kept.read_only);
-                Kept { learner: kept.learner, memory: kept.memory, read_only: kept.read_only, language: None }
-            }
-            Err(refusal) => {
-                self.bond(Bond::Alone(Some(format!("{}: {}", refusal.what, refusal.why))));
-                Kept::default()
-            }
-        }
-    }
+/// Whether the package's own part did not come: the page works, and no platform hears of it.
+pub fn lost() -> bool {
+    LOST.get()
+}
 
-    async fn begin_cmi5(&self, pass_pct: Option<f64>, spoken: &[&str]) -> Kept {
-        let launch = match cmi5::launch(&platform::query()) {
-            None => return Kept::default(),
-            Some(Ok(launch)) => launch,
-            Some(Err(error)) => {
-                self.bond(Bond::Alone(Some(error.to_string())));
-                return Kept::default();
-            }
-        };
-        let opened = match platform::open(launch).await {
-            Ok(opened) => opened,
-            Err(reason) => {
-                self.bond(Bond::Alone(Some(reason)));
-                return Kept::default();
-            }
-        };
-        let kept = Kept {
-            learner: opened.launch.learner(),
-            memory: opened.document.memory.clone(),
-            read_only: opened.data.read_only,
-            language: cmi5::language(&opened.preferences, spoken),
-        };
-        let own = Rc::downgrade(&self.0);
-        let courier = Courier::new(&opened, move |trouble| {
-            if let Some(inner) = own.upgrade() {
-                let lms = Lms(inner);
-                match trouble {
-                    Some(reason) => lms.bond(Bond::Trouble(reason)),
-                    None => lms.well(),
-                }
-            }
-        });
-        self.bound(kept.read_only);
-        let (session, first) = cmi5::Session::begin(opened.launch, opened.data, opened.document, pass_pct, Browser);
-        courier.send(vec![first], None);
-        *self.0.link.borrow_mut() = Link::Cmi5(Box::new(session), courier);
-        kept
-    }
+/// Whether a platform keeps what is done here: then the device does not. Others may learn at the same machine.
+pub fn keeps() -> bool {
+    tied(|tie| tie.keeps).unwrap_or(false)
+}
 
-    /// What was done up to now, of which the platform has heard: at the launch, what it kept.
-    pub fn begin_with(&self, report: &Report) {
-        *self.0.before.borrow_mut() = report.clone();
-    }
+/// The language that the platform's learner wants, of those that the page speaks.
+pub fn language() -> Option<Language> {
+    tied(|tie| tie.language.clone()).flatten().and_then(|code| Language::of_code(&code))
+}
 
-    /// Tells what was done since the last call. `memory` is what the next launch gets back, `here` the lesson that is open.
-    pub fn tell(&self, report: &Report, memory: &str, here: &str) {
-        let mut new = answers::answers(&self.0.before.borrow(), report);
-        self.begin_with(report);
-        if !new.is_empty() {
-            let now = Browser.now_ms();
-            let since_s = ((now - self.0.answered_ms.replace(now)) / 1000.0).round();
-            // Only the last of them took that time; several at once come from a lesson that was brought along.
-            new.iter_mut().rev().take(1).for_each(|answer| answer.seconds = since_s.max(0.0) as u32);
-        }
-        let standing = Standing::of(report);
-        match &mut *self.0.link.borrow_mut() {
-            Link::None => return,
-            Link::Scorm12(session) => session.tell(standing, &new, memory, here, Browser.now_ms(), &platform::clock()),
-            Link::Cmi5(session, courier) => {
-                let statements = session.tell(standing, &new);
-                let document = session.keep(memory);
-                courier.send(statements, document);
-            }
-        }
-        self.hear_refusals();
+/// Brings the lessons of the package where a platform keeps what is done, then calls back.
+pub fn prepare(then: impl FnOnce() + 'static) {
+    match tied(|tie| tie.prepare) {
+        Some(prepare) => prepare(Box::new(then)),
+        None => then(),
     }
+}
 
-    /// Whether the platform waits to be returned to.
-    pub fn can_leave(&self) -> bool {
-        matches!(&*self.0.link.borrow(), Link::Cmi5(session, _) if session.return_url().is_some())
+/// Gives the lessons the assignment of the package, and ties them to the platform, where there is one. Before any lesson is
+/// opened.
+pub fn attach(desk: Desk) {
+    if let Some(attach) = tied(|tie| tie.attach) {
+        attach(desk);
     }
+}
 
-    /// Ends, and goes back to where the platform wants.
-    pub async fn leave(&self) {
-        let (courier, back) = match &mut *self.0.link.borrow_mut() {
-            Link::Cmi5(session, courier) => {
-                courier.send(session.end(), None);
-                (courier.clone(), session.return_url().map(str::to_string))
-            }
-            _ => return,
-        };
-        courier.settled().await;
-        if let Some(back) = back {
-            platform::go(&back);
-        }
-    }
-
-    /// How the page stands to its platform, now and whenever that changes.
-    pub fn on_bond(&self, hear: impl Fn(Bond) + 'static) {
-        hear(self.0.bond.borrow().clone());
-        *self.0.hear.borrow_mut() = Some(Box::new(hear));
-    }
-
-    /// The page goes away.
-    fn end(&self) {
-        match &mut *self.0.link.borrow_mut() {
-            Link::None => {}
-            Link::Scorm12(session) => session.end(Browser.now_ms()),
-            Link::Cmi5(session, courier) => {
-                let last = session.end();
-                if !last.is_empty() {
-                    courier.send_last(last, None);
-                }
-            }
-        }
-    }
-
-    fn hear_refusals(&self) {
-        let refusals = match &mut *self.0.link.borrow_mut() {
-            Link::Scorm12(session) => session.refusals(),
-            _ => return,
-        };
-        match refusals.first() {
-            Some(refusal) => self.bond(Bond::Trouble(format!("{}: {}", refusal.what, refusal.why))),
-            None => self.well(),
-        }
-    }
-
-    fn bound(&self, read_only: bool) {
-        if !matches!(*self.0.bond.borrow(), Bond::Trouble(_)) || read_only {
-            self.bond(if read_only { Bond::Looking } else { Bond::Told });
-        }
-    }
-
-    /// What was refused goes through again.
-    fn well(&self) {
-        if matches!(*self.0.bond.borrow(), Bond::Trouble(_)) {
-            self.bond(Bond::Told);
-        }
-    }
-
-    fn bond(&self, bond: Bond) {
-        if self.0.bond.replace(bond.clone()) != bond
-            && let Some(hear) = &*self.0.hear.borrow()
-        {
-            hear(bond);
-        }
-    }
+/// One line above the bench of a packed page; nothing on a page that is in no package.
+pub fn bar() -> Option<AnyView> {
+    tied(|tie| (tie.bar)())
 }

@@ -99,11 +99,6 @@ pub fn clock() -> String {
     format!("{:02}:{:02}:{:02}", now.get_hours(), now.get_minutes(), now.get_seconds())
 }
 
-/// Runs what has to wait for the network.
-pub fn run(what: impl Future<Output = ()> + 'static) {
-    spawn_local(what);
-}
-
 /// What stands behind `?` in the page's address.
 pub fn query() -> String {
     web_sys::window().and_then(|w| w.location().search().ok()).unwrap_or_default()
@@ -359,10 +354,4 @@ pub fn go(address: &str) {
         // Refused only for an address that is none; the launch data were read with that in mind.
         let _ = window.location().assign(address);
     }
-}
-
-/// The content of a `meta` element of the page.
-pub fn meta(name: &str) -> Option<String> {
-    let document = web_sys::window()?.document()?;
-    document.query_selector(&format!("meta[name={name}]")).ok()??.get_attribute("content")
 }

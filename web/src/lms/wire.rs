@@ -1,6 +1,6 @@
 //! Between the lessons and the platform: what it kept goes to where lessons look, what is done goes to it.
 
-use super::memory;
+use super::{link, memory};
 use crate::browser;
 use crate::language::t;
 use crate::lessons::desk::Desk;
@@ -32,12 +32,12 @@ fn assigned() -> Option<Assignment> {
 
 /// Brings the lessons of the package where a platform keeps what is done, then calls back: what it kept can only be read with
 /// them, and must be there before anybody opens one. A lesson that does not come is left out; opening it says why.
-pub fn prepare(then: impl FnOnce() + 'static) {
-    let Some(assignment) = assigned().filter(|_| super::keeps()) else { return then() };
+pub fn prepare(then: Box<dyn FnOnce()>) {
+    let Some(assignment) = assigned().filter(|_| link::keeps()) else { return then() };
     let mut ids: Vec<String> = assignment.lessons().into_iter().map(String::from).collect();
     ids.reverse();
     library::list(move |list| match list {
-        Ok(list) => bring(list, ids, Box::new(then)),
+        Ok(list) => bring(list, ids, then),
         Err(_) => then(),
     });
 }
@@ -58,7 +58,7 @@ pub fn attach(desk: Desk) {
     if desk.assignment.get_untracked().is_none() {
         desk.assignment.set(Some(Arc::new(assignment.clone())));
     }
-    let Some((lms, kept)) = super::here().filter(|_| super::keeps()) else { return };
+    let Some((lms, kept)) = link::here().filter(|_| link::keeps()) else { return };
     let lessons = LESSONS.take();
     resume(desk, &assignment, &lessons, &kept.learner, &kept.memory);
     lms.begin_with(&report(desk, &assignment, &lessons));
