@@ -3,8 +3,8 @@
 
 use std::hint::black_box;
 use std::time::Instant;
+use volute_core::built_in;
 use volute_core::engine::Engine;
-use volute_core::engine_file;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 use volute_core::steady::{self, Options};
 use volute_core::transient::Transient;
@@ -32,7 +32,7 @@ fn main() {
     });
     println!("unit: 100 000 square roots summed, {:.3} ms", unit * 1e3);
     for name in ["harbour-six", "van-four"] {
-        let Some(engine) = engine_file::built_in(name) else { continue };
+        let Some(engine) = built_in::engine(name) else { continue };
         let top = engine.range.speed_max_rpm;
         println!("{name}");
         for speed in [0.42, 0.6, 0.8, 0.96].map(|share| (share * top).round()) {

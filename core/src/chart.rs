@@ -445,8 +445,8 @@ mod tests {
 
     #[test]
     fn identity_efficiency_on_a_shore_is_the_islands() {
-        for (name, _) in crate::engine_file::BUILT_IN {
-            let engine = crate::engine_file::built_in(name).expect("built in");
+        for name in crate::built_in::names() {
+            let engine = crate::built_in::engine(name).expect("built in");
             for (t_k, relative_humidity) in [(298.15, 0.0), (263.15, 0.4), (318.15, 0.9)] {
                 let wheel = Wheel::new(&engine, &Ambient { p_pa: 9.0e4, t_k, relative_humidity });
                 let hill = Hill::new(&wheel, 60.0, 1.15 * engine.limits.tip_speed_m_s);

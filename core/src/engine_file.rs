@@ -14,21 +14,10 @@ use core::fmt;
 use core::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// The engines that come with Volute: short name and text of the file; in the browser without its comments (see `build.rs`).
-#[cfg(not(target_arch = "wasm32"))]
+/// The engines that come with Volute: short name and text of the file. Who wants the engine itself asks [`crate::built_in`].
 pub const BUILT_IN: &[(&str, &str)] = &[
     ("harbour-six", include_str!("../engines/harbour-six.toml")),
     ("van-four", include_str!("../engines/van-four.toml")),
-];
-/// The same, for the browser.
-#[cfg(target_arch = "wasm32")]
-pub const BUILT_IN: &[(&str, &str)] = BARE;
-
-/// The engines without comments.
-#[cfg(any(test, target_arch = "wasm32"))]
-const BARE: &[(&str, &str)] = &[
-    ("harbour-six", include_str!(concat!(env!("OUT_DIR"), "/harbour-six.toml"))),
-    ("van-four", include_str!(concat!(env!("OUT_DIR"), "/van-four.toml"))),
 ];
 
 /// Longest file that is read, in bytes. Chosen: a full file has about 15 kB, so this leaves room for any comments.
@@ -468,12 +457,6 @@ fn start(span: Range<usize>) -> usize {
     span.start
 }
 
-/// The engine of that short name that comes with Volute.
-pub fn built_in(name: &str) -> Option<Engine> {
-    let (_, text) = BUILT_IN.iter().find(|(known, _)| *known == name)?;
-    parse(text).ok()
-}
-
 /// The engine as a file: every key with what it is, its unit and its range. [`parse`] reads it back to the same bits,
 /// provided the engine passes [`Engine::check`] and its name and title are of the allowed form.
 pub fn to_toml(engine: &Engine) -> String {
@@ -511,6 +494,7 @@ fn quoted(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::built_in;
 
     const SIX: &str = BUILT_IN[0].1;
 
@@ -540,18 +524,10 @@ mod tests {
         for (name, text) in BUILT_IN {
             let engine = parse(text).unwrap_or_else(|error| panic!("{name}: {error}"));
             assert_eq!(engine.name, *name);
-            assert_eq!(built_in(name), Some(engine));
+            assert_eq!(built_in::engine(name), Some(engine), "what the build script makes of it");
         }
-        assert_eq!(built_in("no-such"), None);
-    }
-
-    #[test]
-    fn identity_the_browsers_engines_are_the_same() {
-        assert_eq!(BARE.len(), BUILT_IN.len());
-        for ((name, text), (_, bare)) in BUILT_IN.iter().zip(BARE) {
-            assert_eq!(parse(bare), parse(text), "{name}");
-            assert!(!bare.contains("# "));
-        }
+        assert!(built_in::names().eq(BUILT_IN.iter().map(|(name, _)| *name)), "the same in the same order");
+        assert_eq!(built_in::engine("no-such"), None);
     }
 
     #[test]

@@ -12,6 +12,7 @@ extern crate std;
 
 mod answer;
 pub mod atmosphere;
+pub mod built_in;
 pub mod chart;
 pub mod combustion;
 pub mod compressor;

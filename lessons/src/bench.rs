@@ -7,8 +7,8 @@ use crate::work::RunResult;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Mutex, OnceLock, PoisonError};
 use volute_core::atmosphere::{self, AtmosphereError};
+use volute_core::built_in;
 use volute_core::engine::{self, Engine};
-use volute_core::engine_file::{self, BUILT_IN, EngineFileError};
 use volute_core::keys::KeyError;
 use volute_core::reading::Reading;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
@@ -32,8 +32,6 @@ pub struct Bench {
 pub enum BenchError {
     #[error("there is no built-in engine `{name}`; known are {}", .known.join(", "))]
     NoSuchEngine { name: String, known: Vec<&'static str> },
-    #[error(transparent)]
-    EngineFile(#[from] EngineFileError),
     #[error(transparent)]
     Part(#[from] KeyError),
     #[error(transparent)]
@@ -248,20 +246,13 @@ impl Bench {
 
     /// The engine as its file has it. Errors: no such engine.
     fn base(&self) -> Result<&'static Engine, BenchError> {
-        static ENGINES: OnceLock<Vec<(&'static str, Result<Engine, EngineFileError>)>> = OnceLock::new();
-        let engines =
-            ENGINES.get_or_init(|| BUILT_IN.iter().map(|(name, text)| (*name, engine_file::parse(text))).collect());
-        let named = |(name, _): &&(&str, Result<Engine, EngineFileError>)| {
-            self.engine.as_deref().is_none_or(|wanted| wanted == *name)
-        };
-        match engines.iter().find(named) {
-            Some((_, Ok(engine))) => Ok(engine),
-            Some((_, Err(error))) => Err(error.clone().into()),
-            None => {
-                let known = BUILT_IN.iter().map(|(name, _)| *name).collect();
-                Err(BenchError::NoSuchEngine { name: self.engine.clone().unwrap_or_default(), known })
-            }
-        }
+        static ENGINES: OnceLock<Vec<Engine>> = OnceLock::new();
+        let engines = ENGINES.get_or_init(|| built_in::names().filter_map(built_in::engine).collect());
+        let named = |engine: &&Engine| self.engine.as_deref().is_none_or(|wanted| wanted == engine.name);
+        engines.iter().find(named).ok_or_else(|| {
+            let known = built_in::names().collect();
+            BenchError::NoSuchEngine { name: self.engine.clone().unwrap_or_default(), known }
+        })
     }
 
     /// A parameter of the engine as it stands on this bench, in SI (a speed of rotation in 1/s). Errors: no such engine, no

@@ -836,9 +836,9 @@ impl<'t> FileReader<'_, 't> {
     /// A built-in engine by its short name.
     fn engine(&self, f: &Fields<'_, 't>) -> Option<String> {
         let engine = self.text(f, "engine")?;
-        let built_in = volute_core::engine_file::BUILT_IN;
-        if !built_in.iter().any(|(name, _)| *name == engine.value) {
-            let known = built_in.iter().map(|(name, _)| (*name).into()).collect();
+        use volute_core::built_in;
+        if !built_in::names().any(|name| name == engine.value) {
+            let known = built_in::names().map(String::from).collect();
             let kind = ProblemKind::NoSuch { what: "built-in engine", name: engine.value.clone(), known };
             self.push(engine.origin.at, kind);
         }

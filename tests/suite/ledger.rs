@@ -68,7 +68,7 @@ fn identity_back_is_forth_with_the_sign_turned() {
 
 #[test]
 fn by_hand_closing_the_vanes_at_rated_fuel_is_paid_for_in_pumping() {
-    let engine = volute_core::engine_file::built_in("harbour-six").unwrap();
+    let engine = volute_core::built_in::engine("harbour-six").unwrap();
     let at = |vane_open_pct, load| {
         let settings = Settings { speed_rpm: 2_400.0, load, vane_open_pct, ambient: REFERENCE_DAY };
         solve(&engine, &settings).unwrap().reading

@@ -232,7 +232,7 @@ fn identity_stuck_vanes_stand_where_they_are_stuck() {
 
 #[test]
 fn by_hand_stuck_vanes_have_no_wider_position_to_offer() {
-    let engine = volute_core::engine_file::built_in("harbour-six").unwrap();
+    let engine = volute_core::built_in::engine("harbour-six").unwrap();
     let shut = with(&engine, &[("vanes.stuck", 1.0), ("vanes.stuck_open_pct", 0.0)]);
     let settings = settings(&engine, 0.95, 0.95, 0.0);
     let free = solve(&engine, &settings).unwrap();

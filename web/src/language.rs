@@ -378,8 +378,7 @@ mod tests {
 
     /// Texts that stand in tables, and such of the core: the page looks them up where it shows them.
     fn texts_of_tables() -> Vec<String> {
-        use volute_core::engine_file::{self, BUILT_IN};
-        let engines: Vec<_> = BUILT_IN.iter().map(|(_, text)| engine_file::parse(text).unwrap()).collect();
+        let engines: Vec<_> = volute_core::built_in::names().filter_map(volute_core::built_in::engine).collect();
         let mut all: Vec<String> = engines.iter().map(|engine| engine.title.clone()).collect();
         let mut put = |text: &str| {
             if !SYMBOLS.contains(&text) {

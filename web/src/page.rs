@@ -63,18 +63,18 @@ pub fn mount() {
 }
 
 /// The bench as the link says, or as it opens; and what is wrong with the link.
-fn opening() -> Option<(Shared, Option<String>)> {
-    let fresh = || BenchSettings::open().ok().map(|bench| Shared::plain(bench, UnitSystem::Si));
+fn opening() -> (Shared, Option<String>) {
+    let fresh = || Shared::plain(BenchSettings::open(), UnitSystem::Si);
     match share::decode(link::split(&browser::fragment()).0) {
-        Ok(Some(shared)) => Some((shared, None)),
-        Ok(None) => Some((fresh()?, None)),
-        Err(e) => Some((
-            fresh()?,
+        Ok(Some(shared)) => (shared, None),
+        Ok(None) => (fresh(), None),
+        Err(e) => (
+            fresh(),
             Some(tf(
                 "This link is damaged: {why}. The bench opened with its own settings.",
                 &[("why", &refusals::link(&e))],
             )),
-        )),
+        ),
     }
 }
 
@@ -127,16 +127,11 @@ impl Record for Look {
 /// `speaks`: whether the texts of the wanted language are there.
 #[component]
 fn App(speaks: bool) -> impl IntoView {
-    // The built-in engines parse, which a test keeps; should one not, there is no bench to show and the page says so.
-    match opening() {
-        Some((shared, fault)) => {
-            let silent = (!speaks).then(|| t(words::NO_CATALOG).to_string());
-            let lost = lms::lost().then(|| t(words::NO_PLATFORM_PART).to_string());
-            let fault = [fault, silent, lost].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
-            view! { <Page shared fault/> }.into_any()
-        }
-        None => view! { <p role="alert">{t("The engine that comes with this page cannot be read.")}</p> }.into_any(),
-    }
+    let (shared, fault) = opening();
+    let silent = (!speaks).then(|| t(words::NO_CATALOG).to_string());
+    let lost = lms::lost().then(|| t(words::NO_PLATFORM_PART).to_string());
+    let fault = [fault, silent, lost].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
+    view! { <Page shared fault/> }
 }
 
 #[component]
@@ -397,7 +392,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     let reset = move |_| {
         let fresh = match desk.session_now() {
             Some(s) => s.start(),
-            None => BenchSettings::open().map_err(|e| refusals::file(&e)),
+            None => Ok(BenchSettings::open()),
         };
         match fresh {
             Ok(fresh) => {

@@ -116,7 +116,7 @@ mod tests {
 
     #[test]
     fn by_hand_letters_are_given_in_order_and_again() {
-        let run = run::point(&BenchSettings::open().unwrap(), None);
+        let run = run::point(&BenchSettings::open(), None);
         let mut pins = Pins::default();
         assert_eq!([pins.add(&run), pins.add(&run), pins.add(&run), pins.add(&run)].map(Option::unwrap), LETTERS);
         assert_eq!(pins.add(&run), None);
@@ -130,7 +130,7 @@ mod tests {
 
     #[test]
     fn identity_a_link_brings_pins_back() {
-        let run = run::point(&BenchSettings::open().unwrap(), None);
+        let run = run::point(&BenchSettings::open(), None);
         let mut pins = Pins::default();
         pins.add(&run);
         pins.rename('A', "before");

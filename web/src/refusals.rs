@@ -215,7 +215,6 @@ pub fn link(error: &ShareError) -> String {
         ShareError::Escape { part } => tf("`{part}` is cut off or mistyped", &[("part", part)]),
         ShareError::Key(error) => key(error),
         ShareError::Engine(error) => engine(error),
-        ShareError::File(error) => file(error),
     }
 }
 
@@ -295,7 +294,7 @@ mod tests {
         assert_eq!(link(&long), long.to_string());
         let high = volute_core::atmosphere::ambient_at(2.0e4).unwrap_err();
         assert_eq!(altitude(&high), high.to_string());
-        let mut bad = BenchSettings::open().unwrap();
+        let mut bad = BenchSettings::open();
         bad.settings.speed_rpm = 1.0;
         let refused = crate::run::point(&bad, None).refused.unwrap();
         assert_eq!(bench(&refused), refused.to_string());

@@ -1,13 +1,13 @@
 //! Readings written by hand, for tests of views and sentences: what core would answer at three kinds of point.
 
+use volute_core::built_in;
 use volute_core::engine::Engine;
-use volute_core::engine_file::{self, BUILT_IN};
 use volute_core::reading::*;
 use volute_core::settings::REFERENCE_DAY;
 
 /// The first built-in engine.
 pub fn engine() -> Engine {
-    engine_file::parse(BUILT_IN[0].1).expect("the built-in engine parses")
+    built_in::opening()
 }
 
 /// Exhaust 37 kPa above the intake; the numbers of one point of the look's static mock.

@@ -7,9 +7,10 @@
 use crate::language::Language;
 use crate::state::{BenchSettings, Origin};
 use crate::units::UnitSystem;
+use crate::what_ifs;
 use std::sync::Arc;
+use volute_core::built_in;
 use volute_core::engine::{self, Engine, EngineError};
-use volute_core::engine_file::{self, EngineFileError};
 use volute_core::keys::KeyError;
 use volute_core::settings::{Ambient, Load};
 use volute_lessons::escape;
@@ -40,8 +41,6 @@ pub enum ShareError {
     Key(KeyError),
     /// Parameters that do not fit each other.
     Engine(EngineError),
-    /// A built-in file does not parse.
-    File(EngineFileError),
 }
 
 impl core::fmt::Display for ShareError {
@@ -56,7 +55,6 @@ impl core::fmt::Display for ShareError {
             ShareError::Escape { part } => write!(f, "`{part}` is cut off or mistyped"),
             ShareError::Key(e) => write!(f, "{e}"),
             ShareError::Engine(e) => write!(f, "{e}"),
-            ShareError::File(e) => write!(f, "{e}"),
         }
     }
 }
@@ -137,14 +135,12 @@ pub fn encode(shared: &Shared) -> String {
             put(&key.path(), &value.to_string());
         }
     }
-    if let Ok(base) = base {
-        for key in engine::keys() {
-            let path = key.path();
-            if let (Ok(now), Ok(was)) = (bench.engine.get(&path), base.get(&path))
-                && now != was
-            {
-                put(&path, &now.to_string());
-            }
+    for key in engine::keys() {
+        let path = key.path();
+        if let (Ok(now), Ok(was)) = (bench.engine.get(&path), base.get(&path))
+            && now != was
+        {
+            put(&path, &now.to_string());
         }
     }
     if *units == UnitSystem::Customary {
@@ -191,12 +187,12 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     }
     let find = |wanted: &str| parts.iter().find(|(name, _)| *name == wanted).map(|(_, value)| value.as_str());
     let origin = match find("engine") {
-        None => Origin::BuiltIn(engine_file::BUILT_IN.first().map_or("", |(name, _)| name).into()),
+        None => Origin::BuiltIn(built_in::first().into()),
         Some("own") => Origin::Own,
-        Some(name) if engine_file::BUILT_IN.iter().any(|(known, _)| *known == name) => Origin::BuiltIn(name.into()),
+        Some(name) if built_in::names().any(|known| known == name) => Origin::BuiltIn(name.into()),
         Some(name) => return Err(ShareError::NoSuchEngine { name: clip(name) }),
     };
-    let mut engine = base(&origin).map_err(ShareError::File)?;
+    let mut engine = base(&origin);
     let mut bench = BenchSettings::with_engine(engine.clone(), origin.clone());
     let (mut units, mut lesson, mut variant, mut engine_touched) = (UnitSystem::Si, None::<String>, 1, false);
     let (mut pins, mut plots, mut language, mut embed) = (Vec::new(), Vec::new(), None, None);
@@ -257,13 +253,8 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
 }
 
 /// The engine that differences count from.
-pub fn base(origin: &Origin) -> Result<Engine, EngineFileError> {
-    let first = engine_file::BUILT_IN.first();
-    let entry = match origin {
-        Origin::BuiltIn(name) => engine_file::BUILT_IN.iter().find(|(n, _)| n == name).or(first),
-        Origin::Own => first,
-    };
-    engine_file::parse(entry.map_or("", |(_, text)| text))
+pub fn base(origin: &Origin) -> Engine {
+    what_ifs::as_it_came(origin).unwrap_or_else(built_in::opening)
 }
 
 /// Everything but letters, digits and `-_.~` as percent escapes of UTF-8.
@@ -301,7 +292,7 @@ mod tests {
 
     #[test]
     fn identity_a_link_opens_what_it_was_made_from() {
-        for (name, _) in engine_file::BUILT_IN {
+        for name in built_in::names() {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
                 for lesson in [None, Some(("too-far".to_string(), u64::MAX))] {
                     let language = lesson.is_some().then_some(Language::German);
@@ -323,9 +314,9 @@ mod tests {
     fn any_shared() -> impl Strategy<Value = Shared> {
         let numbers = prop::array::uniform6(0.0..=1.0_f64);
         let changes = prop::collection::vec((any::<prop::sample::Index>(), 0.0..=1.0_f64), 0..6);
-        let one = (0..engine_file::BUILT_IN.len(), any::<[bool; 2]>(), numbers, changes).prop_map(
+        let one = (0..built_in::names().count(), any::<[bool; 2]>(), numbers, changes).prop_map(
             |(engine, [own, fuel], numbers, changes)| {
-                let mut bench = bench(engine_file::BUILT_IN[engine].0);
+                let mut bench = bench(built_in::names().nth(engine).unwrap());
                 if own {
                     bench.origin = Origin::Own;
                 }
@@ -395,7 +386,7 @@ mod tests {
 
     #[test]
     fn identity_an_own_engine_travels_whole() {
-        let mut own = bench(engine_file::BUILT_IN[1].0);
+        let mut own = bench(built_in::names().nth(1).unwrap());
         own.origin = Origin::Own;
         let engine = Arc::make_mut(&mut own.engine);
         engine.name = "mine".into();

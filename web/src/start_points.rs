@@ -183,14 +183,13 @@ fn at(engine: &Engine, plan: &Plan) -> StartPoint {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::state::BenchSettings;
     use crate::words;
-    use volute_core::engine_file::BUILT_IN;
+    use volute_core::built_in;
     use volute_core::reading::{Outcome, Stability};
     use volute_core::steady;
 
     fn engines() -> Vec<Engine> {
-        BUILT_IN.iter().map(|(name, _)| (*BenchSettings::built_in(name).unwrap().engine).clone()).collect()
+        built_in::names().filter_map(built_in::engine).collect()
     }
 
     /// The built-in engines, and each again under a name that has no list of its own.

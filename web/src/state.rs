@@ -1,6 +1,7 @@
 //! What the learner holds, its history, and the engines to choose from. No browser here: plain tests reach it.
 
 use std::sync::Arc;
+use volute_core::built_in;
 use volute_core::engine::Engine;
 use volute_core::engine_file::{self, EngineFileError};
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
@@ -8,7 +9,7 @@ use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 /// Where the engine on the bench comes from.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Origin {
-    /// One of `engine_file::BUILT_IN`, by its short name.
+    /// One of `built_in::names`.
     BuiltIn(String),
     /// A file of the user's.
     Own,
@@ -26,16 +27,14 @@ pub struct BenchSettings {
 }
 
 impl BenchSettings {
-    /// The bench as it opens: the first built-in engine. Errors: none while the built-in files parse, which a test keeps.
-    pub fn open() -> Result<Self, EngineFileError> {
-        let name = engine_file::BUILT_IN.first().map_or("", |(name, _)| name);
-        Self::built_in(name)
+    /// The bench as it opens: the first built-in engine.
+    pub fn open() -> Self {
+        Self::with_engine(built_in::opening(), Origin::BuiltIn(built_in::first().into()))
     }
 
-    /// A built-in engine at its opening settings; an unknown name gives an empty file's error.
-    pub fn built_in(name: &str) -> Result<Self, EngineFileError> {
-        let text = engine_file::BUILT_IN.iter().find(|(n, _)| *n == name).map_or("", |(_, text)| text);
-        Ok(Self::with_engine(engine_file::parse(text)?, Origin::BuiltIn(name.into())))
+    /// A built-in engine at its opening settings.
+    pub fn built_in(name: &str) -> Option<Self> {
+        Some(Self::with_engine(built_in::engine(name)?, Origin::BuiltIn(name.into())))
     }
 
     /// The user's own engine at its opening settings.

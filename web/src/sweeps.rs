@@ -107,7 +107,7 @@ impl Over {
             },
             Reach::Ends(from, to) => (from, to),
             Reach::Times(from, to) => {
-                let own = share::base(&bench.origin).ok().and_then(|e| e.get(self.key).ok());
+                let own = share::base(&bench.origin).get(self.key).ok();
                 let own = own.filter(|v| *v > 0.0).unwrap_or_else(|| self.now(bench));
                 let (least, most) = volute_core::engine::keys()
                     .find(|k| k.path() == self.key)
@@ -283,7 +283,7 @@ mod tests {
 
     #[test]
     fn identity_every_axis_holds_the_bench_and_gives_points() {
-        let bench = BenchSettings::open().unwrap();
+        let bench = BenchSettings::open();
         for over in OVER.iter().filter(|o| o.applies(&bench)) {
             let (from, to) = over.ends(&bench);
             assert!(from < to, "{}: {from} to {to}", over.key);
@@ -298,7 +298,7 @@ mod tests {
 
     #[test]
     fn identity_a_sweep_passes_through_the_point_of_the_bench() {
-        let bench = BenchSettings::open().unwrap();
+        let bench = BenchSettings::open();
         let points = run(&Job::new(find("vane").unwrap(), &bench));
         assert!(points.windows(2).all(|w| w[0].x < w[1].x) && points.len() == POINTS);
         let here = points.iter().find(|p| p.x == bench.settings.vane_open_pct).unwrap();
@@ -311,7 +311,7 @@ mod tests {
 
     #[test]
     fn identity_jobs_and_rows_survive_the_way_to_the_worker() {
-        let bench = BenchSettings::open().unwrap();
+        let bench = BenchSettings::open();
         for over in OVER.iter().filter(|o| o.applies(&bench)) {
             let job = Job::new(over, &bench);
             assert_eq!(Job::decode(&job.encode()), Some(job));

@@ -11,7 +11,7 @@ use volute_core::transient::Transient;
 use wasm_bindgen::prelude::wasm_bindgen;
 
 fn middle() -> Option<(BenchSettings, Point)> {
-    let bench = BenchSettings::open().ok()?;
+    let bench = BenchSettings::open();
     let point = steady::solve(&bench.engine, &bench.settings).ok()?;
     Some((bench, point))
 }

@@ -10,8 +10,8 @@ use crate::state::{BenchSettings, Dial, Origin};
 use crate::units::{Quantity, UnitSystem};
 use std::sync::Arc;
 use volute_core::atmosphere::{self, AtmosphereError};
+use volute_core::built_in;
 use volute_core::engine::{self, Engine};
-use volute_core::engine_file;
 use volute_core::keys::{Key, KeyError};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY};
 use volute_core::steady::BenchError;
@@ -335,8 +335,7 @@ pub fn texts() -> Vec<&'static str> {
 /// The engine as it came, where the bench alone tells: a built-in one. Of an own engine only the caller has the text.
 pub fn as_it_came(origin: &Origin) -> Option<Engine> {
     let Origin::BuiltIn(name) = origin else { return None };
-    let (_, text) = engine_file::BUILT_IN.iter().find(|(known, _)| known == name)?;
-    engine_file::parse(text).ok()
+    built_in::engine(name)
 }
 
 /// The parts of a group that this core knows and this engine can move.
@@ -550,10 +549,9 @@ pub fn at_altitude(bench: &BenchSettings, altitude_m: f64) -> Result<BenchSettin
 mod tests {
     use super::*;
     use volute_core::cooler;
-    use volute_core::engine_file::BUILT_IN;
 
     fn benches() -> Vec<BenchSettings> {
-        BUILT_IN.iter().map(|(name, _)| BenchSettings::built_in(name).unwrap()).collect()
+        built_in::names().map(|name| BenchSettings::built_in(name).unwrap()).collect()
     }
 
     fn find(key: &str) -> (&'static Group, &'static WhatIf) {
@@ -588,7 +586,7 @@ mod tests {
             }
         }
         let nowhere = WhatIf { key: "turbine.colour", ..part("", "Colour", PER_CENT, Reach::Between(0.0, 1.0)) };
-        let bench = BenchSettings::open().unwrap();
+        let bench = BenchSettings::open();
         assert_eq!(slider(&nowhere, &bench, &bench.engine, UnitSystem::Si), None);
         assert_eq!(si(&nowhere, &bench.engine, UnitSystem::Si, 50.0), None);
         assert!(matches!(with(&nowhere, &bench, 0.5), Err(BenchError::Setting(KeyError::Unknown { .. }))));
@@ -678,7 +676,7 @@ mod tests {
 
     #[test]
     fn by_hand_the_load_comes_along_when_the_injector_gives_less() {
-        let bench = BenchSettings::open().unwrap();
+        let bench = BenchSettings::open();
         let (group, part) = find("combustion.injector_limit_kg");
         let less = with(part, &bench, 0.9e-4).unwrap();
         assert_eq!((less.load_si(), bench.load_si() > 0.9e-4), (0.9e-4, true));
@@ -688,7 +686,7 @@ mod tests {
 
     #[test]
     fn by_hand_refused_values_say_why() {
-        let bench = BenchSettings::open().unwrap();
+        let bench = BenchSettings::open();
         let error = |key, value| with(find(key).1, &bench, value).unwrap_err().to_string();
         assert!(error("exhaust_pipe.bore_m", 100.0).contains("Is it in millimetres?"));
         assert!(error("ambient.p_pa", f64::NAN).contains("outside 50000 to 110000 Pa"));
@@ -697,7 +695,7 @@ mod tests {
 
     #[test]
     fn by_hand_an_engine_without_a_silencer_has_no_multiple_of_it() {
-        let mut bench = BenchSettings::open().unwrap();
+        let mut bench = BenchSettings::open();
         Arc::make_mut(&mut bench.engine).set("exhaust_pipe.silencer_loss_1_m4", 0.0).unwrap();
         let (group, part) = find("exhaust_pipe.silencer_loss_1_m4");
         assert!(offered(group, &bench, &bench.engine).all(|offered| offered != part));
@@ -706,7 +704,7 @@ mod tests {
 
     #[test]
     fn by_hand_altitude_sets_pressure_and_temperature_and_leaves_humidity() {
-        let mut bench = BenchSettings::open().unwrap();
+        let mut bench = BenchSettings::open();
         bench.settings.ambient.relative_humidity = 0.4;
         let sea = at_altitude(&bench, 0.0).unwrap().settings.ambient;
         assert_eq!((sea.p_pa, sea.t_k, sea.relative_humidity), (101_325.0, 288.15, 0.4));

@@ -7,10 +7,10 @@ use std::io::Read;
 use std::path::Path;
 use volute_core::atmosphere;
 use volute_core::engine::{self, Engine};
-use volute_core::engine_file::{self, BUILT_IN};
 use volute_core::keys::{Key, KeyError};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
 use volute_core::steady::BenchError;
+use volute_core::{built_in, engine_file};
 
 /// Heights at which the standard day lies within the range of `ambient.p_pa` (a test holds the two together).
 const ALTITUDE_M: (f64, f64) = (-690.0, 5570.0);
@@ -20,13 +20,12 @@ pub const MG_PER_KG: f64 = 1.0e6;
 
 /// An engine by its name or by the path of its file.
 pub fn engine(name_or_path: &str) -> Result<Engine, Failure> {
-    if let Some((_, text)) = BUILT_IN.iter().find(|(name, _)| *name == name_or_path) {
-        return engine_file::parse(text)
-            .map_err(|error| Failure::BadInput(format!("engine `{name_or_path}`:\n{error}")));
+    if let Some(engine) = built_in::engine(name_or_path) {
+        return Ok(engine);
     }
     let path = Path::new(name_or_path);
     if name_or_path.trim().is_empty() || !path.exists() {
-        let known: Vec<_> = BUILT_IN.iter().map(|(name, _)| format!("`{name}`")).collect();
+        let known: Vec<_> = built_in::names().map(|name| format!("`{name}`")).collect();
         return Err(Failure::BadInput(format!(
             "there is no engine `{name_or_path}`, and no file of that name; the engines that come with Volute are {}",
             known.join(" and ")

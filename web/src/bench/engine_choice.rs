@@ -8,7 +8,7 @@ use crate::words;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
-use volute_core::engine_file::{self, BUILT_IN};
+use volute_core::{built_in, engine_file};
 use wasm_bindgen::JsCast;
 use web_sys::HtmlInputElement;
 
@@ -19,12 +19,7 @@ pub fn EngineSelect(
     #[prop(into)] held: Signal<bool>,
     on_change: Callback<BenchSettings>,
 ) -> impl IntoView {
-    let titles: Vec<(String, String)> = BUILT_IN
-        .iter()
-        .map(|(name, text)| {
-            (name.to_string(), engine_file::parse(text).map_or_else(|_| name.to_string(), |e| t_any(&e.title)))
-        })
-        .collect();
+    let titles = built_in::names().map(|name| (name, t_any(built_in::title(name).unwrap_or(name))));
     let own = Memo::new(move |_| bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
     let chosen = move || {
         bench.with(|b| match &b.origin {
@@ -34,15 +29,14 @@ pub fn EngineSelect(
     };
     let choose = move |event: ev::Event| {
         let name = event_target_value(&event);
-        if let Ok(next) = BenchSettings::built_in(&name) {
+        if let Some(next) = BenchSettings::built_in(&name) {
             on_change.run(next);
         }
     };
     view! {
         <select id="engine" aria-label=t(words::ENGINE) disabled=held on:change=choose prop:value=view::text(chosen)>
-            {titles.into_iter().map(|(name, title)| {
-                let value = name.clone();
-                view! { <option value=value selected=view::flag(move || chosen() == name)>{title}</option> }
+            {titles.map(|(name, title)| {
+                view! { <option value=name selected=view::flag(move || chosen() == name)>{title}</option> }
             }).collect_view()}
             {view::part(move || own.get().map(|title| view! { <option value="" selected=true>{title}</option> }))}
         </select>

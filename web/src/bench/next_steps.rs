@@ -152,7 +152,7 @@ mod tests {
 
     #[test]
     fn by_hand_stuck_vanes_have_no_next_step() {
-        let mut bench = BenchSettings::open().unwrap();
+        let mut bench = BenchSettings::open();
         let mut engine = (*bench.engine).clone();
         engine.set("vanes.stuck", 1.0).unwrap();
         bench.engine = Arc::new(engine);

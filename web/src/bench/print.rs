@@ -131,7 +131,7 @@ mod tests {
 
     #[test]
     fn by_hand_a_print_names_what_is_held_and_what_is_changed() {
-        let mut bench = BenchSettings::open().unwrap();
+        let mut bench = BenchSettings::open();
         let came = bench.engine.clone();
         assert!(changes(&bench, &came, UnitSystem::Si).is_empty());
         let lines = settings(&bench, UnitSystem::Si);

@@ -5,8 +5,8 @@ use crate::share;
 use crate::state::{BenchSettings, Dial, Origin};
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use volute_core::built_in;
 use volute_core::engine;
-use volute_core::engine_file::BUILT_IN;
 use volute_core::settings::Load;
 use volute_lessons::bench::Bench;
 use volute_lessons::lesson::{Control, Free, Layout, Lesson, Step};
@@ -72,8 +72,7 @@ impl Source {
 /// A bench of a lesson as the page holds one. Errors: as for `Bench::engine`, in words.
 pub fn bench_settings(bench: &Bench) -> Result<BenchSettings, String> {
     let engine = bench.engine().map_err(|e| e.to_string())?;
-    let name =
-        bench.engine.clone().unwrap_or_else(|| BUILT_IN.first().map_or_else(String::new, |(n, _)| n.to_string()));
+    let name = bench.engine.clone().unwrap_or_else(|| built_in::first().into());
     Ok(BenchSettings { engine: Arc::new(engine), origin: Origin::BuiltIn(name), settings: bench.settings })
 }
 
@@ -81,7 +80,7 @@ pub fn bench_settings(bench: &Bench) -> Result<BenchSettings, String> {
 /// engine of the learner's own.
 pub fn lesson_bench(bench: &BenchSettings) -> Option<Bench> {
     let Origin::BuiltIn(name) = &bench.origin else { return None };
-    let base = share::base(&bench.origin).ok()?;
+    let base = share::base(&bench.origin);
     let mut parts = BTreeMap::new();
     for key in engine::keys() {
         let path = key.path();

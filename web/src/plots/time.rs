@@ -181,7 +181,7 @@ mod tests {
 
     #[test]
     fn by_hand_a_load_step_is_timed_and_drawn() {
-        let mut bench = BenchSettings::open().unwrap();
+        let mut bench = BenchSettings::open();
         bench.settings.load = Load::Torque { torque_n_m: 300.0 };
         let point = run::point(&bench, None).shown.unwrap();
         let mut engine = Transient::start(&point);
