@@ -9,7 +9,6 @@ use crate::lesson::Lesson;
 use crate::text;
 use crate::units::Style;
 use serde_json::{Map, Value, json};
-use std::collections::BTreeMap;
 
 /// Every lesson, in order, and the languages that there are.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -31,28 +30,40 @@ pub struct Entry {
     pub minutes: u32,
     /// Lessons that come before it.
     pub needs: Vec<String>,
-    /// Title and what it teaches, by language, as plain text. English is always there.
-    pub words: BTreeMap<String, (String, String)>,
+    /// What is said of it, in each language that it is written in. English is always there.
+    pub words: Vec<Words>,
+}
+
+/// What is said of a lesson in one language, as plain text.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Words {
+    /// The language.
+    pub language: String,
+    /// The title.
+    pub title: String,
+    /// What it teaches.
+    pub teaches: String,
 }
 
 impl Entry {
     /// The title in a language, in English where it is not translated.
     pub fn title(&self, language: &str) -> &str {
-        self.said(language).map_or(self.id.as_str(), |(title, _)| title)
+        self.said(language).map_or(self.id.as_str(), |words| &words.title)
     }
 
     /// What it teaches in a language, in English where it is not translated.
     pub fn teaches(&self, language: &str) -> &str {
-        self.said(language).map_or("", |(_, teaches)| teaches)
+        self.said(language).map_or("", |words| &words.teaches)
     }
 
     /// The language in which its text is to be fetched.
     pub fn language<'l>(&self, wanted: &'l str) -> &'l str {
-        if self.words.contains_key(wanted) { wanted } else { "en" }
+        if self.words.iter().any(|words| words.language == wanted) { wanted } else { "en" }
     }
 
-    fn said(&self, language: &str) -> Option<&(String, String)> {
-        self.words.get(language).or_else(|| self.words.get("en"))
+    fn said(&self, language: &str) -> Option<&Words> {
+        let of = |wanted: &str| self.words.iter().find(|words| words.language == wanted);
+        of(language).or_else(|| of("en"))
     }
 }
 
@@ -77,11 +88,11 @@ impl Index {
                         course: lesson.course.clone(),
                         minutes: lesson.minutes,
                         needs: lesson.needs.clone(),
-                        words: BTreeMap::new(),
+                        words: Vec::new(),
                     });
                     index.lessons.len() - 1
                 });
-                index.lessons[at].words.insert(language.into(), said(&lesson));
+                index.lessons[at].words.push(said(language, &lesson));
             }
         }
         index
@@ -95,13 +106,13 @@ impl Index {
     /// As JSON.
     pub fn json(&self) -> String {
         let lesson = |entry: &Entry| {
-            let by_language = |pick: fn(&(String, String)) -> &String| -> Value {
-                let words = entry.words.iter().map(|(language, words)| (language.clone(), pick(words).clone().into()));
+            let by_language = |pick: fn(&Words) -> &String| -> Value {
+                let words = entry.words.iter().map(|words| (words.language.clone(), pick(words).clone().into()));
                 Value::Object(words.collect::<Map<String, Value>>())
             };
             json!({
                 "id": entry.id, "course": entry.course, "minutes": entry.minutes, "needs": entry.needs,
-                "title": by_language(|words| &words.0), "teaches": by_language(|words| &words.1),
+                "title": by_language(|words| &words.title), "teaches": by_language(|words| &words.teaches),
             })
         };
         let lessons: Vec<Value> = self.lessons.iter().map(lesson).collect();
@@ -121,7 +132,7 @@ impl Index {
             let (title, teaches) = (value.get("title")?.as_object()?, value.get("teaches")?.as_object()?);
             let words = title.iter().map(|(language, title)| {
                 let teaches = teaches.get(language).and_then(Value::as_str).unwrap_or("");
-                Some((language.clone(), (title.as_str()?.to_string(), teaches.to_string())))
+                Some(Words { language: language.clone(), title: title.as_str()?.into(), teaches: teaches.into() })
             });
             Some(Entry {
                 id: value.get("id")?.as_str()?.into(),
@@ -138,10 +149,10 @@ impl Index {
     }
 }
 
-fn said(lesson: &Lesson) -> (String, String) {
+fn said(language: &str, lesson: &Lesson) -> Words {
     // Title and purpose hold no values that could be missing; the parser sees to that.
     let plain = |line| text::plain_inline(line, &Env::EMPTY, Style::default()).unwrap_or_default();
-    (plain(&lesson.title), plain(&lesson.teaches))
+    Words { language: language.into(), title: plain(&lesson.title), teaches: plain(&lesson.teaches) }
 }
 
 /// Every file that the page fetches: its address from the page, and its text.
@@ -160,7 +171,11 @@ mod tests {
         let index = Index::built_in();
         assert_eq!(index.lessons.iter().map(|entry| entry.words.len()).sum::<usize>(), SOURCES.len());
         for entry in &index.lessons {
-            assert!(entry.words.contains_key("en") && !entry.teaches("xx").is_empty(), "{}", entry.id);
+            assert!(
+                entry.words.iter().any(|words| words.language == "en") && !entry.teaches("xx").is_empty(),
+                "{}",
+                entry.id
+            );
             assert_eq!(entry.language("xx"), "en");
         }
         assert_eq!(Index::read(&index.json()), Some(index));

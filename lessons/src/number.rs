@@ -127,7 +127,7 @@ pub fn read(text: &str, decimal: Decimal, asked: Option<Measure>) -> Result<Writ
         _ => (false, clean),
     };
     let word: String = rest.chars().take_while(|c| c.is_alphabetic() || *c == '∞').collect();
-    if matches!(word.to_lowercase().as_str(), "nan" | "inf" | "infinity" | "∞") {
+    if ["nan", "inf", "infinity", "∞"].iter().any(|name| word.eq_ignore_ascii_case(name)) {
         return Err(ReadError::NotFinite { text: quoted() });
     }
     let body = &rest[..body_length(rest)];

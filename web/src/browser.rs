@@ -245,14 +245,14 @@ pub fn palette(probe: &HtmlElement) -> Palette {
 pub fn caption_px(probe: &HtmlElement) -> f64 {
     let style = window().and_then(|w| w.get_computed_style(probe).ok().flatten());
     let size = style.and_then(|s| s.get_property_value("font-size").ok());
-    size.and_then(|s| s.trim_end_matches("px").parse().ok()).unwrap_or(crate::plots::paper::TEXT)
+    size.and_then(|s| crate::units::parse(s.trim_end_matches("px"))).unwrap_or(crate::plots::paper::TEXT)
 }
 
 /// `rgb(1, 2, 3)` as the browser writes a resolved colour.
 fn rgb(text: &str) -> Option<(u8, u8, u8)> {
     let inside = text.split_once('(')?.1.trim_end_matches(')');
     let mut parts =
-        inside.split([',', ' ', '/']).filter(|p| !p.is_empty()).map(|p| p.parse::<f64>().ok().map(|v| v as u8));
+        inside.split([',', ' ', '/']).filter(|p| !p.is_empty()).map(|p| crate::units::parse(p).map(|v| v as u8));
     Some((parts.next()??, parts.next()??, parts.next()??))
 }
 

@@ -4,6 +4,7 @@
 //! marks a text that is looked up later, where it is shown. What the catalog lacks stays English. `web/language/*.po` holds the
 //! translations; tests see to it that they are complete and that nothing there has lost its English.
 
+use crate::units;
 use std::cell::Cell;
 use volute_lessons::said::Sentence;
 
@@ -57,6 +58,18 @@ impl Language {
             || browser.into_iter().filter_map(|code| Self::of_code(&code)).find(|l| *l != Language::Pseudo);
         kept.or(link).or_else(of_browser).unwrap_or_default()
     }
+}
+
+/// With a large first letter, of the letters that the languages here begin a sentence with.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|first| match first {
+        'ä' => 'Ä',
+        'ö' => 'Ö',
+        'ü' => 'Ü',
+        first => first.to_ascii_uppercase(),
+    });
+    first.into_iter().chain(letters).collect()
 }
 
 /// The texts of a language.
@@ -210,9 +223,9 @@ pub fn typed_number(text: &str) -> Option<f64> {
         }
     }
     let digits = plain.strip_prefix(['-', '+']).unwrap_or(&plain);
-    // `parse` alone takes `inf`, `nan` and the like.
+    // No exponent alone.
     let well_formed = digits.starts_with(|c: char| c.is_ascii_digit() || c == '.');
-    plain.parse::<f64>().ok().filter(|value| well_formed && value.is_finite())
+    units::parse(&plain).filter(|_| well_formed)
 }
 
 pub use in_browser::{begin, of_link};

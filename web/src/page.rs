@@ -34,7 +34,6 @@ use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_lessons::assignment;
 
 /// A value has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
@@ -229,31 +228,34 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     });
     lms::attach(desk);
     // What an instructor gives to do travels behind the bench's half of a link; a package has it from elsewhere.
-    let take_assignment = move |fragment: &str| {
-        if lms::packed().is_some() {
-            return;
+    let take_assignment = move |fragment: &str, then: Box<dyn FnOnce()>| {
+        let wanted = link::split(fragment).1.map(String::from);
+        let stands = desk.assignment.with_untracked(|a| a.as_ref().map(|a| a.text.clone()));
+        if lms::packed().is_some() || wanted == stands {
+            return then();
         }
-        match link::split(fragment).1.map(assignment::decode).transpose() {
-            Ok(given) => {
-                let given = given.map(Arc::new);
-                if desk.assignment.with_untracked(|before| *before != given) {
-                    desk.assignment.set(given);
+        let Some(wanted) = wanted else {
+            desk.assignment.set(None);
+            return then();
+        };
+        leptos::task::spawn_local(async move {
+            match desk::given(wanted).await {
+                Ok(Ok(given)) => desk.assignment.set(Some(Arc::new(given))),
+                Ok(Err(why)) => {
+                    notice.set(Some(tf("The assignment in this link cannot be read: {why}.", &[("why", &why)])));
                 }
+                Err(_) => notice.set(Some(t(words::NO_ASSIGNMENT_PART).into())),
             }
-            Err(e) => {
-                let why = [("why", &*e.to_string())];
-                notice.set(Some(tf("The assignment in this link cannot be read: {why}.", &why)));
-            }
-        }
+            then();
+        });
     };
-    take_assignment(&browser::fragment());
     let sheet_open = desk.sheet;
     if !whole() {
         sheet_open.set(false);
     }
     let cover = Memo::new(move |_| desk.cover());
     let holds = Memo::new(move |_| desk.holds());
-    let marks = Memo::new(move |_| desk::marked_names(&desk.marks()));
+    let marks = Memo::new(move |_| desk.marks());
     view::effect(move || {
         let names = marks.get();
         browser::set_root_attribute("data-mark", Some(names.as_str()).filter(|n| !n.is_empty()));
@@ -263,7 +265,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         let lesson = desk.shared();
         let plots = choices.map(|c| c.get_untracked().encode());
         let usual = USUAL.map(|v| Choice::new(v).encode());
-        let given = desk.assignment.with_untracked(|a| a.as_ref().map(|a| a.encode()));
+        let given = desk.assignment.with_untracked(|a| a.as_ref().map(|a| a.text.clone()));
         let here = share::encode(&Shared {
             bench: bench.get_untracked(),
             units: units.get_untracked(),
@@ -390,10 +392,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
     // Within a lesson, back to where it begins.
     let reset = move |_| {
-        let fresh = match desk.session_now() {
-            Some(s) => s.start(),
-            None => Ok(BenchSettings::open()),
-        };
+        let fresh = desk.start().unwrap_or_else(|| Ok(BenchSettings::open()));
         match fresh {
             Ok(fresh) => {
                 notice.set(None);
@@ -416,9 +415,15 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             settle_soon();
         }
     });
-    if let Some((id, variant)) = shared.lesson.clone() {
-        desk.open(id, Want::Variant(variant), sets_no_bench());
-    }
+    let wanted = shared.lesson.clone();
+    take_assignment(
+        &browser::fragment(),
+        Box::new(move || {
+            if let Some((id, variant)) = wanted {
+                desk.open(id, Want::Variant(variant), sets_no_bench());
+            }
+        }),
+    );
     let can_undo = move || history.with(|h| bench.with(|b| h.can_undo(b)));
     let can_redo = move || history.with(History::can_redo);
 
@@ -501,7 +506,6 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
     browser::on_fragment_change(move || {
         let fragment = browser::fragment();
-        take_assignment(&fragment);
         match share::decode(link::split(&fragment).0) {
             Ok(Some(shared)) => {
                 if look_kept.with_untracked(|look| look.1.is_none())
@@ -523,16 +527,17 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 pins.set(kept);
                 choose(&shared.plots);
                 show(shared.bench);
-                match shared.lesson {
+                let to_lesson = move || match shared.lesson {
                     Some((id, variant)) if desk.shared() != Some((id.clone(), variant)) => {
                         desk.open(id, Want::Variant(variant), sets_no_bench());
                     }
                     Some(_) => {}
-                    None if desk.shared().is_some() => desk.leave(),
+                    None if desk.is_out() => desk.leave(),
                     None => {}
-                }
+                };
+                take_assignment(&fragment, Box::new(to_lesson));
             }
-            Ok(None) => {}
+            Ok(None) => take_assignment(&fragment, Box::new(|| {})),
             Err(e) => notice.set(Some(tf(
                 "This link is damaged: {why}. The bench keeps its settings.",
                 &[("why", &refusals::link(&e))],

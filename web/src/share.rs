@@ -6,7 +6,7 @@
 
 use crate::language::Language;
 use crate::state::{BenchSettings, Origin};
-use crate::units::UnitSystem;
+use crate::units::{self, UnitSystem};
 use crate::what_ifs;
 use std::sync::Arc;
 use volute_core::built_in;
@@ -198,7 +198,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     let (mut pins, mut plots, mut language, mut embed) = (Vec::new(), Vec::new(), None, None);
     for (name, value) in &parts[1..] {
         let number = || {
-            let parsed = value.parse::<f64>().ok().filter(|v| v.is_finite());
+            let parsed = units::parse(value);
             parsed.ok_or_else(|| ShareError::Number { name: clip(name), value: clip(value) })
         };
         match *name {

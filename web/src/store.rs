@@ -160,12 +160,30 @@ impl Store {
         }
     }
 
-    fn look<R: Record>(&self, own: &str) -> Result<Option<R>, Trouble> {
+    /// The text of a record of which there are several, unread; nothing where it is damaged or newer than this page.
+    pub fn text_at<R: Record>(&self, own: &str) -> Option<String> {
+        let line = self.line::<R>(own).unwrap_or_else(|trouble| {
+            self.tell(trouble);
+            None
+        })?;
+        match opened::<R>(&line) {
+            Ok((_, text)) => Some(text.into()),
+            Err(trouble) => {
+                self.tell(trouble);
+                None
+            }
+        }
+    }
+
+    fn line<R: Record>(&self, own: &str) -> Result<Option<String>, Trouble> {
         if self.0.off.get() {
             return Err(Trouble::Off);
         }
-        let text = self.0.shelf.get(&name_of::<R>(own)).map_err(trouble_of)?;
-        text.map(|text| decode(&text)).transpose()
+        self.0.shelf.get(&name_of::<R>(own)).map_err(trouble_of)
+    }
+
+    fn look<R: Record>(&self, own: &str) -> Result<Option<R>, Trouble> {
+        self.line::<R>(own)?.map(|text| decode(&text)).transpose()
     }
 
     fn tell(&self, trouble: Trouble) {
@@ -196,6 +214,12 @@ fn encode(version: u32, text: &str) -> String {
 }
 
 fn decode<R: Record>(line: &str) -> Result<R, Trouble> {
+    let (version, text) = opened::<R>(line)?;
+    R::read(version, text).ok_or(Trouble::Damaged(R::NAME))
+}
+
+/// Version and text of a line. Errors: damaged, or newer than this page.
+fn opened<R: Record>(line: &str) -> Result<(u32, &str), Trouble> {
     let damaged = Trouble::Damaged(R::NAME);
     let mut parts = line.splitn(3, ':');
     let (Some(version), Some(sum), Some(text)) = (parts.next(), parts.next(), parts.next()) else {
@@ -208,7 +232,7 @@ fn decode<R: Record>(line: &str) -> Result<R, Trouble> {
     if R::VERSION < version {
         return Err(Trouble::Newer(R::NAME));
     }
-    R::read(version, text).ok_or(damaged)
+    Ok((version, text))
 }
 
 /// Of version and text: finds a cut or a flipped letter, and is no protection against anybody.

@@ -257,6 +257,20 @@ pub fn signed(value: f64, decimals: usize) -> String {
     if positive { format!("+{text}") } else { text }
 }
 
+/// A finite number as programs write it: digits, a point, an exponent. It is rounded exactly, natively by the standard library,
+/// on the page by the browser, whose tables need not be fetched.
+pub fn parse(text: &str) -> Option<f64> {
+    let plain = text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
+    if text.is_empty() || !plain {
+        return None;
+    }
+    #[cfg(target_arch = "wasm32")]
+    let value = wasm_bindgen::JsValue::from_str(text).unchecked_into_f64();
+    #[cfg(not(target_arch = "wasm32"))]
+    let value: f64 = text.parse().ok()?;
+    Some(value).filter(|value| value.is_finite())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -19,6 +19,9 @@ pub const TO_LIGHT: &str = msg("Paper");
 pub const TO_CUSTOMARY: &str = msg("US units");
 pub const TO_SI: &str = msg("SI units");
 pub const NO_CATALOG: &str = msg("The texts of this language could not be loaded, so the page is in English.");
+pub const NO_ASSIGNMENT_PART: &str = msg(
+    "The part of this page that reads assignments did not come: the network or the host does not give it. Load the page again.",
+);
 pub const NO_PLATFORM_PART: &str = msg(
     "The part of this package that speaks with the learning platform did not come: what you do is kept on this device only. Open the package again.",
 );

@@ -33,7 +33,7 @@ pub fn serve() -> bool {
             let mail = event.data().as_string().unwrap_or_default();
             let mut words = mail.splitn(3, ' ');
             let plot = words.next().and_then(|w| w.parse().ok()).unwrap_or(0);
-            let serial = words.next().and_then(|w| w.parse().ok()).unwrap_or(0.0);
+            let serial = words.next().and_then(crate::units::parse).unwrap_or(0.0);
             let idle = tasks.borrow().is_empty();
             tasks.borrow_mut().retain(|task| task.plot != plot);
             match words.next().map(|job| Job::decode(job).and_then(|job| Walk::new(&job))) {

@@ -4,7 +4,7 @@ use crate::language::{decimal, t, tf, typed_number};
 use crate::lessons::session::{Cover, Holds, Reach};
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::sweeps::SweepPoint;
-use crate::units::{Quantity, UnitSystem, number};
+use crate::units::{self, Quantity, UnitSystem, number};
 use crate::view;
 use crate::words;
 use leptos::ev;
@@ -309,7 +309,7 @@ pub fn Controls(
 
 /// Twelve digits: 110 mg is stored as 0.00011 kg, so that a link keeps what the field shows.
 fn clean_si(value: f64) -> f64 {
-    format!("{value:.11e}").parse().unwrap_or(value)
+    units::parse(&format!("{value:.11e}")).unwrap_or(value)
 }
 
 #[cfg(test)]

@@ -207,7 +207,7 @@ pub fn Plot(
                     <span aria-hidden="true">{t(words::SAVE)}</span>
                     {["png", "svg", "csv"].map(|kind| view! {
                         <button type="button" class="link" disabled=covered on:click=move |_| save(kind)>
-                            {kind.to_uppercase()}
+                            {kind.to_ascii_uppercase()}
                         </button>
                     })}
                 </span>

@@ -9,7 +9,7 @@ use crate::plots::chart::Chart;
 use crate::plots::time::{self, History, LoadStep, TRACES};
 use crate::refusals;
 use crate::state::BenchSettings;
-use crate::units::{Quantity, number};
+use crate::units::{self, Quantity, number};
 use crate::view;
 use crate::words;
 use leptos::prelude::*;
@@ -197,13 +197,13 @@ pub fn Time(
             </button>
             <button type="button" id="time-step" on:click=step_once>{t(words::ONE_FIRING)}</button>
             <label>{t(words::PACE)}" "
-                <select id="time-pace" on:change=move |e| if let Ok(v) = event_target_value(&e).parse() { pace.set(v) }>
+                <select id="time-pace" on:change=move |e| if let Some(v) = units::parse(&event_target_value(&e)) { pace.set(v) }>
                     {SPEEDS.map(|s| view! { <option value=s.to_string() selected=s == 1.0>{format!("{} ×", number(s, if s < 1.0 { 2 } else { 0 }))}</option> })}
                 </select>
             </label>
             <label class="step-to" for="time-target">{t(words::LOAD_STEP)}" "<output>{target_text}</output>
                 <input type="range" id="time-target" min="0" max="1" step="0.01" prop:value=view::text(move || target.get().to_string())
-                    on:input=move |e| if let Ok(v) = event_target_value(&e).parse() { target.set(v) }/>
+                    on:input=move |e| if let Some(v) = units::parse(&event_target_value(&e)) { target.set(v) }/>
             </label>
             <button type="button" id="time-load" on:click=step_load disabled=held>{t(words::STEP_NOW)}</button>
             <button type="button" class="link" id="time-keep" on:click=keep>{t(words::KEEP_RUN)}</button>

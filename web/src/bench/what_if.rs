@@ -4,7 +4,7 @@ use crate::language::t;
 use crate::lessons::session::{Holds, Reach};
 use crate::refusals;
 use crate::state::BenchSettings;
-use crate::units::{UnitSystem, number};
+use crate::units::{self, UnitSystem, number};
 use crate::view;
 use crate::what_ifs::{self, GROUPS, Group, Shown, Slider, WhatIf};
 use crate::words;
@@ -102,7 +102,7 @@ fn altitude(
 ) -> impl IntoView {
     let at = RwSignal::new(0.0);
     let slide = move |event: leptos::ev::Event| {
-        if let Ok(shown) = event_target_value(&event).parse::<f64>() {
+        if let Some(shown) = units::parse(&event_target_value(&event)) {
             at.set(shown);
             let m = reach.hold(what_ifs::altitude_m(units.get_untracked(), shown));
             apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| refusals::altitude(&e)));
@@ -155,7 +155,7 @@ fn knob(
         }
     });
     let slide = move |event: leptos::ev::Event| {
-        let shown = event_target_value(&event).parse::<f64>().ok();
+        let shown = units::parse(&event_target_value(&event));
         let si = shown.and_then(|v| came.with_untracked(|came| what_ifs::si(part, came, units.get_untracked(), v)));
         if let Some(si) = si {
             put(si);

@@ -3,7 +3,7 @@
 use super::shelf::{self, Fetched};
 use crate::browser;
 use crate::language::{self, t, tf};
-use crate::lessons::desk::Desk;
+use crate::lessons::desk::{Desk, Given};
 use crate::lms;
 use crate::store::{self, Record};
 use crate::view;
@@ -76,7 +76,7 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
         kept.with_value(|s| s.set(&Learner(name.get_untracked())));
     };
     let save = move |table: bool| {
-        let assignment: Option<Arc<Assignment>> = desk.assignment.get_untracked();
+        let assignment: Option<Arc<Given>> = desk.assignment.get_untracked();
         leptos::task::spawn_local(async move {
             let wanted = |id: &str| assignment.as_ref().is_none_or(|a| a.lessons().contains(&id));
             let done = match shelf::fetch(wanted).await {
@@ -118,12 +118,12 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
 #[wasm_split(reading, fallible)]
 fn hand_over(
     desk: Desk,
-    assignment: Option<Arc<Assignment>>,
+    assignment: Option<Arc<Given>>,
     learner: String,
     lessons: Vec<Fetched>,
     table: bool,
 ) -> Result<Result<(), String>, SplitLoaderError> {
-    Ok(offer(&report(desk, assignment.as_deref(), learner, lessons), table))
+    Ok(offer(&report(desk, assignment.as_deref().map(|given| &given.assignment), learner, lessons), table))
 }
 
 /// Offers the report as a file. Errors: what the browser refuses, in words.

@@ -2,9 +2,10 @@
 
 use crate::browser;
 use crate::language::{self, t};
+use crate::lessons::library;
 use std::cell::OnceCell;
 use volute_lessons::catalog::Catalog;
-use volute_lessons::index::{self, Index};
+use volute_lessons::index;
 use volute_lessons::lesson::Lesson;
 use volute_lessons::parse::parse;
 use volute_lessons::results::version_of;
@@ -35,7 +36,7 @@ pub struct Fetched {
 pub async fn fetch(wanted: impl Fn(&str) -> bool) -> Result<Vec<Fetched>, String> {
     let missing = || t("The lessons could not be fetched.").to_string();
     let list = browser::fetch_text(index::ADDRESS).await.ok_or_else(missing)?;
-    let list = Index::read(&list).ok_or_else(missing)?;
+    let list = library::read_list(&list).ok_or_else(missing)?;
     let mut all = Vec::new();
     for entry in list.lessons.iter().filter(|entry| wanted(&entry.id)) {
         let language = entry.language(language::spoken().code());

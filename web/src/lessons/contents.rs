@@ -1,7 +1,8 @@
 //! The list of lessons: courses, minutes, what each needs, how far the learner is; and what takes progress elsewhere.
 
 use super::desk::{Desk, Want};
-use super::keep::{self, Kept, KeptState, read_file};
+use super::keep::{self, KeptState};
+use super::open;
 use super::session::Source;
 use crate::browser;
 use crate::language::{self, t, tf, tn};
@@ -88,7 +89,7 @@ pub fn Contents(desk: Desk) -> impl IntoView {
 fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyView {
     let speaks = language::spoken().code();
     let own = desk.own();
-    let state = desk.kept(&entry.id, &own).map(|kept| kept.state);
+    let state = desk.state(&entry.id, &own);
     let (word, mark, hook) = match state {
         None => (t("Open"), String::new(), "new"),
         Some(KeptState::Begun) => (t("Continue"), t("begun").to_string(), "begun"),
@@ -100,7 +101,7 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
         .needs
         .iter()
         .filter_map(|id| list.lesson(id))
-        .map(|need| (need, desk.kept(&need.id, &own).is_some()))
+        .map(|need| (need, desk.state(&need.id, &own).is_some()))
         .map(|(need, begun)| {
             (need.id.clone(), need.language(speaks).to_string(), need.title(speaks).to_string(), begun)
         })
@@ -160,51 +161,31 @@ fn Elsewhere(desk: Desk, version: RwSignal<u32>) -> impl IntoView {
         let list = desk.list.get_untracked().and_then(Result::ok);
         list.map(|list| list.lessons.iter().map(|e| e.id.clone()).collect::<Vec<_>>()).unwrap_or_default()
     };
+    let missing = || t("Part of the page could not be fetched.").to_string();
     let export = move |_| {
-        let own = desk.own();
-        let all: Vec<(String, Kept)> =
-            known().into_iter().filter_map(|id| Some((id.clone(), desk.kept(&id, &own)?))).collect();
-        if all.is_empty() {
-            set_said.set(t("There is nothing to save yet: no lesson was begun on this device.").into());
-            return;
-        }
-        match browser::save_text("volute-progress.txt", "text/plain", &keep::file(&all)) {
-            Ok(()) => set_said.set(tn("One lesson is in the file.", "{n} lessons are in the file.", all.len(), &[])),
-            Err(e) => set_said.set(tf("This could not be saved: {reason}.", &[("reason", &e)])),
-        }
+        leptos::task::spawn_local(async move {
+            let done = match open::progress_file(desk, known()).await {
+                Ok(Some((file, count))) => {
+                    browser::save_text("volute-progress.txt", "text/plain", &file).map(|()| count)
+                }
+                Ok(None) => {
+                    set_said.set(t("There is nothing to save yet: no lesson was begun on this device.").into());
+                    return;
+                }
+                Err(_) => Err(missing()),
+            };
+            set_said.set(match done {
+                Ok(count) => tn("One lesson is in the file.", "{n} lessons are in the file.", count, &[]),
+                Err(e) => tf("This could not be saved: {reason}.", &[("reason", e.trim_end_matches('.'))]),
+            });
+        });
     };
     let take = move |text: String| {
-        let all = match read_file(&text) {
-            Ok(all) => all,
-            Err(e) => {
-                set_said.set(e.says());
-                return;
-            }
-        };
-        let own = desk.own();
-        let (mut taken, mut left) = (0, 0);
-        for (id, kept) in all {
-            // Whoever has spent more time is further on; nothing that was done here is lost to an older file.
-            let here = desk.kept(&id, &own).map_or(0, |here| here.progress.spent_s + 1);
-            let wanted = known().contains(&id) && here <= kept.progress.spent_s;
-            if wanted && desk.keep_record(&id, &own, &kept) {
-                taken += 1;
-            } else {
-                left += 1;
-            }
-        }
-        let mut says = tn("One lesson was taken over.", "{n} lessons were taken over.", taken, &[]);
-        if left > 0 {
-            let rest = tn(
-                "One was left as it is: this device is further on, or does not know it.",
-                "{n} were left as they are: this device is further on, or does not know them.",
-                left,
-                &[],
-            );
-            says = format!("{says} {rest}");
-        }
-        set_said.set(says);
-        version.update(|v| *v += 1);
+        leptos::task::spawn_local(async move {
+            let says = open::take_progress(desk, known(), text).await;
+            set_said.set(says.unwrap_or_else(|_| missing()));
+            version.update(|v| *v += 1);
+        });
     };
     let picked = move |event: leptos::ev::Event| {
         browser::read_file(&event, keep::LARGEST_FILE, move |text| match text {

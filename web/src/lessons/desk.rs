@@ -1,33 +1,27 @@
-//! What the page knows of lessons: which is open and how far, what it frees, hides and marks, and what is kept of it.
+//! What the page knows of lessons: which is open, what is asked, and what is kept; all else is done by the module that reads them.
 
-use super::hand;
 use super::keep::{self, Kept, KeptState};
 use super::library;
-use super::reader;
-use super::session::{self, Cover, Holds, Session, Source, bench_settings};
+use super::open::{self, Arrival};
+use super::session::{self, Cover, Holds, Session, Source};
 use crate::bench::plot::Inks;
 use crate::browser;
-use crate::language::{t, tf};
+use crate::language::t;
 use crate::run::Run;
-use crate::share::{self, Shared};
 use crate::state::BenchSettings;
 use crate::store::Store;
 use crate::units::UnitSystem;
 use crate::view;
 use leptos::prelude::*;
+use std::ops::Deref;
 use std::rc::Rc;
 use std::sync::Arc;
-use volute_lessons::assignment::{Assignment, Numbers};
-use volute_lessons::bench::Bench;
+use volute_lessons::assignment::{self, Assignment, Numbers};
 use volute_lessons::index::Index;
-use volute_lessons::lesson::{Layout, Lesson, Marked, Step, Task};
+use volute_lessons::lesson::Layout;
 use volute_lessons::progress::Progress;
-use volute_lessons::seed::Seed;
 use volute_lessons::units::Style;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
-
-/// Longest pause that counts as time spent with a lesson, in s: who has been away longer was away.
-const LONGEST_PAUSE_S: f64 = 120.0;
 
 /// What the sheet shows.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,8 +32,8 @@ pub enum Opening {
     Coming {
         /// Which.
         id: String,
-        /// Whose numbers it will have.
-        seed: u64,
+        /// Whose numbers it will have, where that was wanted.
+        seed: Option<u64>,
     },
     /// It did not come.
     Failed {
@@ -47,8 +41,8 @@ pub enum Opening {
         id: String,
         /// What was wanted of it.
         want: Want,
-        /// Whose numbers it would have had.
-        seed: u64,
+        /// Whose numbers it would have had, where that was wanted.
+        seed: Option<u64>,
         /// Why, as a sentence.
         says: String,
     },
@@ -69,8 +63,54 @@ pub enum Want {
     Variant(u64),
 }
 
-/// Makes a lesson's view.
-pub type Show = fn(Desk, Session) -> AnyView;
+/// What only the module that reads lessons can do. The page asks it once a lesson is open; before, nothing is held, hidden or
+/// kept.
+pub struct Work {
+    /// Makes a lesson's view.
+    pub show: fn(Desk, Session) -> AnyView,
+    /// Keeps how far the learner is.
+    pub keep: fn(Desk),
+    /// What the bench keeps back.
+    pub cover: fn(Desk) -> Cover,
+    /// What the learner may move.
+    pub holds: fn(Desk) -> Holds,
+    /// The names of what is marked on the bench, for the style sheet.
+    pub marks: fn(Desk) -> String,
+    /// The bench as a lesson begins. Errors: a bench that cannot be set, in words.
+    pub start: fn(&Session) -> Result<BenchSettings, String>,
+}
+
+/// What has been asked of the learner beyond the lessons themselves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Given {
+    /// The terms.
+    pub assignment: Assignment,
+    /// As a link has it.
+    pub text: String,
+    /// A name for it, under which its progress is kept.
+    pub digest: String,
+}
+
+impl Given {
+    /// With its names.
+    pub fn new(assignment: Assignment) -> Self {
+        Self { text: assignment.encode(), digest: assignment.digest(), assignment }
+    }
+}
+
+impl Deref for Given {
+    type Target = Assignment;
+
+    fn deref(&self) -> &Assignment {
+        &self.assignment
+    }
+}
+
+/// Reads an assignment from a link. Errors: the module that can could not be fetched; inside, what is wrong with it.
+#[wasm_split(reading, fallible)]
+pub fn given(text: String) -> Result<Result<Given, String>, SplitLoaderError> {
+    Ok(assignment::decode(&text).map(Given::new).map_err(|e| e.to_string()))
+}
 
 /// Hears of every change of a learner's progress.
 pub type Listener = Rc<dyn Fn(&Session, &Progress)>;
@@ -87,7 +127,7 @@ pub struct Desk {
     /// The list of lessons, once it has come; or why it did not, as a sentence.
     pub list: RwSignal<Option<Result<Arc<Index>, String>>>,
     /// What has been asked of the learner beyond the lessons themselves.
-    pub assignment: RwSignal<Option<Arc<Assignment>>>,
+    pub assignment: RwSignal<Option<Arc<Given>>>,
     /// The bench as it stands.
     pub run: Signal<Arc<Run>>,
     /// Counts up each time the bench has settled: tasks are judged then, not while a slider moves.
@@ -106,54 +146,14 @@ pub struct Desk {
     pub on_fresh: Callback<()>,
     /// Says something that the learner must see.
     pub on_notice: Callback<String>,
-    /// Shows a lesson: there once its module has come.
-    pub(super) reader: StoredValue<Option<Show>>,
+    /// What reads and shows lessons: there once its module has come.
+    pub(super) work: StoredValue<Option<&'static Work>>,
     store: StoredValue<Store, LocalStorage>,
-    listeners: StoredValue<Vec<Listener>, LocalStorage>,
+    pub(super) listeners: StoredValue<Vec<Listener>, LocalStorage>,
     /// Counts up with each opening: an earlier one that comes late is dropped.
-    ticket: StoredValue<u32>,
+    pub(super) ticket: StoredValue<u32>,
     /// When the time that is spent was last counted, in ms.
-    counted: StoredValue<f64>,
-}
-
-/// A lesson whose text has come.
-struct Arrival {
-    desk: Desk,
-    lesson: &'static Lesson,
-    ticket: u32,
-    want: Want,
-    source: Source,
-    kept: Kept,
-    at_start: bool,
-}
-
-/// Works a lesson out and opens it. All that reads, works out and shows lessons stands in a module of its own: the bench does
-/// not wait for it. Errors: that module could not be fetched.
-#[wasm_split(lesson, fallible)]
-fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
-    let Arrival { desk, lesson, ticket, want, source, kept, at_start } = arrival;
-    if !desk.is_current(ticket) {
-        return Ok(());
-    }
-    desk.reader.set_value(Some(reader::open_lesson));
-    if matches!(want, Want::Anew | Want::Practice) {
-        // What was kept before is replaced only now that there is something in its place.
-        desk.keep_record(&lesson.id, &source, &kept);
-    }
-    let seed = kept.progress.seed;
-    hand::work_out(
-        move || desk.is_current(ticket),
-        move |solver| lesson.work_out(seed, solver),
-        move |worked| match worked {
-            Ok(worked) => desk.opened(lesson, Arc::new(worked), source, kept, at_start),
-            Err(e) => {
-                let reason = e.to_string();
-                let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &reason)]);
-                desk.opening.set(Opening::Failed { id: lesson.id.clone(), want, seed: seed.0, says });
-            }
-        },
-    );
-    Ok(())
+    pub(super) counted: StoredValue<f64>,
 }
 
 /// What the page lends.
@@ -197,7 +197,7 @@ impl Desk {
             on_views,
             on_fresh,
             on_notice,
-            reader: StoredValue::new(None),
+            work: StoredValue::new(None),
             store: StoredValue::new_local(store),
             listeners: StoredValue::new_local(Vec::new()),
             ticket: StoredValue::new(0),
@@ -261,6 +261,12 @@ impl Desk {
         self.store.with_value(|store| store.set_at(&keep::name(lesson, source), kept))
     }
 
+    /// How far the learner is with a lesson, in a word; nothing where it was not begun.
+    pub fn state(&self, lesson: &str, source: &Source) -> Option<KeptState> {
+        let text = self.store.with_value(|store| store.text_at::<Kept>(&keep::name(lesson, source)))?;
+        KeptState::of_record(&text)
+    }
+
     /// Forgets what is kept of a lesson.
     pub fn forget(&self, lesson: &str, source: &Source) {
         self.store.with_value(|store| store.remove_at::<Kept>(&keep::name(lesson, source)));
@@ -268,144 +274,53 @@ impl Desk {
 
     /// Where the learner's own progress is kept: that of the assignment if there is one.
     pub fn own(&self) -> Source {
-        self.assignment.with_untracked(|a| a.as_ref().map_or(Source::Own, |a| Source::Assigned(a.digest())))
-    }
-
-    fn keep(&self) {
-        let Some(session) = self.session_now() else { return };
-        let now = browser::now_ms();
-        let pause_s = (now - self.counted.get_value()) / 1000.0;
-        if pause_s >= 1.0 {
-            self.counted.set_value(now);
-            if pause_s <= LONGEST_PAUSE_S {
-                // Time is no answer: who waits for those need not hear of it.
-                self.progress.update_untracked(|p| p.spent_s = p.spent_s.saturating_add(pause_s as u32));
-            }
-        }
-        let progress = self.progress.get_untracked();
-        let mut fresh = Progress::new(progress.seed);
-        fresh.spent_s = progress.spent_s;
-        let begun = progress != fresh;
-        if begun {
-            let bench = self.run.with_untracked(|r| share::encode(&Shared::plain(r.bench.clone(), UnitSystem::Si)));
-            let active = self.active.get_untracked().unwrap_or_default();
-            let state = KeptState::of(&progress, session.lesson);
-            let kept = Kept { progress: progress.clone(), state, active, bench };
-            self.keep_record(&session.lesson.id, &session.source, &kept);
-        }
-        for listener in self.listeners.get_value() {
-            listener(&session, &progress);
-        }
-    }
-
-    /// Which numbers a lesson is opened with, and how far the learner is with them.
-    fn whose(&self, id: &str, want: Want) -> (Source, Kept) {
-        let own = self.own();
-        let fresh = |seed: u64| Kept { progress: Progress::new(Seed(seed)), ..Kept::default() };
-        let first = |start: u32| {
-            self.assignment.with_untracked(|a| match a {
-                Some(a) => fresh(a.seed(Seed(browser::dice()), start).0),
-                None => fresh(browser::dice()),
-            })
-        };
-        match want {
-            Want::Resume => {
-                let kept = self.kept(id, &own).unwrap_or_else(|| first(0));
-                (own, kept)
-            }
-            Want::Anew => {
-                let starts = self.kept(id, &own).map_or(0, |_| 1);
-                (own, first(starts))
-            }
-            Want::Practice => (Source::Practice, fresh(browser::dice())),
-            Want::Variant(seed) => {
-                let has = |source: &Source| self.kept(id, source).filter(|kept| kept.progress.seed == Seed(seed));
-                for source in [own.clone(), Source::Practice, Source::Variant(seed)] {
-                    if let Some(kept) = has(&source) {
-                        return (source, kept);
-                    }
-                }
-                let taken = self.kept(id, &own).is_some();
-                (if taken { Source::Variant(seed) } else { own }, fresh(seed))
-            }
-        }
+        self.assignment.with_untracked(|a| a.as_ref().map_or(Source::Own, |a| Source::Assigned(a.digest.clone())))
     }
 
     /// Opens a lesson. `at_start`: sets the bench as the lesson begins, or as it was left.
     pub fn open(self, id: String, want: Want, at_start: bool) {
         let ticket = self.ticket.with_value(|n| n.wrapping_add(1));
         self.ticket.set_value(ticket);
-        let current = move || self.is_current(ticket);
-        let (source, kept) = self.whose(&id, want);
-        let seed = kept.progress.seed;
-        self.opening.set(Opening::Coming { id: id.clone(), seed: seed.0 });
+        let seed = if let Want::Variant(seed) = want { Some(seed) } else { None };
+        self.opening.set(Opening::Coming { id: id.clone(), seed });
         self.sheet.set(true);
         let failed = move |id: String, says: String| {
-            if current() {
-                self.opening.set(Opening::Failed { id, want, seed: seed.0, says });
-            }
-        };
-        let came = move |id: String, text: Result<&'static Lesson, String>| match text {
-            Err(says) => failed(id, says),
-            Ok(lesson) => {
-                let arrival = Arrival { desk: self, lesson, ticket, want, source, kept, at_start };
-                wasm_bindgen_futures::spawn_local(async move {
-                    if begin(arrival).await.is_err() {
-                        failed(id, t("The part of this page that reads lessons did not come: the network or the host does not give it.").into());
-                    }
-                });
+            if self.is_current(ticket) {
+                self.opening.set(Opening::Failed { id, want, seed, says });
             }
         };
         self.with_list(move |list| match list {
-            Err(says) => came(id, Err(says)),
-            Ok(list) => library::fetch(list, id.clone(), move |text| came(id, text)),
+            Err(says) => failed(id, says),
+            Ok(list) => library::fetch(list, id.clone(), move |text| match text {
+                Err(says) => failed(id, says),
+                Ok(lesson) => {
+                    wasm_bindgen_futures::spawn_local(async move {
+                        if open::begin(Arrival { desk: self, lesson, ticket, want, at_start }).await.is_err() {
+                            failed(id, t("The part of this page that reads lessons did not come: the network or the host does not give it.").into());
+                        }
+                    });
+                }
+            }),
         });
     }
 
     /// Whether no other lesson was asked for since.
-    fn is_current(self, ticket: u32) -> bool {
+    pub(super) fn is_current(self, ticket: u32) -> bool {
         self.ticket.try_get_value() == Some(ticket)
-    }
-
-    fn opened(
-        self,
-        lesson: &'static Lesson,
-        worked: Arc<volute_lessons::work::Worked>,
-        source: Source,
-        kept: Kept,
-        at_start: bool,
-    ) {
-        let only = self.assignment.with_untracked(|a| {
-            let single = a.as_ref().and_then(|a| a.single(&lesson.id));
-            single.map(|ids| ids.into_iter().map(String::from).collect::<Vec<_>>())
-        });
-        let session = Session { lesson, worked, source, only };
-        let start = session.start();
-        // Where the bench was left, if it was left on a state that still reads.
-        let left = share::decode(&kept.bench).ok().flatten().map(|shared| shared.bench);
-        self.counted.set_value(browser::now_ms());
-        self.active.set(Some(kept.active).filter(|id| lesson.steps.iter().any(|s| s.id() == Some(id))));
-        self.progress.set(kept.progress.fitting(lesson));
-        self.opening.set(Opening::Open(session));
-        self.on_fresh.run(());
-        match (at_start, start) {
-            (true, Ok(start)) => {
-                self.on_bench.run(left.unwrap_or(start));
-                self.on_views.run(lesson.start.layout.views.clone());
-                browser::after(0, || browser::focus("lesson"));
-            }
-            (false, Ok(_)) => {}
-            (_, Err(e)) => self.on_notice.run(e),
-        }
     }
 
     /// The lesson that a link to this page names, and whose numbers.
     pub fn shared(&self) -> Option<(String, u64)> {
         self.opening.with_untracked(|o| match o {
             Opening::Contents => None,
-            Opening::Coming { id, seed } | Opening::Failed { id, seed, .. } => Some((id.clone(), *seed)),
+            Opening::Coming { id, seed } | Opening::Failed { id, seed, .. } => Some((id.clone(), (*seed)?)),
             Opening::Open(session) => Some((session.lesson.id.clone(), session.worked.seed.0)),
         })
+    }
+
+    /// Whether a lesson has the sheet, or is on its way.
+    pub fn is_out(self) -> bool {
+        self.opening.with_untracked(|o| *o != Opening::Contents)
     }
 
     /// Leaves the lesson; the list takes its place.
@@ -432,70 +347,41 @@ impl Desk {
         self.active.set(None);
     }
 
-    /// Sets the bench to one of a lesson's.
-    pub fn set_bench(self, bench: Option<&Bench>) {
-        match bench.map(bench_settings) {
-            Some(Ok(next)) => self.on_bench.run(next),
-            Some(Err(e)) => self.on_notice.run(e),
-            None => {}
-        }
-    }
-
     /// Turns a stage or task on: its controls, what it hides and marks, its views.
     pub fn begin(self, id: &str, layout: &Layout) {
         self.active.set(Some(id.into()));
         self.on_views.run(layout.views.clone());
     }
 
-    /// The layouts that hold now: the lesson's own, as far as it still hides; that of the stage or task that is on.
-    fn layouts(
-        &self,
-        session: &Session,
-    ) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
-        let start = &session.lesson.start;
-        let open = self.progress.with(|p| start.hide_until.as_ref().is_none_or(|until| p.locked(until).is_some()));
-        let id = self.active.get();
-        let step = session.lesson.steps.iter().find(|s| s.id().is_some() && s.id() == id.as_deref());
-        let active: Option<(&'static Layout, Option<&'static Task>)> = match step {
-            Some(Step::Stage(stage)) => Some((&stage.layout, None)),
-            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => {
-                Some((&task.layout, Some(task)))
-            }
-            _ => None,
-        };
-        ((!open).then_some(&start.layout), active)
+    fn keep(self) {
+        if let Some(work) = self.work.get_value() {
+            (work.keep)(self);
+        }
+    }
+
+    fn asked<T: Default>(self, of: impl FnOnce(&Work) -> T) -> T {
+        self.opening.track();
+        self.work.get_value().map(of).unwrap_or_default()
     }
 
     /// What the bench keeps back.
-    pub fn cover(&self) -> Cover {
-        let Some(session) = self.session() else { return Cover::default() };
-        let (start, active) = self.layouts(&session);
-        let bought = active
-            .and_then(|(_, task)| task)
-            .map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
-        let assigned = self.assignment.get();
-        let extra = assigned.as_ref().map(|a| Layout { hide: a.hidden(), ..Layout::default() });
-        let layouts: Vec<&Layout> = start.into_iter().chain(active.map(|(l, _)| l)).chain(&extra).collect();
-        let views = assigned.map_or_else(Vec::new, |a| a.hide_views.clone());
-        Cover::of(&layouts, &bought).without_views(&views)
+    pub fn cover(self) -> Cover {
+        self.asked(|work| (work.cover)(self))
     }
 
     /// What the learner may move.
-    pub fn holds(&self) -> Holds {
-        let Some(session) = self.session() else { return Holds::default() };
-        let (_, active) = self.layouts(&session);
-        let own = active.map(|(layout, _)| &layout.free).filter(|free| !free.is_empty());
-        Holds::of(own.unwrap_or(&session.lesson.start.layout.free))
+    pub fn holds(self) -> Holds {
+        self.asked(|work| (work.holds)(self))
     }
 
-    /// What is marked on the bench.
-    pub fn marks(&self) -> Vec<Marked> {
-        let Some(session) = self.session() else { return Vec::new() };
-        let (_, active) = self.layouts(&session);
-        match active {
-            Some((layout, _)) => layout.mark.clone(),
-            None => session.lesson.start.layout.mark.clone(),
-        }
+    /// The names of what is marked on the bench, for the style sheet.
+    pub fn marks(self) -> String {
+        self.asked(|work| (work.marks)(self))
+    }
+
+    /// The bench as the open lesson begins; nothing where none is. Errors: a bench that cannot be set, in words.
+    pub fn start(self) -> Option<Result<BenchSettings, String>> {
+        Some((self.work.get_value()?.start)(&self.session_now()?))
     }
 
     /// Whether another draw of a checkpoint is allowed.
@@ -511,36 +397,5 @@ impl Desk {
     /// Whether a lesson may be begun again with new numbers that count.
     pub fn may_begin_anew(&self) -> bool {
         self.assignment.with(|a| a.as_ref().is_none_or(|a| a.numbers == Numbers::New))
-    }
-}
-
-/// What is marked, in words.
-pub fn marked_words(marks: &[Marked]) -> String {
-    let names = marks.iter().map(|mark| match mark {
-        Marked::Control(control) => control_name(&control.name()),
-        Marked::Quantity(quantity) => crate::language::t_any(quantity.about),
-    });
-    names.collect::<Vec<_>>().join(", ")
-}
-
-/// The names of what is marked, for the style sheet.
-pub fn marked_names(marks: &[Marked]) -> String {
-    let names = marks.iter().map(|mark| match mark {
-        Marked::Control(control) => control.name(),
-        Marked::Quantity(quantity) => quantity.name.to_string(),
-    });
-    names.collect::<Vec<_>>().join(" ")
-}
-
-fn control_name(name: &str) -> String {
-    match name {
-        "vane" => t("vane position").into(),
-        "load" => t("load").into(),
-        "speed" => t("engine speed").into(),
-        "ambient" => t("air outside").into(),
-        "altitude" => t("altitude").into(),
-        "hold" => t("torque or fuel held").into(),
-        "parts" => t("parts of the engine").into(),
-        part => part.trim_start_matches("parts.").replace(['.', '_'], " "),
     }
 }

@@ -40,6 +40,11 @@ impl KeptState {
         }
     }
 
+    /// That of a kept record, without reading the rest of it.
+    pub fn of_record(record: &str) -> Option<Self> {
+        Self::read(record.split('\n').nth(1)?)
+    }
+
     fn text(self) -> String {
         match self {
             KeptState::Begun => "begun".into(),
@@ -205,6 +210,7 @@ mod tests {
     fn identity_what_is_kept_comes_back_from_record_and_file() {
         let kept = kept();
         assert_eq!(Kept::read(1, &kept.text()), Some(kept.clone()));
+        assert_eq!(KeptState::of_record(&kept.text()), Some(kept.state));
         let all = [("a".to_string(), kept.clone()), ("b".to_string(), Kept::default())];
         let file = file(&all);
         assert_eq!(read_file(&file).unwrap(), all);

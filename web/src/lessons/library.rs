@@ -3,12 +3,14 @@
 
 use crate::browser;
 use crate::language::{self, t, tf};
+use js_sys::{Array, JSON, Object, Reflect};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use volute_lessons::index::{self, Index};
+use volute_lessons::index::{self, Entry, Index, Words};
 use volute_lessons::lesson::Lesson;
 use volute_lessons::parse::parse;
+use wasm_bindgen::{JsCast, JsValue};
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// Longest text of a lesson that is read, in bytes.
@@ -24,12 +26,48 @@ thread_local! {
 pub fn list(done: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
     wasm_bindgen_futures::spawn_local(async move {
         let text = browser::fetch_text(index::ADDRESS).await;
-        done(match text.map(|text| Index::read(&text)) {
+        done(match text.map(|text| read_list(&text)) {
             Some(Some(list)) => Ok(Arc::new(list)),
             Some(None) => Err(t("The list of lessons is not one that this page can read.").into()),
             None => Err(t("The list of lessons did not come: the network or the host does not give it.").into()),
         });
     });
+}
+
+/// Reads the list of lessons that the build wrote. Nothing for anything else. The browser reads JSON as it is: the page need not
+/// carry a reader of its own before a lesson is opened.
+pub fn read_list(text: &str) -> Option<Index> {
+    let get = |of: &JsValue, name: &str| Reflect::get(of, &name.into()).ok();
+    let text_at = |of: &JsValue, name: &str| get(of, name)?.as_string();
+    let texts = |of: &JsValue, name: &str| -> Option<Vec<String>> {
+        get(of, name)?.dyn_into::<Array>().ok()?.iter().map(|text| text.as_string()).collect()
+    };
+    let lesson = |value: JsValue| -> Option<Entry> {
+        let (title, teaches) = (get(&value, "title")?, get(&value, "teaches")?);
+        let words = Object::keys(title.dyn_ref::<Object>()?).into_iter().map(|language| {
+            let language = language.as_string()?;
+            Some(Words {
+                title: text_at(&title, &language)?,
+                teaches: text_at(&teaches, &language).unwrap_or_default(),
+                language,
+            })
+        });
+        Some(Entry {
+            id: text_at(&value, "id")?,
+            course: text_at(&value, "course")?,
+            minutes: get(&value, "minutes")?.as_f64()? as u32,
+            needs: texts(&value, "needs")?,
+            words: words.collect::<Option<_>>()?,
+        })
+    };
+    let list = JSON::parse(text).ok()?;
+    if get(&list, "version")?.as_f64()? != 1.0 {
+        return None;
+    }
+    Some(Index {
+        languages: texts(&list, "languages")?,
+        lessons: get(&list, "lessons")?.dyn_into::<Array>().ok()?.iter().map(lesson).collect::<Option<_>>()?,
+    })
 }
 
 /// Brings the lesson of an id and calls back. Errors: why not, as a sentence.

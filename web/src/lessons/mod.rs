@@ -11,6 +11,7 @@ pub mod hand;
 pub mod input;
 pub mod keep;
 pub mod library;
+pub mod open;
 pub mod order;
 pub mod predict;
 pub mod prose;

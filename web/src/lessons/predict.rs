@@ -109,10 +109,8 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
 
 /// What the lessons crate says, as a sentence.
 pub fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
-    let rest = letters.as_str();
-    if rest.ends_with(['.', '?', '!']) { format!("{first}{rest}") } else { format!("{first}{rest}.") }
+    let text = crate::language::capital(text);
+    if text.ends_with(['.', '?', '!']) { text } else { text + "." }
 }
 
 #[cfg(test)]

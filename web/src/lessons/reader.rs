@@ -3,7 +3,8 @@
 use super::block::percent;
 use super::checkpoint::CheckpointView;
 use super::contents::Contents;
-use super::desk::{Desk, Opening, Want, marked_words};
+use super::desk::{Desk, Opening, Want};
+use super::open::marked_words;
 use super::predict::PredictView;
 use super::prose::line;
 use super::reveal::RevealView;
@@ -38,7 +39,7 @@ pub fn LessonSheet(desk: Desk) -> impl IntoView {
                         <button type="button" on:click=move |_| desk.contents()>{t("All lessons")}</button>
                     </p>
                 }.into_any(),
-                Opening::Open(session) => desk.reader.get_value().map(|open| open(desk, session)).into_any(),
+                Opening::Open(session) => desk.work.get_value().map(|work| (work.show)(desk, session)).into_any(),
             })}
         </aside>
     }

@@ -1,8 +1,9 @@
 //! Bring the bench to a state: judged each time the bench has settled, with every wrong turn explained.
 
 use super::block::{draw, hints, percent, waiting};
-use super::desk::{Desk, marked_words};
+use super::desk::Desk;
 use super::hand;
+use super::open::marked_words;
 use super::session::{self, Session, bench_settings, lesson_bench};
 use crate::language::{t, t_any, tf, tn};
 use crate::view;

@@ -3,7 +3,7 @@
 use super::{link, memory};
 use crate::browser;
 use crate::language::t;
-use crate::lessons::desk::Desk;
+use crate::lessons::desk::{Desk, Given};
 use crate::lessons::keep::Kept;
 use crate::lessons::library;
 use leptos::prelude::{Callable, GetUntracked, Set};
@@ -56,7 +56,7 @@ pub fn attach(desk: Desk) {
     let Some(assignment) = assigned() else { return };
     // Progress is kept under the assignment's name.
     if desk.assignment.get_untracked().is_none() {
-        desk.assignment.set(Some(Arc::new(assignment.clone())));
+        desk.assignment.set(Some(Arc::new(Given::new(assignment.clone()))));
     }
     let Some((lms, kept)) = link::here().filter(|_| link::keeps()) else { return };
     let lessons = LESSONS.take();

@@ -8,7 +8,7 @@ use super::paper::{Drawn, Letter, Paper, Strokes, Tone, dashes};
 use super::scale::Scale;
 use super::ticks::{Ticks, round_ends, ticks};
 use crate::language::{decimal, t, tf};
-use crate::units::number;
+use crate::units::{self, number};
 
 /// A place in the numbers of the axes.
 pub type At = (f64, f64);
@@ -588,7 +588,7 @@ impl Chart {
 
 /// A cell of CSV: quoted where it must be, and no spreadsheet takes it for a formula.
 pub fn csv_cell(text: &str) -> String {
-    let is_number = text.replacen(',', ".", 1).parse::<f64>().is_ok();
+    let is_number = units::parse(&text.replacen(',', ".", 1)).is_some();
     let text =
         if !is_number && text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.into() };
     let between = if decimal() == ',' { ';' } else { ',' };

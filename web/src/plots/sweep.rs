@@ -184,7 +184,7 @@ impl Scene<'_> {
         };
         let place = |p: &SweepPoint| axis.text(x_unit.shown(p.x));
         let value = |p: &SweepPoint| unit.text(p.value(self.entry.key).unwrap_or(f64::NAN));
-        let reading = capital(t(self.entry.name));
+        let reading = crate::language::capital(t(self.entry.name));
         let lead = match self.best() {
             Some(best) => {
                 let least = LEAST_IS_BEST.contains(&self.entry.key);
@@ -241,11 +241,6 @@ fn between(p2: &[At], p3: &[At]) -> Vec<Area> {
         }
     }
     out
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Where a sweep stands while it is computed.

@@ -1,0 +1,301 @@
+//! A lesson is opened: worked out, and what it frees, hides, marks and keeps. All of it stands in the module that reads lessons.
+
+use super::desk::{Desk, Opening, Want, Work};
+use super::hand;
+use super::keep::{self, Kept, KeptState, read_file};
+use super::reader;
+use super::session::{Cover, Holds, Session, Source, bench_settings};
+use crate::browser;
+use crate::language::{t, tf, tn};
+use crate::share::{self, Shared};
+use crate::units::UnitSystem;
+use leptos::prelude::*;
+use std::sync::Arc;
+use volute_lessons::bench::Bench;
+use volute_lessons::lesson::{Layout, Lesson, Marked, Step, Task};
+use volute_lessons::progress::Progress;
+use volute_lessons::seed::Seed;
+use wasm_split_helpers::{SplitLoaderError, wasm_split};
+
+/// Longest pause that counts as time spent with a lesson, in s: who has been away longer was away.
+const LONGEST_PAUSE_S: f64 = 120.0;
+
+/// A lesson whose text has come.
+pub struct Arrival {
+    /// Who asked.
+    pub desk: Desk,
+    /// The lesson.
+    pub lesson: &'static Lesson,
+    /// Which opening it belongs to.
+    pub ticket: u32,
+    /// Whose numbers are wanted.
+    pub want: Want,
+    /// Whether the bench is set as the lesson begins, or as it was left.
+    pub at_start: bool,
+}
+
+/// What the page asks of this module.
+static WORK: Work = Work {
+    show: reader::open_lesson,
+    keep: |desk| desk.keep_progress(),
+    cover: |desk| desk.lesson_covers(),
+    holds: |desk| desk.lesson_holds(),
+    marks: |desk| marked_names(&desk.lesson_marks()),
+    start: Session::start,
+};
+
+/// Works a lesson out and opens it. All that reads, works out and shows lessons stands in a module of its own: the bench does
+/// not wait for it. Errors: that module could not be fetched.
+#[wasm_split(lesson, fallible)]
+pub fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
+    let Arrival { desk, lesson, ticket, want, at_start } = arrival;
+    if !desk.is_current(ticket) {
+        return Ok(());
+    }
+    desk.work.set_value(Some(&WORK));
+    let (source, kept) = desk.whose(&lesson.id, want);
+    if matches!(want, Want::Anew | Want::Practice) {
+        // What was kept before is replaced only now that there is something in its place.
+        desk.keep_record(&lesson.id, &source, &kept);
+    }
+    let seed = kept.progress.seed;
+    hand::work_out(
+        move || desk.is_current(ticket),
+        move |solver| lesson.work_out(seed, solver),
+        move |worked| match worked {
+            Ok(worked) => desk.opened(lesson, Arc::new(worked), source, kept, at_start),
+            Err(e) => {
+                let reason = e.to_string();
+                let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &reason)]);
+                desk.opening.set(Opening::Failed { id: lesson.id.clone(), want, seed: Some(seed.0), says });
+            }
+        },
+    );
+    Ok(())
+}
+
+impl Desk {
+    fn keep_progress(&self) {
+        let Some(session) = self.session_now() else { return };
+        let now = browser::now_ms();
+        let pause_s = (now - self.counted.get_value()) / 1000.0;
+        if pause_s >= 1.0 {
+            self.counted.set_value(now);
+            if pause_s <= LONGEST_PAUSE_S {
+                // Time is no answer: who waits for those need not hear of it.
+                self.progress.update_untracked(|p| p.spent_s = p.spent_s.saturating_add(pause_s as u32));
+            }
+        }
+        let progress = self.progress.get_untracked();
+        let mut fresh = Progress::new(progress.seed);
+        fresh.spent_s = progress.spent_s;
+        let begun = progress != fresh;
+        if begun {
+            let bench = self.run.with_untracked(|r| share::encode(&Shared::plain(r.bench.clone(), UnitSystem::Si)));
+            let active = self.active.get_untracked().unwrap_or_default();
+            let state = KeptState::of(&progress, session.lesson);
+            let kept = Kept { progress: progress.clone(), state, active, bench };
+            self.keep_record(&session.lesson.id, &session.source, &kept);
+        }
+        for listener in self.listeners.get_value() {
+            listener(&session, &progress);
+        }
+    }
+
+    /// Which numbers a lesson is opened with, and how far the learner is with them.
+    fn whose(&self, id: &str, want: Want) -> (Source, Kept) {
+        let own = self.own();
+        let fresh = |seed: u64| Kept { progress: Progress::new(Seed(seed)), ..Kept::default() };
+        let first = |start: u32| {
+            self.assignment.with_untracked(|a| match a {
+                Some(a) => fresh(a.seed(Seed(browser::dice()), start).0),
+                None => fresh(browser::dice()),
+            })
+        };
+        match want {
+            Want::Resume => {
+                let kept = self.kept(id, &own).unwrap_or_else(|| first(0));
+                (own, kept)
+            }
+            Want::Anew => {
+                let starts = self.kept(id, &own).map_or(0, |_| 1);
+                (own, first(starts))
+            }
+            Want::Practice => (Source::Practice, fresh(browser::dice())),
+            Want::Variant(seed) => {
+                let has = |source: &Source| self.kept(id, source).filter(|kept| kept.progress.seed == Seed(seed));
+                for source in [own.clone(), Source::Practice, Source::Variant(seed)] {
+                    if let Some(kept) = has(&source) {
+                        return (source, kept);
+                    }
+                }
+                let taken = self.kept(id, &own).is_some();
+                (if taken { Source::Variant(seed) } else { own }, fresh(seed))
+            }
+        }
+    }
+
+    fn opened(
+        self,
+        lesson: &'static Lesson,
+        worked: Arc<volute_lessons::work::Worked>,
+        source: Source,
+        kept: Kept,
+        at_start: bool,
+    ) {
+        let only = self.assignment.with_untracked(|a| {
+            let single = a.as_ref().and_then(|a| a.single(&lesson.id));
+            single.map(|ids| ids.into_iter().map(String::from).collect::<Vec<_>>())
+        });
+        let session = Session { lesson, worked, source, only };
+        let start = session.start();
+        // Where the bench was left, if it was left on a state that still reads.
+        let left = share::decode(&kept.bench).ok().flatten().map(|shared| shared.bench);
+        self.counted.set_value(browser::now_ms());
+        self.active.set(Some(kept.active).filter(|id| lesson.steps.iter().any(|s| s.id() == Some(id))));
+        self.progress.set(kept.progress.fitting(lesson));
+        self.opening.set(Opening::Open(session));
+        self.on_fresh.run(());
+        match (at_start, start) {
+            (true, Ok(start)) => {
+                self.on_bench.run(left.unwrap_or(start));
+                self.on_views.run(lesson.start.layout.views.clone());
+                browser::after(0, || browser::focus("lesson"));
+            }
+            (false, Ok(_)) => {}
+            (_, Err(e)) => self.on_notice.run(e),
+        }
+    }
+
+    /// Sets the bench to one of a lesson's.
+    pub fn set_bench(self, bench: Option<&Bench>) {
+        match bench.map(bench_settings) {
+            Some(Ok(next)) => self.on_bench.run(next),
+            Some(Err(e)) => self.on_notice.run(e),
+            None => {}
+        }
+    }
+
+    /// The layouts that hold now: the lesson's own, as far as it still hides; that of the stage or task that is on.
+    fn layouts(
+        &self,
+        session: &Session,
+    ) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
+        let start = &session.lesson.start;
+        let open = self.progress.with(|p| start.hide_until.as_ref().is_none_or(|until| p.locked(until).is_some()));
+        let id = self.active.get();
+        let step = session.lesson.steps.iter().find(|s| s.id().is_some() && s.id() == id.as_deref());
+        let active: Option<(&'static Layout, Option<&'static Task>)> = match step {
+            Some(Step::Stage(stage)) => Some((&stage.layout, None)),
+            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => {
+                Some((&task.layout, Some(task)))
+            }
+            _ => None,
+        };
+        ((!open).then_some(&start.layout), active)
+    }
+
+    /// What the bench keeps back.
+    fn lesson_covers(&self) -> Cover {
+        let Some(session) = self.session() else { return Cover::default() };
+        let (start, active) = self.layouts(&session);
+        let bought = active
+            .and_then(|(_, task)| task)
+            .map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
+        let assigned = self.assignment.get();
+        let extra = assigned.as_ref().map(|a| Layout { hide: a.hidden(), ..Layout::default() });
+        let layouts: Vec<&Layout> = start.into_iter().chain(active.map(|(l, _)| l)).chain(&extra).collect();
+        let views = assigned.map_or_else(Vec::new, |a| a.hide_views.clone());
+        Cover::of(&layouts, &bought).without_views(&views)
+    }
+
+    /// What the learner may move.
+    fn lesson_holds(&self) -> Holds {
+        let Some(session) = self.session() else { return Holds::default() };
+        let (_, active) = self.layouts(&session);
+        let own = active.map(|(layout, _)| &layout.free).filter(|free| !free.is_empty());
+        Holds::of(own.unwrap_or(&session.lesson.start.layout.free))
+    }
+
+    fn lesson_marks(&self) -> Vec<Marked> {
+        let Some(session) = self.session() else { return Vec::new() };
+        let (_, active) = self.layouts(&session);
+        match active {
+            Some((layout, _)) => layout.mark.clone(),
+            None => session.lesson.start.layout.mark.clone(),
+        }
+    }
+}
+
+/// How far the learner is in these lessons, as a file, and in how many; nothing where none was begun. Errors: the module that
+/// can could not be fetched.
+#[wasm_split(reading, fallible)]
+pub fn progress_file(desk: Desk, known: Vec<String>) -> Result<Option<(String, usize)>, SplitLoaderError> {
+    let own = desk.own();
+    let all: Vec<(String, Kept)> =
+        known.into_iter().filter_map(|id| Some((id.clone(), desk.kept(&id, &own)?))).collect();
+    Ok((!all.is_empty()).then(|| (keep::file(&all), all.len())))
+}
+
+/// Takes over such a file, and says what was taken. Errors: the module that can could not be fetched.
+#[wasm_split(reading, fallible)]
+pub fn take_progress(desk: Desk, known: Vec<String>, text: String) -> Result<String, SplitLoaderError> {
+    let all = match read_file(&text) {
+        Ok(all) => all,
+        Err(e) => return Ok(e.says()),
+    };
+    let own = desk.own();
+    let (mut taken, mut left) = (0, 0);
+    for (id, kept) in all {
+        // Whoever has spent more time is further on; nothing that was done here is lost to an older file.
+        let here = desk.kept(&id, &own).map_or(0, |here| here.progress.spent_s + 1);
+        let wanted = known.contains(&id) && here <= kept.progress.spent_s;
+        if wanted && desk.keep_record(&id, &own, &kept) {
+            taken += 1;
+        } else {
+            left += 1;
+        }
+    }
+    let mut says = tn("One lesson was taken over.", "{n} lessons were taken over.", taken, &[]);
+    if left > 0 {
+        let rest = tn(
+            "One was left as it is: this device is further on, or does not know it.",
+            "{n} were left as they are: this device is further on, or does not know them.",
+            left,
+            &[],
+        );
+        says = format!("{says} {rest}");
+    }
+    Ok(says)
+}
+
+/// What is marked, in words.
+pub fn marked_words(marks: &[Marked]) -> String {
+    let names = marks.iter().map(|mark| match mark {
+        Marked::Control(control) => control_name(&control.name()),
+        Marked::Quantity(quantity) => crate::language::t_any(quantity.about),
+    });
+    names.collect::<Vec<_>>().join(", ")
+}
+
+/// The names of what is marked, for the style sheet.
+pub fn marked_names(marks: &[Marked]) -> String {
+    let names = marks.iter().map(|mark| match mark {
+        Marked::Control(control) => control.name(),
+        Marked::Quantity(quantity) => quantity.name.to_string(),
+    });
+    names.collect::<Vec<_>>().join(" ")
+}
+
+fn control_name(name: &str) -> String {
+    match name {
+        "vane" => t("vane position").into(),
+        "load" => t("load").into(),
+        "speed" => t("engine speed").into(),
+        "ambient" => t("air outside").into(),
+        "altitude" => t("altitude").into(),
+        "hold" => t("torque or fuel held").into(),
+        "parts" => t("parts of the engine").into(),
+        part => part.trim_start_matches("parts.").replace(['.', '_'], " "),
+    }
+}
