@@ -570,6 +570,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     };
 
     let embedding = RwSignal::new(false);
+    let lower_built = RwSignal::new(false);
     let lower_place = NodeRef::<html::Section>::new();
     let some_below = embed.with_value(|e| e.as_ref().is_none_or(|parts| parts.iter().any(|p| BELOW.contains(p))));
     // What stands below the first view comes when it comes into sight, or when something asks for it.
@@ -586,6 +587,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
         term,
         shown: embed,
         embedding,
+        built: lower_built,
         place: lower_place,
         address: Callback::new(address_of),
         on_change: change,
@@ -617,9 +619,17 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
             }
         }));
     };
+    // A print is of the whole page, whether it has been looked at or not.
+    let wants_print = RwSignal::new(false);
     view::effect(move || {
-        if term.get().is_some() || embedding.get() {
+        if term.get().is_some() || embedding.get() || wants_print.get() {
             fetch_lower();
+        }
+    });
+    view::effect(move || {
+        if wants_print.get() && (lower_built.get() || lower_fault.get()) {
+            wants_print.set(false);
+            browser::after(0, browser::print);
         }
     });
 
@@ -685,7 +695,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 <div class="menu fold" on:click=move |_| set_more.set(false)>
                     <button type="button" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
                     <button type="button" id="embed-now" on:click=move |_| embedding.set(true)>{t(words::EMBED)}</button>
-                    <button type="button" id="print-now" on:click=move |_| browser::print()>{t(words::PRINT)}</button>
+                    <button type="button" id="print-now" on:click=move |_| wants_print.set(true)>{t(words::PRINT)}</button>
                 </div>
             </div>
         </header> })}

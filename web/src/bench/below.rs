@@ -16,6 +16,7 @@ use super::what_if::WhatIfs;
 use crate::browser;
 use crate::lessons::session::{Holds, Reach};
 use crate::pins::Pins;
+use crate::plots::svg;
 use crate::run::{Run, Steps};
 use crate::state::BenchSettings;
 use crate::view;
@@ -55,6 +56,8 @@ pub struct Parts {
     pub shown: StoredValue<Option<Vec<&'static str>>>,
     /// Whether the dialog for such a piece is asked for.
     pub embedding: RwSignal<bool>,
+    /// Whether all of it is built.
+    pub built: RwSignal<bool>,
     /// Where it stands.
     pub place: NodeRef<html::Section>,
     /// The address of the state, of the whole page or of these parts of it.
@@ -107,6 +110,7 @@ fn calm(run: Signal<Arc<Run>>, place: NodeRef<html::Section>) -> Signal<Arc<Run>
 #[wasm_split(below, fallible)]
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, embedding, address, .. } = parts;
+    svg::arrive();
     let whole = parts.shown.with_value(Option::is_none);
     let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
     let calm = Scene { run: calm(scene.run, parts.place), ..scene };
@@ -118,6 +122,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
         let done = slice.get_untracked() == slices.len();
         if done {
             browser::set_body_class("whole", true);
+            parts.built.set(true);
         }
         !done
     });

@@ -3,9 +3,10 @@
 
 use crate::browser;
 use crate::language::{t, tf};
-use crate::plots::canvas::{self, paper};
+use crate::plots::canvas::paper;
 use crate::plots::chart::{Chart, Spot, Step, Style};
 use crate::plots::paper::Palette;
+use crate::plots::svg;
 use crate::view;
 use crate::words;
 use leptos::ev;
@@ -164,16 +165,28 @@ pub fn Plot(
         if covered.get_untracked() {
             return;
         }
-        let text = match kind {
-            "csv" => Ok(chart.with_untracked(|c| c.csv())),
-            _ => {
-                let (Some(inks), (w, h, _)) = (inks.get_untracked(), SAVED) else { return };
-                chart.with_untracked(|c| canvas::svg(c, w, h, inks.palette, inks.text_px))
-            }
+        let say = move |saved: Result<(), String>| {
+            set_fault
+                .set(saved.err().map(|e| tf("This could not be saved: {why}.", &[("why", e.trim_end_matches('.'))])));
         };
-        let saved = text.map_err(|e| e.0).and_then(|text| match kind {
-            "csv" => browser::save_text(&format!("volute-{id}.csv"), "text/csv", &text),
-            "svg" => browser::save_text(&format!("volute-{id}.svg"), "image/svg+xml", &text),
+        if kind == "svg" {
+            leptos::task::spawn_local(async move {
+                let Some(inks) = inks.get_untracked() else { return };
+                let text = match svg::maker().await {
+                    Ok(make) => {
+                        chart.with_untracked(|c| make(c, SAVED.0, SAVED.1, inks.palette, inks.text_px)).map_err(|e| e.0)
+                    }
+                    Err(_) => Err(t("Part of the page could not be fetched.").into()),
+                };
+                say(text.and_then(|text| browser::save_text(&format!("volute-{id}.svg"), "image/svg+xml", &text)));
+            });
+            return;
+        }
+        say(match kind {
+            "csv" => {
+                let text = chart.with_untracked(|c| c.csv());
+                browser::save_text(&format!("volute-{id}.csv"), "text/csv", &text)
+            }
             _ => browser::save_picture(&format!("volute-{id}.png"), move |fresh| {
                 let Some(inks) = inks.get_untracked() else { return Err(t("the page is not ready").into()) };
                 let (w, h, ratio) = SAVED;
@@ -182,7 +195,6 @@ pub fn Plot(
                 drawn.and_then(|()| sheet.present()).map_err(|e| e.0)
             }),
         });
-        set_fault.set(saved.err().map(|e| tf("This could not be saved: {why}.", &[("why", &e)])));
     };
 
     let caption = format!("{id}-c");
@@ -218,8 +230,8 @@ pub fn Plot(
                 on:keydown=keys on:blur=move |_| set_spot.set(None)>
                 <canvas id=id node_ref=canvas aria-hidden="true"></canvas>
             </div>
-            {view::part(move || inks.get().filter(|i| i.printing && !covered.get()).map(|inks| {
-                let drawn = chart.with(|c| canvas::svg(c, PRINTED.0, PRINTED.1, inks.palette, inks.text_px));
+            {view::part(move || inks.get().filter(|i| i.printing && !covered.get()).zip(svg::here()).map(|(inks, make)| {
+                let drawn = chart.with(|c| make(c, PRINTED.0, PRINTED.1, inks.palette, inks.text_px));
                 view! { <div class="printed" inner_html=drawn.unwrap_or_else(|e| e.0)></div> }
             }))}
             {view::part(move || (as_table.get() && !covered.get()).then(|| {

@@ -4,20 +4,18 @@
 //! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
 //! is drawn with the font that it has already.
 
-use super::chart::Chart;
 use super::paper::{Palette, Paper, PlotError, Strokes};
 use crate::language::t;
 use plotters::drawing::IntoDrawingArea;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
 use plotters_canvas::CanvasBackend;
-use plotters_svg::SVGBackend;
 use std::cell::RefCell;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
 
 /// plotters rounds places to whole units: with this many to a device pixel, no line looks stepped.
-const FINE: u32 = 4;
+pub(super) const FINE: u32 = 4;
 
 thread_local! {
     /// Every plot covers its whole sheet, so the browser need not blend it.
@@ -37,13 +35,13 @@ pub struct Canvas {
 }
 
 impl Canvas {
-    fn on(canvas: &HtmlCanvasElement) -> Option<Self> {
+    pub(super) fn on(canvas: &HtmlCanvasElement) -> Option<Self> {
         let context =
             canvas.get_context_with_context_options("2d", &OPAQUE.with(Clone::clone)).ok()??.dyn_into().ok()?;
         Some(Self { inner: CanvasBackend::with_canvas_object(canvas.clone())?, context, font: RefCell::default() })
     }
 
-    fn text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> (u32, u32) {
+    pub(super) fn text_size<S: BackendTextStyle>(&self, text: &str, style: &S) -> (u32, u32) {
         self.set_font(style);
         let width = self.context.measure_text(text).map_or(0.0, |m| m.width());
         (width.ceil() as u32, style.size().ceil() as u32)
@@ -59,7 +57,7 @@ impl Canvas {
     }
 }
 
-type Done<E> = Result<(), DrawingErrorKind<E>>;
+pub(super) type Done<E> = Result<(), DrawingErrorKind<E>>;
 
 impl DrawingBackend for Canvas {
     type ErrorType = <CanvasBackend as DrawingBackend>::ErrorType;
@@ -176,83 +174,4 @@ pub fn paper(
     let fine = 1.0 / f64::from(FINE);
     backend.context.set_transform(fine, 0.0, 0.0, fine, 0.0, 0.0).map_err(|_| PlotError(t("no scale").into()))?;
     Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
-}
-
-/// An SVG file whose text is measured on a canvas, for the same reason as above.
-struct File<'a> {
-    inner: SVGBackend<'a>,
-    ruler: Canvas,
-}
-
-impl DrawingBackend for File<'_> {
-    type ErrorType = <SVGBackend<'static> as DrawingBackend>::ErrorType;
-
-    fn get_size(&self) -> (u32, u32) {
-        self.inner.get_size()
-    }
-    fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
-        self.inner.ensure_prepared()
-    }
-    fn present(&mut self) -> Done<Self::ErrorType> {
-        self.inner.present()
-    }
-    fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Done<Self::ErrorType> {
-        self.inner.draw_pixel(point, color)
-    }
-    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Done<Self::ErrorType> {
-        self.inner.draw_line(from, to, style)
-    }
-    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        path: I,
-        style: &S,
-    ) -> Done<Self::ErrorType> {
-        self.inner.draw_path(path, style)
-    }
-    fn draw_circle<S: BackendStyle>(
-        &mut self,
-        at: BackendCoord,
-        radius: u32,
-        style: &S,
-        fill: bool,
-    ) -> Done<Self::ErrorType> {
-        self.inner.draw_circle(at, radius, style, fill)
-    }
-    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        path: I,
-        style: &S,
-    ) -> Done<Self::ErrorType> {
-        self.inner.fill_polygon(path, style)
-    }
-    fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
-        self.inner.draw_text(text, style, at)
-    }
-    fn estimate_text_size<S: BackendTextStyle>(
-        &self,
-        text: &str,
-        style: &S,
-    ) -> Result<(u32, u32), DrawingErrorKind<Self::ErrorType>> {
-        // A canvas measures whatever it is asked.
-        Ok(self.ruler.text_size(text, style))
-    }
-}
-
-impl Strokes for File<'_> {}
-
-/// A chart as an SVG file, of that many CSS pixels.
-pub fn svg(chart: &Chart, width: f64, height: f64, palette: Palette, text_px: f64) -> Result<String, PlotError> {
-    let mut out = String::new();
-    {
-        let fine = f64::from(FINE);
-        let size = ((width * fine).round() as u32, (height * fine).round() as u32);
-        let ruler = crate::browser::fresh_canvas().as_ref().and_then(Canvas::on);
-        let ruler = ruler.ok_or_else(|| PlotError(t("this browser gives no drawing context").into()))?;
-        let file = File { inner: SVGBackend::with_string(&mut out, size), ruler };
-        let sheet = Paper::new(file.into_drawing_area(), fine, palette, text_px);
-        sheet.clear()?;
-        chart.draw(&sheet, None, None)?;
-        sheet.present()?;
-    }
-    Ok(out)
 }

@@ -1,4 +1,4 @@
-//! Plots: scales, ticks, hatches and what is drawn with them. Everything but `canvas` works without a browser.
+//! Plots: scales, ticks, hatches and what is drawn with them. Everything but `canvas` and `svg` works without a browser.
 
 pub mod canvas;
 pub mod chart;
@@ -10,6 +10,7 @@ pub mod paper;
 #[cfg(test)]
 mod recorder;
 pub mod scale;
+pub mod svg;
 pub mod sweep;
 pub mod ticks;
 pub mod time;
