@@ -12,7 +12,7 @@ use volute_lessons::lesson::Swept;
 use volute_lessons::progress::Progress;
 use volute_lessons::seed::splitmix64;
 use volute_lessons::units::Decimal;
-use volute_lessons::{assignment, index, number, parse, results, units};
+use volute_lessons::{assignment, number, parse, results, units};
 
 /// What no text may take longer than.
 const SLOW: Duration = Duration::from_secs(5);
@@ -198,7 +198,6 @@ fn main() {
             ),
             RECORDS.to_vec(),
         ),
-        (("index", Box::new(|text| index::Index::read(text).is_some())), RECORDS.to_vec()),
         (("assignment", Box::new(|text| assignment::decode(text).is_ok())), RECORDS.to_vec()),
         (("result", Box::new(|text| results::read(text).is_ok())), RECORDS.to_vec()),
     ];

@@ -220,13 +220,22 @@ fn icons() {
 
 fn size() {
     browse(dist(), DESK, async |page| {
-        page.open("").await;
-        page.wait("the type is there", "document.fonts.status === 'loaded'").await;
-        let files = page.transferred(&dist().root).await;
-        println!("     bytes  transferred by a first visit");
-        for (name, bytes, sent) in &files {
-            println!("{bytes:>10} {sent:>10}  {name}");
+        let mut before = Vec::new();
+        for (what, look_below) in [("a first visit", false), ("a look at what stands below", true)] {
+            if look_below {
+                page.open("").await;
+            } else {
+                page.open_first_view("").await;
+            }
+            page.wait("the type is there", "document.fonts.status === 'loaded'").await;
+            let files = page.transferred(&dist().root).await;
+            let new: Vec<_> = files.iter().filter(|file| !before.contains(*file)).collect();
+            println!("     bytes transferred by {what}");
+            for (name, bytes, sent) in &new {
+                println!("{bytes:>10} {sent:>10}  {name}");
+            }
+            println!("{:>21}  in all", new.iter().map(|(_, _, sent)| sent).sum::<usize>());
+            before = files;
         }
-        println!("{:>21}  in all", files.iter().map(|(_, _, sent)| sent).sum::<usize>());
     });
 }
