@@ -221,6 +221,7 @@ fn a_damaged_assignment_gives_a_message_and_the_page_lives() {
     ] {
         browse(dist(), DESK, async |page| {
             page.open(broken).await;
+            page.wait("it is told", "document.getElementById('notice') !== null").await;
             let notice = page.text("#notice").await;
             assert!(notice.contains("assignment") && notice.contains(cause), "{broken:.60}: {notice}");
             page.drag("#vane", 0.5, 0.9).await;
@@ -228,6 +229,28 @@ fn a_damaged_assignment_gives_a_message_and_the_page_lives() {
             page.assert_quiet().await;
         });
     }
+}
+
+#[test]
+fn what_an_assignment_asks_in_vain_is_named_and_the_rest_can_be_done() {
+    let given = Assignment::of(vec![
+        Item::lesson("no-such-lesson"),
+        Item::single(LESSON, "no-such-question"),
+        Item::single(LESSON, "how-far"),
+    ]);
+    browse(dist(), DESK, async |page| {
+        page.open(&format!("#{}", given.encode())).await;
+        page.wait("the front page is there", "document.querySelector('[data-open]') !== null").await;
+        let missing = page.text("#missing-lessons").await;
+        assert!(missing.contains("“no-such-lesson”") && missing.contains("tell your instructor"), "{missing}");
+        assert_eq!(page.count("[data-open]").await, 1);
+        page.click(&format!("[data-open='{LESSON}']")).await;
+        page.wait("the question is there", "document.querySelector(\"[data-checkpoint='how-far'] input\") !== null")
+            .await;
+        let notice = page.text("#notice").await;
+        assert!(notice.contains("“no-such-question”") && !notice.contains("how-far"), "{notice}");
+        page.assert_quiet().await;
+    });
 }
 
 #[test]

@@ -252,6 +252,22 @@ fn language_german_page_reads_and_takes_a_comma_and_switches_with_its_state() {
 }
 
 #[test]
+fn language_a_lesson_in_another_language_than_the_page_says_so() {
+    browse(dist(), DESK, async |page| {
+        let spoken = "[...document.querySelectorAll('#lesson :is(#l-h, .read p, .opt span)')].map((e) => (e.querySelector('[lang]') ?? e).closest('[lang]').lang)";
+        for (lesson, language) in [("price-in-the-loop", "en"), ("absolute-first", "de")] {
+            page.open(&format!("{GERMAN}&lesson={lesson}&variant=7")).await;
+            page.wait("the lesson is open", "document.querySelector('[data-variant=\"7\"]')").await;
+            page.settled().await;
+            let languages = page.value(spoken).await;
+            let languages = languages.as_array().expect("a list");
+            assert!(languages.len() > 3 && languages.iter().all(|l| *l == language), "{lesson}: {languages:?}");
+        }
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
 fn language_follows_the_browser_and_costs_others_nothing() {
     browse(dist(), View { width: 390, ..DESK }, async |page| {
         page.requests().await;

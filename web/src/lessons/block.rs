@@ -2,9 +2,9 @@
 
 use super::desk::Desk;
 use super::hand;
-use super::prose::blocks;
+use super::prose::{self, blocks};
 use super::session::Session;
-use crate::language::{t, tf};
+use crate::language::{self, t, tf};
 use crate::units::number;
 use crate::view;
 use leptos::prelude::*;
@@ -12,7 +12,7 @@ use std::sync::Arc;
 use volute_lessons::bench::Solve;
 use volute_lessons::expr::Env;
 use volute_lessons::lesson::HINT_COST;
-use volute_lessons::text::Prose;
+use volute_lessons::text::{Inline, Prose};
 use volute_lessons::work::{WorkError, Worked};
 
 /// What is worked out for a block: nothing yet, or it, or why there is none.
@@ -46,7 +46,29 @@ pub fn waiting<T>(drawn: &Option<Result<Arc<T>, String>>) -> AnyView {
 impl Desk {
     /// Prose with the states that an expression sees.
     pub fn prose_in(&self, prose: &[Prose], env: &Env) -> AnyView {
-        blocks(prose, env, self.style(), self.opens())
+        let said = blocks(prose, env, self.style(), self.opens());
+        match self.foreign() {
+            Some(language) => view! { <div class="foreign" lang=language>{said}</div> }.into_any(),
+            None => said,
+        }
+    }
+
+    /// One line with the states that an expression sees.
+    pub fn line(&self, line: &[Inline], env: &Env) -> AnyView {
+        let said = prose::line(line, env, self.style(), self.opens());
+        match self.foreign() {
+            Some(language) => view! { <span lang=language>{said}</span> }.into_any(),
+            None => said,
+        }
+    }
+
+    /// The language of the open lesson, where it is not the page's: a screen reader then changes its voice.
+    fn foreign(&self) -> Option<String> {
+        let session = self.session_now()?;
+        let list = self.list.get_untracked()?.ok()?;
+        let speaks = language::spoken().code();
+        let written = list.lesson(&session.lesson.id)?.language(speaks);
+        (written != speaks).then(|| written.to_string())
     }
 
     /// Prose with the lesson's own states.

@@ -31,8 +31,22 @@ pub fn Contents(desk: Desk) -> impl IntoView {
         version.track();
         if let Some(assignment) = assignment.get() {
             // In the order of the assignment.
-            let asked = assignment.lessons().into_iter().filter_map(|id| list.lesson(id).cloned()).collect::<Vec<_>>();
-            return view! { <ol class="contents">{asked.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol> }.into_any();
+            let (mut asked, mut missing) = (Vec::new(), Vec::new());
+            for id in assignment.lessons() {
+                match list.lesson(id) {
+                    Some(entry) => asked.push(entry.clone()),
+                    None => missing.push(format!("“{id}”")),
+                }
+            }
+            return view! {
+                {(!missing.is_empty()).then(|| view! {
+                    <p class="read" role="alert" id="missing-lessons">
+                        {tf("This page has no lesson {ids}, which the assignment asks for. The rest can be done; tell your instructor.", &[("ids", &missing.join(", "))])}
+                    </p>
+                })}
+                <ol class="contents">{asked.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol>
+            }
+            .into_any();
         }
         let mut courses: Vec<String> = Vec::new();
         for entry in &list.lessons {

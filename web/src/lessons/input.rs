@@ -2,7 +2,6 @@
 
 use super::desk::Desk;
 use super::order::OrderList;
-use super::prose::line;
 use super::reveal::symbol;
 use super::session::decimal;
 use super::sketch::{Axis, Heights, Known, Sketch};
@@ -188,7 +187,7 @@ impl Input {
                 <label class="opt" class:mine=view::flag(move || locked.get() && is_on(i)) data-option=i.to_string()>
                     <input type=if several { "checkbox" } else { "radio" } name=name value=i.to_string() disabled=locked
                         prop:checked=view::flag(move || is_on(i)) on:change=move |e| turn(i, event_target_checked(&e))/>
-                    <span>{view::part(move || line(&option.text, &worked.env(), desk.style(), desk.opens()))}</span>
+                    <span>{view::part(move || desk.line(&option.text, &worked.env()))}</span>
                 </label>
             }
         };
@@ -216,7 +215,7 @@ impl Input {
         }
         let (for_text, for_plain, for_right) = (worked.clone(), worked.clone(), worked.clone());
         let text = Callback::new(move |i: usize| match question.items.get(i) {
-            Some(item) => line(&item.text, &for_text.env(), desk.style(), desk.opens()),
+            Some(item) => desk.line(&item.text, &for_text.env()),
             None => ().into_any(),
         });
         let plain = Callback::new(move |i: usize| {
@@ -235,7 +234,7 @@ impl Input {
             {view::part(move || told.get().then(|| view! {
                 <p class="hint">{t("The right order:")}</p>
                 <ol class="list right-order">{right.get_value().into_iter().filter_map(|i| question.items.get(i)).map(|item| view! {
-                    <li>{line(&item.text, &for_right.env(), desk.style(), desk.opens())}</li>
+                    <li>{desk.line(&item.text, &for_right.env())}</li>
                 }).collect_view()}</ol>
             }))}
         }

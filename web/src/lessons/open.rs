@@ -147,6 +147,15 @@ impl Desk {
             let single = a.as_ref().and_then(|a| a.single(&lesson.id));
             single.map(|ids| ids.into_iter().map(String::from).collect::<Vec<_>>())
         });
+        let asked = only.iter().flatten();
+        let missing: Vec<String> = asked
+            .filter(|id| !lesson.steps.iter().any(|step| step.id() == Some(id)))
+            .map(|id| format!("“{id}”"))
+            .collect();
+        if !missing.is_empty() {
+            let ids = missing.join(", ");
+            self.on_notice.run(tf("This lesson has no question {ids}, which the assignment asks for. The rest can be done; tell your instructor.", &[("ids", &ids)]));
+        }
         let session = Session { lesson, worked, source, only };
         let start = session.start();
         // Where the bench was left, if it was left on a state that still reads.

@@ -6,7 +6,6 @@ use super::contents::Contents;
 use super::desk::{Desk, Opening, Want};
 use super::open::marked_words;
 use super::predict::PredictView;
-use super::prose::line;
 use super::reveal::RevealView;
 use super::session::{self, Part, Session, Source, decimal};
 use super::strip::Strip;
@@ -82,7 +81,7 @@ fn Reader(desk: Desk, session: Session) -> impl IntoView {
     let complete = move || desk.progress.with(|p| p.complete(lesson));
     let title = {
         let session = session.clone();
-        move || line(&lesson.title, &session.worked.env(), desk.style(), desk.opens())
+        move || desk.line(&lesson.title, &session.worked.env())
     };
     let practice = session.source == Source::Practice;
     let steps = session.clone();
@@ -150,7 +149,7 @@ fn StageView(desk: Desk, session: Session, stage: &'static Stage) -> impl IntoVi
     let on = Memo::new(move |_| desk.active.with(|a| a.as_deref() == Some(stage.id.as_str())));
     let label = {
         let session = session.clone();
-        move || line(&stage.say, &session.worked.env(), desk.style(), desk.opens())
+        move || desk.line(&stage.say, &session.worked.env())
     };
     let set = move |_| {
         desk.begin(&stage.id, &stage.layout);
