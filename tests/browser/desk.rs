@@ -233,10 +233,12 @@ fn a_damaged_assignment_gives_a_message_and_the_page_lives() {
 
 #[test]
 fn what_an_assignment_asks_in_vain_is_named_and_the_rest_can_be_done() {
+    let lesson = catalog().lesson(LESSON).expect("the lesson");
+    let checkpoint = lesson.checkpoints().find(|c| c.kind.name() == "number").expect("a number");
     let given = Assignment::of(vec![
         Item::lesson("no-such-lesson"),
         Item::single(LESSON, "no-such-question"),
-        Item::single(LESSON, "how-far"),
+        Item::single(LESSON, &checkpoint.id),
     ]);
     browse(dist(), DESK, async |page| {
         page.open(&format!("#{}", given.encode())).await;
@@ -245,10 +247,10 @@ fn what_an_assignment_asks_in_vain_is_named_and_the_rest_can_be_done() {
         assert!(missing.contains("“no-such-lesson”") && missing.contains("tell your instructor"), "{missing}");
         assert_eq!(page.count("[data-open]").await, 1);
         page.click(&format!("[data-open='{LESSON}']")).await;
-        page.wait("the question is there", "document.querySelector(\"[data-checkpoint='how-far'] input\") !== null")
-            .await;
+        let form = format!("[data-checkpoint='{}']", checkpoint.id);
+        page.wait("the question is there", &format!("document.querySelector(\"{form} input\") !== null")).await;
         let notice = page.text("#notice").await;
-        assert!(notice.contains("“no-such-question”") && !notice.contains("how-far"), "{notice}");
+        assert!(notice.contains("“no-such-question”") && !notice.contains(&checkpoint.id), "{notice}");
         page.assert_quiet().await;
     });
 }
