@@ -474,6 +474,122 @@ fn an_author_sees_the_lesson_and_its_mistakes() {
     });
 }
 
+/// All that the device keeps of lessons, by name.
+async fn kept_of_lessons(page: &Page) -> serde_json::Value {
+    page.value("Object.keys(localStorage).filter((k) => k.startsWith('volute.lesson.')).sort().map((k) => [k, localStorage.getItem(k)])").await
+}
+
+/// Opens the bench on the draft, as its link does, and waits for `done`.
+async fn open_draft(page: &Page, done: &str) {
+    page.visit("").await;
+    page.visit("#v=1&lesson=~draft").await;
+    page.run("location.reload()").await;
+    page.wait("the draft is answered", done).await;
+}
+
+#[test]
+fn an_author_tries_a_draft_as_a_learner_and_nothing_of_it_is_kept() {
+    browse(dist(), DESK, async |page| {
+        // Somebody has answered the lesson of the same id.
+        let predict = catalog().lesson(LESSON).expect("the lesson").predictions().next().expect("one").id.clone();
+        let ready = format!("document.querySelector(\"[data-predict='{predict}'] [data-lock]\")");
+        let locked = format!("document.querySelector(\"[data-predict='{predict}'].locked\")");
+        let answer = async || {
+            page.wait("the question is drawn", &ready).await;
+            page.run_with(
+                "const form = document.querySelector(`[data-predict='${arguments[0]}']`);
+                 form.querySelector('input[type=radio]').click();
+                 form.querySelector('[data-lock]').click();",
+                vec![json!(predict)],
+            )
+            .await;
+            page.wait("the answer is locked", &locked).await;
+            page.rested().await;
+        };
+        page.open(&format!("#v=1&lesson={LESSON}&variant=31")).await;
+        answer().await;
+        let before = kept_of_lessons(page).await;
+        assert_eq!(before.as_array().map(Vec::len), Some(1), "{before}");
+        // The draft is that lesson under another title.
+        open(page, "author").await;
+        let title = english(LESSON).lines().find(|line| line.starts_with("title = ")).expect("a title");
+        let draft = english(LESSON).replacen(title, "title = \"Not there yet\"", 1);
+        fill(page, "l-text", &draft).await;
+        let link = page.value("document.getElementById('l-try').href").await;
+        assert_eq!(link.as_str(), Some(format!("{}#v=1&lesson=~draft", page.url()).as_str()));
+        page.click("#l-try").await;
+        page.settled().await;
+        page.newest_tab().await;
+        page.wait("the draft is open", "document.getElementById('draft')").await;
+        assert!(page.text("#draft").await.starts_with("Draft: nothing of this is kept."));
+        assert_eq!(page.text("#l-h").await, "Not there yet");
+        assert_eq!(page.count(".locked").await, 0, "what was answered in the real lesson is not in the draft");
+        let first = page.value("document.querySelector('[data-variant]').dataset.variant").await;
+        answer().await;
+        assert_eq!(kept_of_lessons(page).await, before);
+        // Whenever it is opened, it begins anew, with other numbers: by its own button and by loading the page.
+        let fresh = format!("{} && {ready} && !{locked}", "document.getElementById('draft')");
+        page.click("#draft-again").await;
+        page.wait("it is read again", &fresh).await;
+        let second = page.value("document.querySelector('[data-variant]').dataset.variant").await;
+        page.rested().await;
+        let fragment = page.value("location.hash").await;
+        assert!(fragment.as_str().is_some_and(|f| f.contains("lesson=~draft")), "{fragment}");
+        page.run("location.reload()").await;
+        page.wait("it is read again", &fresh).await;
+        let third = page.value("document.querySelector('[data-variant]').dataset.variant").await;
+        assert!(first != second && second != third && first != third, "{first}, {second}, {third}");
+        page.click("#all-lessons").await;
+        page.settled().await;
+        assert_eq!(kept_of_lessons(page).await, before);
+        page.assert_quiet().await;
+    });
+}
+
+#[test]
+fn a_draft_that_is_none_gives_a_sentence() {
+    browse(dist(), DESK, async |page| {
+        open_draft(page, "document.querySelector('#lesson [role=alert]')").await;
+        assert!(page.text("#lesson [role=alert]").await.starts_with("There is no draft in this browser"));
+        // On the desk a broken one is not handed over.
+        open(page, "author").await;
+        let source = english(LESSON);
+        let broken = source.replacen("goal = \"boost", "goal = \"bost", 1);
+        let long = format!("{source}\n{}", "x".repeat(262_144));
+        for (text, cause) in [("", "nothing to try"), (broken.as_str(), "mistakes"), (long.as_str(), "at most 256 kB")]
+        {
+            fill(page, "l-text", text).await;
+            page.click("#l-try").await;
+            page.settled().await;
+            let said = page.text("#l-said").await;
+            assert!(said.contains(cause), "{said}");
+        }
+        // Nor where the browser has no room for it.
+        fill(page, "l-text", source).await;
+        page.run("Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }").await;
+        page.click("#l-try").await;
+        page.wait("it is said", "document.getElementById('l-said').textContent.includes('does not keep the text')")
+            .await;
+        assert_eq!(page.tabs().await, 1, "no tab was opened");
+        // What was kept while it was broken, or was damaged since, is told by the bench, which goes on.
+        open(page, "author").await;
+        fill(page, "l-text", &broken).await;
+        page.wait("it is kept", "localStorage.getItem('volute.lesson-draft').includes('bost')").await;
+        let alert = "document.querySelector('#lesson [role=alert]')";
+        open_draft(page, alert).await;
+        let said = page.text("#lesson [role=alert]").await;
+        assert!(said.starts_with("The draft cannot be read: line ") && said.contains("bost"), "{said}");
+        page.run("localStorage.setItem('volute.lesson-draft', '1:0:<img src=x onerror=window.hit=1>')").await;
+        open_draft(page, alert).await;
+        let said = page.text("#lesson [role=alert]").await;
+        assert!(said.contains("lesson-draft") && said.contains("damaged"), "{said}");
+        assert_eq!(page.value("window.hit === undefined").await, json!(true));
+        page.drag("#vane", 0.5, 0.9).await;
+        page.settled().await;
+        page.assert_quiet().await;
+    });
+}
+
 #[test]
 fn axe_finds_nothing_on_the_desk_and_nothing_scrolls_sideways() {
     browse(dist(), DESK, async |page| {

@@ -297,6 +297,24 @@ impl Page {
         self.client.switch_to_window(tabs[0].clone()).await.expect("the tab");
     }
 
+    /// Goes to the tab that the page has opened by itself, once there is one.
+    pub async fn newest_tab(&self) {
+        let (begun, here) = (Instant::now(), self.client.window().await.expect("a tab"));
+        loop {
+            let tabs = self.client.windows().await.expect("tabs");
+            if let Some(other) = tabs.into_iter().find(|tab| *tab != here) {
+                return self.client.switch_to_window(other).await.expect("the tab");
+            }
+            assert!(begun.elapsed() < LONGEST_WAIT, "no tab was opened");
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    /// How many tabs there are.
+    pub async fn tabs(&self) -> usize {
+        self.client.windows().await.expect("tabs").len()
+    }
+
     /// Leaves for an empty page of another origin.
     pub async fn stranger(&self) {
         // The driver's own answers come from another port, which is another origin.

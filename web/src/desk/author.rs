@@ -9,10 +9,10 @@ use super::shelf::{self, catalog};
 use super::{Office, labels, plain};
 use crate::browser;
 use crate::language::{t, tf};
+use crate::lessons::draft::{self, Text};
 use crate::lessons::hand;
 use crate::lessons::prose::{blocks, line};
 use crate::lessons::session::style;
-use crate::store::Record;
 use crate::units::UnitSystem;
 use crate::view;
 use leptos::ev;
@@ -32,22 +32,6 @@ const PAUSE_MS: i32 = 400;
 
 /// Learners for whom a lesson is tried here; the checker of the terminal tries a thousand.
 const TRIED: u64 = 20;
-
-/// The lesson that is being written, as the device keeps it.
-struct Text(String);
-
-impl Record for Text {
-    const NAME: &'static str = "lesson-draft";
-    const VERSION: u32 = 1;
-
-    fn text(&self) -> String {
-        self.0.clone()
-    }
-
-    fn read(_: u32, text: &str) -> Option<Self> {
-        (text.len() <= LARGEST).then(|| Self(text.into()))
-    }
-}
 
 /// Something that is wrong with the text, or with the lesson.
 #[derive(Debug, Clone, PartialEq)]
@@ -164,6 +148,25 @@ pub fn Author(office: Office) -> impl IntoView {
             set_said.set(why);
         }
     };
+    // The bench finds the draft on the device, so that it opens only what was kept there.
+    let try_it = move |event: ev::MouseEvent| {
+        let Some(text) = area.get_untracked().map(|area| area.value()) else { return };
+        let stays = if text.trim().is_empty() {
+            t("There is nothing to try yet.").into()
+        } else if text.len() > LARGEST {
+            let most = (LARGEST / 1024).to_string();
+            tf("This text is too long to be tried: a lesson has at most {most} kB.", &[("most", &most)])
+        } else if parse(&text).is_err() {
+            read(next());
+            t("It cannot be tried yet: there are mistakes in it, named below.").into()
+        } else if !office.store.with_value(|s| s.set(&Text(text))) {
+            t("It cannot be tried here: this browser does not keep the text for the bench. Allow this site to keep data, or make room.").into()
+        } else {
+            return;
+        };
+        event.prevent_default();
+        set_said.set(stays);
+    };
     let revary = move |event: ev::Event| {
         if let Ok(number) = event_target_value(&event).parse::<u64>() {
             variant.set(number);
@@ -197,7 +200,10 @@ pub fn Author(office: Office) -> impl IntoView {
                 <textarea id="l-text" node_ref=area rows="30" spellcheck="false" wrap="off" aria-describedby="l-caret"
                     on:input=move |_| typed() on:keyup=move |_| moved() on:click=move |_| moved()></textarea>
                 <p class="row2"><span class="hint" id="l-caret">{view::text(move || caret.get())}</span>
-                    <button type="button" id="l-save" on:click=save>{t("Save as a file")}</button></p>
+                    <span class="row2"><a class="button" id="l-try" href=format!("./#{}", draft::FRAGMENT) target="_blank" rel="noopener" aria-describedby="l-try-says"
+                        on:click=try_it>{t("Try it as a learner")}</a>
+                    <button type="button" id="l-save" on:click=save>{t("Save as a file")}</button></span></p>
+                <p class="hint" id="l-try-says">{t("Opens the bench in a new tab, with new numbers each time. Nothing that is answered there is kept.")}</p>
                 <h3>{t("Messages")}</h3>
                 <p role="status" class="hint" id="l-said">{view::text(move || said.get())}</p>
                 <ul class="messages" id="l-messages">

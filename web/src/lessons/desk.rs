@@ -1,5 +1,6 @@
 //! What the page knows of lessons: which is open, what is asked, and what is kept; all else is done by the module that reads them.
 
+use super::draft;
 use super::keep::{self, Kept, KeptState};
 use super::library;
 use super::open::{self, Arrival};
@@ -61,6 +62,8 @@ pub enum Want {
     Practice,
     /// With the numbers of a link.
     Variant(u64),
+    /// A lesson that is being written, with new numbers; nothing of it is kept.
+    Draft,
 }
 
 /// What only the module that reads lessons can do. The page asks it once a lesson is open; before, nothing is held, hidden or
@@ -279,9 +282,18 @@ impl Desk {
 
     /// Opens a lesson. `at_start`: sets the bench as the lesson begins, or as it was left.
     pub fn open(self, id: String, want: Want, at_start: bool) {
+        // A draft is opened under its own id, whatever it calls itself, and practised as what it is.
+        let again = want == Want::Practice && self.is_draft();
+        let draft = again || id == draft::ID;
+        let (id, want, at_start) = if draft { (draft::ID.into(), Want::Draft, true) } else { (id, want, at_start) };
         let ticket = self.ticket.with_value(|n| n.wrapping_add(1));
         self.ticket.set_value(ticket);
-        let seed = if let Want::Variant(seed) = want { Some(seed) } else { None };
+        let seed = match want {
+            Want::Variant(seed) => Some(seed),
+            // The numbers of a link are none of a draft's, but the link has to go on naming it.
+            Want::Draft => Some(1),
+            _ => None,
+        };
         self.opening.set(Opening::Coming { id: id.clone(), seed });
         self.sheet.set(true);
         let failed = move |id: String, says: String| {
@@ -314,8 +326,15 @@ impl Desk {
         self.opening.with_untracked(|o| match o {
             Opening::Contents => None,
             Opening::Coming { id, seed } | Opening::Failed { id, seed, .. } => Some((id.clone(), (*seed)?)),
+            Opening::Open(session) if session.source == Source::Draft => {
+                Some((draft::ID.into(), session.worked.seed.0))
+            }
             Opening::Open(session) => Some((session.lesson.id.clone(), session.worked.seed.0)),
         })
+    }
+
+    fn is_draft(self) -> bool {
+        self.opening.with_untracked(|o| matches!(o, Opening::Open(session) if session.source == Source::Draft))
     }
 
     /// Whether a lesson has the sheet, or is on its way.

@@ -1,6 +1,7 @@
 //! Where lessons come from: a list that is fetched with the page, and a text each that is fetched when its lesson is opened.
 //! After a first visit the service worker has all of them.
 
+use super::draft;
 use crate::browser;
 use crate::language::{self, t, tf};
 use js_sys::{Array, JSON, Object, Reflect};
@@ -72,6 +73,14 @@ pub fn read_list(text: &str) -> Option<Index> {
 
 /// Brings the lesson of an id and calls back. Errors: why not, as a sentence.
 pub fn fetch(list: Arc<Index>, id: String, done: impl FnOnce(Result<&'static Lesson, String>) + 'static) {
+    let missing =
+        || t("The part of this page that reads lessons did not come: the network or the host does not give it.").into();
+    if id == draft::ID {
+        wasm_bindgen_futures::spawn_local(async move {
+            done(draft::read().await.unwrap_or_else(|_| Err(missing())));
+        });
+        return;
+    }
     if let Some(lesson) = READ.with_borrow(|read| read.get(&id).copied()) {
         return done(Ok(lesson));
     }
@@ -85,10 +94,7 @@ pub fn fetch(list: Arc<Index>, id: String, done: impl FnOnce(Result<&'static Les
             None => Err(t("The text of this lesson did not come: the network or the host does not give it.").into()),
             Some(text) => match read(id, text).await {
                 Ok(lesson) => lesson,
-                Err(_) => Err(t(
-                    "The part of this page that reads lessons did not come: the network or the host does not give it.",
-                )
-                .into()),
+                Err(_) => Err(missing()),
             },
         });
     });

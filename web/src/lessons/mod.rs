@@ -7,6 +7,7 @@ pub mod block;
 pub mod checkpoint;
 pub mod contents;
 pub mod desk;
+pub mod draft;
 pub mod hand;
 pub mod input;
 pub mod keep;

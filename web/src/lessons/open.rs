@@ -1,9 +1,9 @@
 //! A lesson is opened: worked out, and what it frees, hides, marks and keeps. All of it stands in the module that reads lessons.
 
 use super::desk::{Desk, Opening, Want, Work};
+use super::draft;
 use super::hand;
 use super::keep::{self, Kept, KeptState, read_file};
-use super::reader;
 use super::session::{Cover, Holds, Session, Source, bench_settings};
 use crate::browser;
 use crate::language::{t, tf, tn};
@@ -36,7 +36,7 @@ pub struct Arrival {
 
 /// What the page asks of this module.
 static WORK: Work = Work {
-    show: reader::open_lesson,
+    show: draft::show,
     keep: |desk| desk.keep_progress(),
     cover: |desk| desk.lesson_covers(),
     holds: |desk| desk.lesson_holds(),
@@ -67,7 +67,8 @@ pub fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
             Err(e) => {
                 let reason = e.to_string();
                 let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &reason)]);
-                desk.opening.set(Opening::Failed { id: lesson.id.clone(), want, seed: Some(seed.0), says });
+                let id = if want == Want::Draft { draft::ID.into() } else { lesson.id.clone() };
+                desk.opening.set(Opening::Failed { id, want, seed: Some(seed.0), says });
             }
         },
     );
@@ -90,7 +91,7 @@ impl Desk {
         let mut fresh = Progress::new(progress.seed);
         fresh.spent_s = progress.spent_s;
         let begun = progress != fresh;
-        if begun {
+        if begun && session.source != Source::Draft {
             let bench = self.run.with_untracked(|r| share::encode(&Shared::plain(r.bench.clone(), UnitSystem::Si)));
             let active = self.active.get_untracked().unwrap_or_default();
             let state = KeptState::of(&progress, session.lesson);
@@ -122,6 +123,7 @@ impl Desk {
                 (own, first(starts))
             }
             Want::Practice => (Source::Practice, fresh(browser::dice())),
+            Want::Draft => (Source::Draft, fresh(browser::dice())),
             Want::Variant(seed) => {
                 let has = |source: &Source| self.kept(id, source).filter(|kept| kept.progress.seed == Seed(seed));
                 for source in [own.clone(), Source::Practice, Source::Variant(seed)] {
@@ -144,7 +146,8 @@ impl Desk {
         at_start: bool,
     ) {
         let only = self.assignment.with_untracked(|a| {
-            let single = a.as_ref().and_then(|a| a.single(&lesson.id));
+            // What is asked of a lesson is not asked of a draft that has its id.
+            let single = a.as_ref().filter(|_| source != Source::Draft).and_then(|a| a.single(&lesson.id));
             single.map(|ids| ids.into_iter().map(String::from).collect::<Vec<_>>())
         });
         let asked = only.iter().flatten();

@@ -44,7 +44,7 @@ impl Session {
     }
 }
 
-/// Whose numbers a lesson has. Each has a record of its own on the device.
+/// Whose numbers a lesson has. Each but the last has a record of its own on the device.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Source {
     /// The learner's own, which count.
@@ -55,6 +55,8 @@ pub enum Source {
     Variant(u64),
     /// Those of an assignment, by its digest.
     Assigned(String),
+    /// New ones for a lesson that is being written. Nothing is kept of it.
+    Draft,
 }
 
 impl Source {
@@ -65,6 +67,7 @@ impl Source {
             Source::Practice => "practice".into(),
             Source::Variant(seed) => format!("variant-{seed}"),
             Source::Assigned(digest) => format!("assigned-{digest}"),
+            Source::Draft => "draft".into(),
         }
     }
 }
