@@ -497,9 +497,11 @@ fn an_author_tries_a_draft_as_a_learner_and_nothing_of_it_is_kept() {
         let answer = async || {
             page.wait("the question is drawn", &ready).await;
             page.run_with(
-                "const form = document.querySelector(`[data-predict='${arguments[0]}']`);
-                 form.querySelector('input[type=radio]').click();
-                 form.querySelector('[data-lock]').click();",
+                "for (const handle of document.querySelectorAll(`#${arguments[0]}-sketch .sketch-handle:enabled`)) {
+                     handle.value = handle.max / 2;
+                     handle.dispatchEvent(new Event('input', { bubbles: true }));
+                 }
+                 document.querySelector(`[data-predict='${arguments[0]}'] [data-lock]`).click();",
                 vec![json!(predict)],
             )
             .await;
