@@ -1,14 +1,14 @@
 //! Packages as a platform reads them: unzipped by another crate, their manifest held against its schema by an XSD validator.
 
+use ::zip::ZipArchive;
 use proptest::prelude::*;
 use std::fs;
 use std::io::{Cursor, Read};
 use std::path::PathBuf;
 use std::sync::OnceLock;
 use uppsala::XsdValidator;
-use volute_package::zip::Entry;
+use volute_package::zip::{self, Entry};
 use volute_package::{Contents, Kind, pack};
-use zip::ZipArchive;
 
 /// Titles and texts that an instructor should not write.
 const HOSTILE: [&str; 8] = [
@@ -51,6 +51,7 @@ fn unzip(package: Vec<u8>) -> Vec<(String, Vec<u8>)> {
         .map(|i| {
             let mut file = archive.by_index(i).expect("an entry");
             let mut content = Vec::new();
+            // Reading to the end checks length and CRC.
             file.read_to_end(&mut content).expect("sound");
             (file.name().expect("a name").into_owned(), content)
         })
@@ -207,5 +208,27 @@ proptest! {
     #[test]
     fn published_packages_are_valid_for_any_text(title in "(?s)x.{0,80}", about in "(?s).{0,300}", pass in proptest::option::of(1_u32..=100), cmi5 in any::<bool>()) {
         check(if cmi5 { Kind::Cmi5 } else { Kind::Scorm12 }, &contents(&title, &about, pass));
+    }
+}
+
+#[test]
+fn by_hand_an_empty_zip_is_one() {
+    assert_eq!(unzip(zip::pack(&[]).unwrap()), []);
+}
+
+proptest! {
+    #[test]
+    fn identity_what_is_packed_is_read(
+        files in proptest::collection::btree_map("[a-z]{1,8}(/[a-z0-9_.-]{0,0}[a-z]{1,8}){0,2}", proptest::collection::vec(any::<u8>(), 0..300), 0..8),
+        deflate in any::<bool>(),
+    ) {
+        let files: Vec<(String, Vec<u8>)> = files.into_iter().map(|(name, bytes)| (name, bytes.repeat(3))).collect();
+        let entries: Vec<Entry> = files.iter().map(|(name, bytes)| Entry {
+            deflated: deflate.then(|| miniz_oxide::deflate::compress_to_vec(bytes, 9)),
+            ..Entry::stored(name, bytes.clone())
+        }).collect();
+        let packed = zip::pack(&entries).unwrap();
+        prop_assert_eq!(&packed, &zip::pack(&entries).unwrap());
+        prop_assert_eq!(unzip(packed), files);
     }
 }
