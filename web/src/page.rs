@@ -20,7 +20,7 @@ use crate::lessons::session::{Cover, Holds};
 use crate::lms;
 use crate::pins::Pins;
 use crate::refusals;
-use crate::run::{self, Steps};
+use crate::run::{self, Run, Steps};
 use crate::share::{self, Shared};
 use crate::start_points::start_points;
 use crate::state::{BenchSettings, History, Origin};
@@ -41,8 +41,8 @@ const SETTLE_MS: i32 = 700;
 /// What the three plots show at first.
 const USUAL: [View; 3] = [View::Exchange, View::Sweep, View::Compressor];
 
-/// Parts that the page is built in after the first: drawing and plot, then the lesson.
-const SLICES: usize = 2;
+/// Parts that the page is built in after the first: drawing, plot, then the lesson.
+const SLICES: usize = 3;
 
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
@@ -54,8 +54,14 @@ pub fn mount() {
         let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
         language::begin(kept.or(lms::language()), |speaks| {
             lms::prepare(move || {
-                mount_to_body(move || view! { <App speaks/> });
-                browser::remove("start");
+                let (shared, fault) = opening();
+                let mut first = run::point(&shared.bench, None);
+                run::look_ahead(&mut first);
+                // The first answer in one task of the browser, the page in the next: none keeps a hand waiting for long.
+                browser::after(0, move || {
+                    mount_to_body(move || view! { <App shared fault first speaks/> });
+                    browser::remove("start");
+                });
             });
         });
     });
@@ -125,16 +131,15 @@ impl Record for Look {
 
 /// `speaks`: whether the texts of the wanted language are there.
 #[component]
-fn App(speaks: bool) -> impl IntoView {
-    let (shared, fault) = opening();
+fn App(shared: Shared, fault: Option<String>, first: Run, speaks: bool) -> impl IntoView {
     let silent = (!speaks).then(|| t(words::NO_CATALOG).to_string());
     let lost = lms::lost().then(|| t(words::NO_PLATFORM_PART).to_string());
     let fault = [fault, silent, lost].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
-    view! { <Page shared fault/> }
+    view! { <Page shared fault first/> }
 }
 
 #[component]
-fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
+fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     // Inside another page only what its link names is there.
     let embed = StoredValue::new(shared.embed.clone());
     let whole = move || embed.with_value(Option::is_none);
@@ -142,12 +147,7 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
     browser::set_body_class("embedded", !whole());
     let bench = RwSignal::new(shared.bench.clone());
     let units = RwSignal::new(shared.units);
-    let first = {
-        let mut run = run::point(&shared.bench, None);
-        run::look_ahead(&mut run);
-        Arc::new(run)
-    };
-    let run = RwSignal::new(first);
+    let run = RwSignal::new(Arc::new(first));
     let steps = RwSignal::new(None::<Arc<Steps>>);
     let history = RwSignal::new(History::default());
     history.update_untracked(|h| h.settle(&shared.bench));
@@ -717,15 +717,13 @@ fn Page(shared: Shared, fault: Option<String>) -> impl IntoView {
                 {shows("verdict").then(|| view! { <Verdict run steps=steps.into() units cover/> })}
                 {(shows("air") || shows("plot")).then(|| view! {
                     <div class="stage">
-                        {view::part(move || built[0].get().then(|| view! {
-                            {shows("air").then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> })}
-                            {shows("plot").then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> })}
-                        }))}
+                        {view::part(move || (built[0].get() && shows("air")).then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> }))}
+                        {view::part(move || (built[1].get() && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
                     </div>
                 })}
-                {view::part(move || (built[0].get() && shows("limits")).then(|| view! { <Limits run units cover/> }))}
+                {view::part(move || (built[1].get() && shows("limits")).then(|| view! { <Limits run units cover/> }))}
             </main>
-            {view::part(move || (built[1].get() && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
+            {view::part(move || (built[2].get() && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
             <section class="below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
                 {view::part(move || lower_here.get().then(|| lower.try_update_value(Option::take).flatten()))}
                 {view::part(move || lower_fault.get().then(|| view! {

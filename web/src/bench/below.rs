@@ -116,7 +116,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     let calm = Scene { run: calm(scene.run, parts.place), ..scene };
     // Built in pauses of the browser, each part under what stands already.
     let slice = RwSignal::new(0_usize);
-    let slices: [Memo<bool>; 4] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    let slices: [Memo<bool>; 5] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
     browser::in_pauses(move || {
         slice.update(|s| *s += 1);
         let done = slice.get_untracked() == slices.len();
@@ -127,23 +127,21 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
         !done
     });
     let lower = view! {
-        <PrintSheet scene came steps link=Callback::new(move |()| address.run(None))/>
-        {view::part(move || slices[0].get().then(|| view! {
-            {shows("plot-b").then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=choices[0] desk/> })}
-            {shows("plot-c").then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=choices[1] desk/> })}
-        }))}
-        {view::part(move || slices[1].get().then(|| view! {
+        {view::part(move || (slices[0].get() && shows("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=choices[0] desk/> }))}
+        {view::part(move || (slices[1].get() && shows("plot-c")).then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=choices[1] desk/> }))}
+        {view::part(move || slices[2].get().then(|| view! {
             {shows("pins").then(|| view! { <PinBoard scene pins on_change=parts.on_pins on_go=parts.on_go/> })}
             {shows("energy").then(|| view! { <Energy scene=calm/> })}
             {shows("steps").then(|| view! { <NextSteps scene steps/> })}
         }))}
-        {view::part(move || slices[2].get().then(|| view! {
+        {view::part(move || slices[3].get().then(|| view! {
             {shows("time").then(|| view! { <Time scene bench load on_change=parts.on_change/> })}
             {shows("what-ifs").then(|| view! {
                 <WhatIfs bench came units=scene.units holds on_change=parts.on_change on_fault=parts.on_fault/>
             })}
         }))}
-        {view::part(move || slices[3].get().then(|| view! {
+        {view::part(move || slices[4].get().then(|| view! {
+            <PrintSheet scene came steps link=Callback::new(move |()| address.run(None))/>
             {shows("margins").then(|| view! { <Margins scene=calm on_term=parts.on_term/> })}
             {whole.then(|| view! {
                 <Glossary term/>
