@@ -520,7 +520,6 @@ fn an_author_tries_a_draft_as_a_learner_and_nothing_of_it_is_kept() {
         let link = page.value("document.getElementById('l-try').href").await;
         assert_eq!(link.as_str(), Some(format!("{}#v=1&lesson=~draft", page.url()).as_str()));
         page.click("#l-try").await;
-        page.settled().await;
         page.newest_tab().await;
         page.wait("the draft is open", "document.getElementById('draft')").await;
         assert!(page.text("#draft").await.starts_with("Draft: nothing of this is kept."));
