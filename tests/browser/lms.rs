@@ -425,6 +425,9 @@ async fn statements(store: &Store, count: usize) -> Vec<String> {
     store.verbs()
 }
 
+/// Rules of xAPI 1.0.3 by others, bundled so that no test needs the network.
+const XAPI: &str = include_str!("vendor/xapi-validation/xapi-validation.min.js");
+
 #[test]
 fn cmi5_statements_from_launch_to_return() {
     let package = Unpacked::new("cmi5", Kind::Cmi5, &one_checkpoint(60));
@@ -460,7 +463,25 @@ fn cmi5_statements_from_launch_to_return() {
         page.go("about:blank").await;
         assert_eq!(statements(&store, 2).await, ["initialized", "terminated"]);
         assert_nothing_but_a_first_visit(page).await;
+        assert_valid_xapi(page, &store, 10).await;
     });
+}
+
+/// A validator of xAPI that is not ours finds nothing in what the store was sent in all sessions, and does find what is wrong.
+async fn assert_valid_xapi(page: &Page, store: &Store, count: usize) {
+    let mut all: Vec<Value> = {
+        let held = store.held.lock().expect("held");
+        held.earlier.iter().chain(&held.statements).cloned().collect()
+    };
+    assert!(all.len() >= count, "{} statements", all.len());
+    page.run(XAPI).await;
+    let judge = "return arguments[0].flatMap((statement) => xapiFaults(statement));";
+    assert_eq!(page.run_with(judge, vec![json!(all)]).await, json!([]));
+    let passed = all.iter_mut().find(|s| s["result"]["score"]["scaled"].is_number()).expect("a score");
+    passed["result"]["score"]["scaled"] = json!(1.5);
+    passed["result"]["duration"] = json!("5:10");
+    let found = page.run_with(judge, vec![json!([passed])]).await;
+    assert_eq!(found.as_array().map(Vec::len), Some(2), "{found}");
 }
 
 /// The browser itself tells of an answer 404: at the first launch nothing is kept yet.
