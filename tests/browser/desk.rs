@@ -283,6 +283,8 @@ fn results_of_a_class_become_a_table() {
         assert!(question.contains("right in the end 50 %") && question.contains("4 of 4 tried"), "{question}");
         // Predictions lie over each other; words are shown as words.
         assert_eq!(page.count(".overlay .guess").await, 4);
+        let drawn = page.text(".thought").await;
+        assert!(drawn.contains("Upright: torque at the crank"), "{drawn}");
         assert_eq!(page.count("#writings .quote").await, 4);
         assert!(page.text("#writings").await.contains("<img src=x onerror="), "text stays text");
         assert_eq!(page.value("window.hit === undefined").await, json!(true));
@@ -562,15 +564,18 @@ fn a_draft_that_is_none_gives_a_sentence() {
             fill(page, "l-text", text).await;
             page.click("#l-try").await;
             page.settled().await;
-            let said = page.text("#l-said").await;
+            let said = page.text("#l-kept-back").await;
             assert!(said.contains(cause), "{said}");
         }
         // Nor where the browser has no room for it.
         fill(page, "l-text", source).await;
         page.run("Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }").await;
         page.click("#l-try").await;
-        page.wait("it is said", "document.getElementById('l-said').textContent.includes('does not keep the text')")
-            .await;
+        page.wait(
+            "it is said",
+            "document.getElementById('l-kept-back').textContent.includes('does not keep the text')",
+        )
+        .await;
         assert_eq!(page.tabs().await, 1, "no tab was opened");
         // What was kept while it was broken, or was damaged since, is told by the bench, which goes on.
         open(page, "author").await;

@@ -48,6 +48,7 @@ pub fn Author(office: Office) -> impl IntoView {
     let messages = RwSignal::new(Vec::<Message>::new());
     let shown = RwSignal::new(None::<Arc<Paper>>);
     let (said, set_said) = signal(String::new());
+    let (kept_back, set_kept_back) = signal(String::new());
     let (caret, set_caret) = signal(String::new());
     let variant = RwSignal::new(1_u64);
     // An answer to an earlier text is dropped.
@@ -71,7 +72,7 @@ pub fn Author(office: Office) -> impl IntoView {
             Err(problems) => {
                 let all = problems.into_iter().map(|p| Message { place: Some(p.place), says: p.kind.to_string() });
                 messages.set(all.collect());
-                set_said.set(t("The lesson below is that of the last text without a mistake.").into());
+                set_said.set(t("The lesson shown is that of the last text without a mistake.").into());
             }
             Ok(lesson) => {
                 messages.set(Vec::new());
@@ -92,6 +93,7 @@ pub fn Author(office: Office) -> impl IntoView {
         }
     };
     let typed = move || {
+        set_kept_back.set(String::new());
         let mine = next();
         browser::after(PAUSE_MS, move || {
             if ticket.try_get_value() == Some(mine) {
@@ -157,15 +159,18 @@ pub fn Author(office: Office) -> impl IntoView {
             let most = (LARGEST / 1024).to_string();
             tf("This text is too long to be tried: a lesson has at most {most} kB.", &[("most", &most)])
         } else if parse(&text).is_err() {
+            // Its messages may not stand yet: it is read a moment after the last key.
             read(next());
             t("It cannot be tried yet: there are mistakes in it, named below.").into()
         } else if !office.store.with_value(|s| s.set(&Text(text))) {
             t("It cannot be tried here: this browser does not keep the text for the bench. Allow this site to keep data, or make room.").into()
         } else {
-            return;
+            String::new()
         };
-        event.prevent_default();
-        set_said.set(stays);
+        if !stays.is_empty() {
+            event.prevent_default();
+        }
+        set_kept_back.set(stays);
     };
     let revary = move |event: ev::Event| {
         if let Ok(number) = event_target_value(&event).parse::<u64>() {
@@ -204,6 +209,7 @@ pub fn Author(office: Office) -> impl IntoView {
                         on:click=try_it>{t("Try it as a learner")}</a>
                     <button type="button" id="l-save" on:click=save>{t("Save as a file")}</button></span></p>
                 <p class="hint" id="l-try-says">{t("Opens the bench in a new tab, with new numbers each time. Nothing that is answered there is kept.")}</p>
+                <p role="status" class="said wrong" id="l-kept-back">{view::text(move || kept_back.get())}</p>
                 <h3>{t("Messages")}</h3>
                 <p role="status" class="hint" id="l-said">{view::text(move || said.get())}</p>
                 <ul class="messages" id="l-messages">

@@ -5,6 +5,7 @@ use super::{Office, plain, qr};
 use crate::bench::slot::View as BenchView;
 use crate::browser;
 use crate::language::{self, msg, t, tf};
+use crate::lessons::contents::course_name;
 use crate::lessons::{hand, session};
 use crate::lms::make;
 use crate::store::Record;
@@ -100,7 +101,8 @@ fn shelf(add: Callback<Item>) -> impl IntoView {
         .map(|lesson| {
             let heading = (lesson.course != course).then(|| {
                 course.clone_from(&lesson.course);
-                view! { <h3>{tf("Course {letter}", &[("letter", &lesson.course)])}</h3> }
+                let name = course_name(&course);
+                view! { <h3>{tf("Course {course}: {name}", &[("course", &course), ("name", name)])}</h3> }
             });
             let title = plain::title(lesson);
             let id = lesson.id.clone();

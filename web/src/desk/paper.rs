@@ -296,6 +296,17 @@ fn order(entry: &mut Entry, question: &OrderQuestion, key: &OrderKey, say: Say) 
         .collect();
 }
 
+/// What stands upright in a sketch, with its unit, and the ends of that axis.
+pub fn upright(question: &SketchQuestion) -> (String, (String, String)) {
+    let size = (question.high - question.low).abs();
+    let end = |value: f64| crate::units::number(value, if size < 10.0 { 1 } else { 0 });
+    let about = volute_lessons::paths::quantity(question.of.quantity)
+        .map(|q| q.about)
+        .or_else(|| volute_lessons::paths::run_quantity(question.of.quantity).map(|q| q.about));
+    let about = about.map_or_else(|| question.of.quantity.to_string(), crate::language::t_any);
+    (format!("{about} [{}]", question.measure), (end(question.low), end(question.high)))
+}
+
 fn sketch(entry: &mut Entry, lesson: &Lesson, setup: &Setup, question: &SketchQuestion, key: &SketchKey, say: Say) {
     entry.sort = "sketch";
     let sweeps = || setup.sweeps.iter().chain(&lesson.setup.sweeps);
@@ -311,20 +322,12 @@ fn sketch(entry: &mut Entry, lesson: &Lesson, setup: &Setup, question: &SketchQu
             (t("time [s]").to_string(), (end(key.ends_si.0), end(key.ends_si.1)))
         }
     };
-    let size = (question.high - question.low).abs();
-    let upright = |value: f64| crate::units::number(value, if size < 10.0 { 1 } else { 0 });
-    let about = volute_lessons::paths::quantity(question.of.quantity)
-        .map(|q| q.about)
-        .or_else(|| volute_lessons::paths::run_quantity(question.of.quantity).map(|q| q.about));
+    let (upright, low_high) = upright(question);
     entry.axes = Some(Axes {
         along,
         ends,
-        upright: format!(
-            "{} [{}]",
-            about.map_or_else(|| question.of.quantity.to_string(), crate::language::t_any),
-            question.measure
-        ),
-        low_high: (upright(question.low), upright(question.high)),
+        upright,
+        low_high,
         truth: key.truth.to_vec(),
         given: key.given.map_or_else(Vec::new, |given| given.to_vec()),
         start: question.start_given.then(|| key.truth[0]),

@@ -266,7 +266,10 @@ fn predictions(class: &Class) -> AnyView {
         view! {
             <div class="thought">
                 <h3>{labels::name(&column.lesson, &column.item)}</h3>
-                {(!curves.is_empty()).then(|| overlay(&curves))}
+                {(!curves.is_empty()).then(|| view! {
+                    {overlay(&curves)}
+                    {labels::axes(&column.lesson, &column.item).map(|axes| view! { <p class="hint">{axes}</p> })}
+                })}
                 {(!picked.is_empty()).then(|| counts(&column, &picked))}
                 <ul>{words.collect_view()}</ul>
             </div>

@@ -12,7 +12,7 @@ use std::sync::Arc;
 use volute_lessons::index::{Entry, Index};
 
 /// Name of a course.
-fn course_name(course: &str) -> &'static str {
+pub fn course_name(course: &str) -> &'static str {
     match course {
         "A" => t("Reading pressure and air"),
         "B" => t("The vaned turbine and its price"),
