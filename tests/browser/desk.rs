@@ -569,6 +569,7 @@ fn a_draft_that_is_none_gives_a_sentence() {
         }
         // Nor where the browser has no room for it.
         fill(page, "l-text", source).await;
+        page.wait("it was tried", "document.getElementById('l-said').textContent.includes('Nothing to say')").await;
         page.run("Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }").await;
         page.click("#l-try").await;
         page.wait(
