@@ -11,7 +11,7 @@ use crate::seed::Seed;
 use std::collections::BTreeMap;
 
 mod text;
-pub use text::{LONGEST_TEXT, ReadProgressError};
+pub use text::ReadProgressError;
 
 /// Tries of one draw: after the last, the worked answer is shown; another go draws new numbers.
 pub const TRIES: u32 = 2;

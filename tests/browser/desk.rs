@@ -4,6 +4,7 @@ use serde_json::json;
 use volute_lessons::assignment::{Assignment, Item, Numbers};
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::{SOURCES, catalog};
+use volute_lessons::mark::Key;
 use volute_lessons::results::{ItemReport, Kind, LessonReport, Report, Try, version_of};
 use volute_lessons::seed::Seed;
 use volute_lessons::units::{Decimal, Style};
@@ -283,8 +284,24 @@ fn results_of_a_class_become_a_table() {
         assert!(question.contains("right in the end 50 %") && question.contains("4 of 4 tried"), "{question}");
         // Predictions lie over each other; words are shown as words.
         assert_eq!(page.count(".overlay .guess").await, 4);
-        let drawn = page.text(".thought").await;
-        assert!(drawn.contains("Upright: torque at the crank"), "{drawn}");
+        // Over them lies what the bench shows with their numbers, to a tenth of a unit of the drawing.
+        page.wait("the bench's curve is there", "document.querySelector('[data-truth]') !== null").await;
+        assert_eq!(page.count(".overlay .truth").await, 1, "all of them had the same numbers");
+        assert!(page.text(".overlay").await.contains("torque at the crank ["), "its axes say what they are");
+        let lesson = catalog().lesson(LESSON).expect("the lesson");
+        let (predict, mut solver) = (lesson.predictions().next().expect("one"), CoreSolver::default());
+        let worked = lesson.work_out(Seed(31), &mut solver).expect("worked out");
+        let predicted = predict.work_out(lesson, &worked, &mut solver).expect("a draw");
+        let Key::Sketch(key) = &predicted.key else { panic!("it is drawn") };
+        let path = page.value("document.querySelector('.overlay .truth').getAttribute('d')").await;
+        let drawn = path.as_str().expect("a path").split(['M', 'L']).skip(1);
+        let heights: Vec<f64> =
+            drawn.map(|point| point.split(' ').nth(1).and_then(|y| y.parse().ok()).expect("y")).collect();
+        assert_eq!(heights.len(), key.truth.len());
+        for (y, share) in heights.iter().zip(&key.truth) {
+            let wanted = 6.0 + 130.0 * (1.0 - share);
+            assert!((y - wanted).abs() < 0.1, "{y} for {wanted}");
+        }
         assert_eq!(page.count("#writings .quote").await, 4);
         assert!(page.text("#writings").await.contains("<img src=x onerror="), "text stays text");
         assert_eq!(page.value("window.hit === undefined").await, json!(true));

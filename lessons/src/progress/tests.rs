@@ -72,6 +72,9 @@ fn full(lesson: &Lesson, letter: char) -> Progress {
     progress
 }
 
+/// What SCORM 1.2 keeps of a learner: 4096 characters (Run-Time Environment, cmi.suspend_data).
+const RESUME_DATA: usize = 4096;
+
 #[test]
 fn lesson_progress_of_every_lesson_fits_into_resume_data() {
     let mut lessons: Vec<Lesson> = languages().into_iter().flat_map(|language| Catalog::of(language).lessons).collect();
@@ -81,15 +84,18 @@ fn lesson_progress_of_every_lesson_fits_into_resume_data() {
         for letter in ['x', 'ä', '🙂', ';', '%'] {
             let progress = full(lesson, letter);
             assert!(progress.complete(lesson), "{}", lesson.id);
-            let text = progress.text();
-            assert!(text.len() <= LONGEST_TEXT, "{}: {} bytes with {letter:?}", lesson.id, text.len());
-            let read = Progress::read(&text).unwrap_or_else(|error| panic!("{}: {error}", lesson.id));
-            // Nothing that counts is lost: points, tries, what is locked and done.
-            assert_eq!(read.score(lesson), progress.score(lesson), "{}", lesson.id);
-            assert!(read.complete(lesson), "{}", lesson.id);
-            assert_eq!(read.tries, progress.tries);
-            assert_eq!((read.seed, read.spent_s, &read.hints), (progress.seed, progress.spent_s, &progress.hints));
-            assert_eq!(read.text(), text, "{}: shortened once, it stays as it is", lesson.id);
+            for words_bytes in [usize::MAX, 60, 0] {
+                let text = progress.short_text(words_bytes);
+                let read = Progress::read(&text).unwrap_or_else(|error| panic!("{}: {error}", lesson.id));
+                // Nothing that counts is lost: points, tries, what is locked and done.
+                assert_eq!(read.score(lesson), progress.score(lesson), "{}", lesson.id);
+                assert!(read.complete(lesson), "{}", lesson.id);
+                assert_eq!(read.tries, progress.tries);
+                assert_eq!((read.seed, read.spent_s, &read.hints), (progress.seed, progress.spent_s, &progress.hints));
+                assert_eq!(read.short_text(words_bytes), text, "{}: shortened once, it stays as it is", lesson.id);
+            }
+            let bytes = progress.short_text(0).len();
+            assert!(bytes < RESUME_DATA, "{}: {bytes} bytes with {letter:?}", lesson.id);
             // The whole record is whole.
             assert_eq!(Progress::read(&progress.record()).unwrap(), progress, "{}", lesson.id);
         }
@@ -100,7 +106,7 @@ fn lesson_progress_of_every_lesson_fits_into_resume_data() {
 fn by_hand_the_short_form_keeps_short_words_whole() {
     let mut progress = Progress::new(Seed(3));
     progress.write("t", "Boost, 1.5 bar; 20 % more + a bit\nand ünïcode").unwrap();
-    let text = progress.text();
+    let text = progress.short_text(usize::MAX);
     assert_eq!(Progress::read(&text).unwrap(), progress, "{text}");
     assert!(!text.contains('\n') && text.len() < 120, "{text}");
 }
@@ -232,6 +238,7 @@ proptest! {
         tried in proptest::collection::vec(("[a-z]{1,3}", answers(), 0.0..=1.0, any::<bool>(), proptest::option::of(0_usize..9)), 0..12),
         tasks in proptest::collection::vec(("[a-z]{1,3}", 0_usize..5, any::<bool>(), 50_u8..=100), 0..5),
         words in proptest::collection::btree_map("[a-z]{1,6}", "\\PC{1,80}", 0..3),
+        words_bytes in 0_usize..200,
     ) {
         let mut progress = Progress::new(Seed(seed));
         progress.spent_s = spent;
@@ -252,9 +259,8 @@ proptest! {
         }
         progress.words = words;
         prop_assert_eq!(&Progress::read(&progress.record()).unwrap(), &progress);
-        let text = progress.text();
-        prop_assert!(text.len() <= LONGEST_TEXT);
-        prop_assert_eq!(Progress::read(&text).unwrap().text(), text);
+        let text = progress.short_text(words_bytes);
+        prop_assert_eq!(Progress::read(&text).unwrap().short_text(words_bytes), text);
     }
 
     #[test]
@@ -267,7 +273,7 @@ proptest! {
         if let Ok(text) = String::from_utf8(bytes)
             && let Ok(progress) = Progress::read(&text)
         {
-            prop_assert!(progress.text().len() <= LONGEST_TEXT);
+            prop_assert!(Progress::read(&progress.short_text(60)).is_ok());
         }
     }
 

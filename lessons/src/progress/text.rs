@@ -21,8 +21,6 @@ use crate::sketch::{POINTS, Sketch};
 use crate::units::Decimal;
 use std::fmt::Write;
 
-/// Longest short form, in bytes: the resume data of SCORM 1.2 holds 4096 characters.
-pub const LONGEST_TEXT: usize = 4095;
 /// Longest text that is read, in bytes.
 const LONGEST_RECORD: usize = 1 << 20;
 /// Attempts at one checkpoint in the short form. Chosen: enough to see two draws and a bit.
@@ -75,27 +73,10 @@ impl Progress {
         self.written_as(Form::Whole)
     }
 
-    /// The short form, at most [`LONGEST_TEXT`] bytes: of each checkpoint the last attempts and the last answer, and own words
-    /// cut as far as they must be.
-    pub fn text(&self) -> String {
-        self.text_within(LONGEST_TEXT)
-    }
-
-    /// The same in at most `most_bytes`, for several lessons in one record.
-    pub fn text_within(&self, most_bytes: usize) -> String {
-        let (mut least, mut most) = (0, super::LONGEST_ANSWER * 3 + 3);
-        // The longest share of words that still fits; a dozen steps, so nothing faster is needed.
-        while least < most {
-            let middle = (least + most).div_ceil(2);
-            if self.written_as(Form::Short(middle)).len() <= most_bytes { least = middle } else { most = middle - 1 }
-        }
-        let text = self.written_as(Form::Short(least));
-        if text.len() <= most_bytes {
-            return text;
-        }
-        // More checkpoints than any lesson has: what is left out is given up from the end.
-        let cut = text.match_indices(';').map(|(at, _)| at).take_while(|at| *at <= most_bytes).last();
-        text[..cut.unwrap_or(0)].into()
+    /// The short form, for resume data: of each checkpoint the last attempts and the last answer, own words cut to `words_bytes`
+    /// each, but for a sign that something was written. Nothing that counts is left out: points, tries, what is locked and done.
+    pub fn short_text(&self, words_bytes: usize) -> String {
+        self.written_as(Form::Short(words_bytes.max(CUT.len_utf8())))
     }
 
     /// What cannot be done without: points, what is locked, done and over. For one record of many lessons.

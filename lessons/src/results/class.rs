@@ -1,6 +1,7 @@
 //! What a class did: many results beside each other.
 
 use super::{ItemReport, Kind, Report, Sealed};
+use crate::seed::Seed;
 
 /// Most results in a class.
 pub const MOST: usize = 500;
@@ -112,6 +113,16 @@ impl Class {
             }
         }
         columns
+    }
+
+    /// The variants of those who answered a question, rising.
+    pub fn seeds(&self, column: &Column) -> Vec<Seed> {
+        let lessons = self.entries.iter().flat_map(|entry| &entry.report.lessons).filter(|l| l.id == column.lesson);
+        let tried = lessons.filter(|l| l.items.iter().any(|item| item.id == column.item && item.is_tried()));
+        let mut seeds: Vec<Seed> = tried.map(|lesson| lesson.seed).collect();
+        seeds.sort_unstable_by_key(|seed| seed.0);
+        seeds.dedup();
+        seeds
     }
 
     /// Those that are scored.

@@ -8,6 +8,7 @@ use crate::language::{self, msg, t, tf};
 use crate::lessons::contents::course_name;
 use crate::lessons::{hand, session};
 use crate::lms::make;
+use crate::lms::memory::{self, Left};
 use crate::store::Record;
 use crate::view;
 use leptos::prelude::*;
@@ -356,6 +357,7 @@ const BANK: u64 = 5;
 fn Packages(draft: RwSignal<Assignment>) -> impl IntoView {
     let (said, set_said) = signal(String::new());
     let (busy, set_busy) = signal(false);
+    let room = Memo::new(move |_| draft.with(|d| memory::foreseen(d, |id| catalog().lesson(id))));
     let finish = move |done: Result<(), String>| {
         set_busy.set(false);
         set_said.set(match done {
@@ -408,6 +410,9 @@ fn Packages(draft: RwSignal<Assignment>) -> impl IntoView {
             <button type="button" id="a-moodle" disabled=busy on:click=questions>{t("Questions as Moodle XML")}</button>
             <span role="status" class="hint" id="a-made">{view::text(move || said.get())}</span>
         </p>
+        {view::part(move || (Left::Answers <= room.get()).then(|| view! {
+            <p class="caution" id="a-room">{t("A package has room for 4096 characters of what each learner did. Whoever works through all of this needs more: points and what is done are kept, but of lessons that are done, answers will not be shown again at a later visit. To keep every answer, make several packages of fewer lessons.")}</p>
+        }))}
         <p class="hint">{t("A package holds the page and the assignment, no answer key, and tells the platform answers, points and time. Questions are those with a number or a choice, five variants each.")}</p>
     }
 }

@@ -1,7 +1,7 @@
 //! What a result file says by number, in the words of the lesson.
 
+use super::plain;
 use super::shelf::catalog;
-use super::{paper, plain};
 use crate::language::{t, tf};
 use volute_lessons::lesson::{CheckpointKind, Choice, Item, Lesson, Prediction, Step};
 use volute_lessons::results::{bare, bare_line};
@@ -20,17 +20,6 @@ pub fn name(lesson: &str, item: &str) -> String {
         Some(ask) => format!("{}: {}", plain::title(found), plain::label(&bare(ask))),
         None => format!("{}: {item}", plain::title(found)),
     }
-}
-
-/// The axes of a prediction that is drawn, as a sentence; nothing for another, or one that this page has not got.
-pub fn axes(lesson: &str, item: &str) -> Option<String> {
-    let predict = catalog().lesson(lesson)?.predictions().find(|p| p.id == item)?;
-    let Prediction::Sketch(question) = &predict.answer else { return None };
-    let (upright, (low, high)) = paper::upright(question);
-    Some(tf(
-        "Upright: {upright}, from {low} to {high}. From left to right as in the lesson.",
-        &[("upright", &upright), ("low", &low), ("high", &high)],
-    ))
 }
 
 /// What is behind a wrong answer: the beginning of its explanation, or the option that was picked.

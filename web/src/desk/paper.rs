@@ -96,6 +96,22 @@ pub struct Axes {
     pub start: Option<f64>,
 }
 
+impl Axes {
+    /// Without names and numbers, for curves of which no more is known.
+    pub fn bare() -> Self {
+        let none = || (String::new(), String::new());
+        Axes {
+            along: String::new(),
+            ends: none(),
+            upright: String::new(),
+            low_high: none(),
+            truth: Vec::new(),
+            given: Vec::new(),
+            start: None,
+        }
+    }
+}
+
 /// What the lesson has for the instructor.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Notes {
@@ -296,19 +312,32 @@ fn order(entry: &mut Entry, question: &OrderQuestion, key: &OrderKey, say: Say) 
         .collect();
 }
 
-/// What stands upright in a sketch, with its unit, and the ends of that axis.
-pub fn upright(question: &SketchQuestion) -> (String, (String, String)) {
-    let size = (question.high - question.low).abs();
-    let end = |value: f64| crate::units::number(value, if size < 10.0 { 1 } else { 0 });
-    let about = volute_lessons::paths::quantity(question.of.quantity)
-        .map(|q| q.about)
-        .or_else(|| volute_lessons::paths::run_quantity(question.of.quantity).map(|q| q.about));
-    let about = about.map_or_else(|| question.of.quantity.to_string(), crate::language::t_any);
-    (format!("{about} [{}]", question.measure), (end(question.low), end(question.high)))
+/// The axes of a prediction that is drawn, with the true curve of a variant; nothing for one that is answered otherwise. Errors: the
+/// lesson or the prediction cannot be worked out.
+pub fn predicted(
+    lesson: &Lesson,
+    predict: &str,
+    seed: Seed,
+    solver: &mut dyn Solve,
+) -> Result<Option<Axes>, WorkError> {
+    let drawn = lesson.predictions().find(|p| p.id == predict && matches!(p.answer, Prediction::Sketch(_)));
+    let Some(predict) = drawn else { return Ok(None) };
+    let worked = lesson.work_out(seed, solver)?;
+    let predicted = predict.work_out(lesson, &worked, solver)?;
+    Ok(match (&predict.answer, &predicted.key) {
+        (Prediction::Sketch(question), Key::Sketch(key)) => Some(axes(lesson, &predict.setup, question, key)),
+        _ => None,
+    })
 }
 
 fn sketch(entry: &mut Entry, lesson: &Lesson, setup: &Setup, question: &SketchQuestion, key: &SketchKey, say: Say) {
     entry.sort = "sketch";
+    entry.axes = Some(axes(lesson, setup, question, key));
+    entry.worked.extend(say.prose(&question.because));
+    entry.wrong = question.misconceptions.iter().map(|m| (shape(m), say.prose(&m.because))).collect();
+}
+
+fn axes(lesson: &Lesson, setup: &Setup, question: &SketchQuestion, key: &SketchKey) -> Axes {
     let sweeps = || setup.sweeps.iter().chain(&lesson.setup.sweeps);
     let sweep = sweeps().find(|sweep| question.of.kind == CurveKind::Sweep && sweep.name == question.of.of);
     let (along, ends) = match sweep {
@@ -322,18 +351,24 @@ fn sketch(entry: &mut Entry, lesson: &Lesson, setup: &Setup, question: &SketchQu
             (t("time [s]").to_string(), (end(key.ends_si.0), end(key.ends_si.1)))
         }
     };
-    let (upright, low_high) = upright(question);
-    entry.axes = Some(Axes {
+    let size = (question.high - question.low).abs();
+    let height = |value: f64| crate::units::number(value, if size < 10.0 { 1 } else { 0 });
+    let about = volute_lessons::paths::quantity(question.of.quantity)
+        .map(|q| q.about)
+        .or_else(|| volute_lessons::paths::run_quantity(question.of.quantity).map(|q| q.about));
+    Axes {
         along,
         ends,
-        upright,
-        low_high,
+        upright: format!(
+            "{} [{}]",
+            about.map_or_else(|| question.of.quantity.to_string(), crate::language::t_any),
+            question.measure
+        ),
+        low_high: (height(question.low), height(question.high)),
         truth: key.truth.to_vec(),
         given: key.given.map_or_else(Vec::new, |given| given.to_vec()),
         start: question.start_given.then(|| key.truth[0]),
-    });
-    entry.worked.extend(say.prose(&question.because));
-    entry.wrong = question.misconceptions.iter().map(|m| (shape(m), say.prose(&m.because))).collect();
+    }
 }
 
 fn shape(wrong: &WrongSketch) -> String {

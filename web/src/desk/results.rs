@@ -1,16 +1,19 @@
 //! What a class did: files dropped here, a table, what was thought, and what was written.
 
 use super::compose::item_name;
-use super::{Office, labels};
+use super::paper::{self, Axes};
+use super::shelf::catalog;
+use super::{Office, labels, sheets};
 use crate::browser;
 use crate::language::{self, t, tf};
+use crate::lessons::hand;
 use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
-use std::fmt::Write;
 use volute_lessons::assignment::Item;
-use volute_lessons::results::class::{Added, Class, Column};
+use volute_lessons::results::class::{Added, Class, Column, Entry};
 use volute_lessons::results::{ItemReport, Kind, ReadError, csv, read};
+use volute_lessons::seed::Seed;
 use volute_lessons::units::Decimal;
 use web_sys::{DragEvent, FileList, HtmlInputElement};
 
@@ -119,6 +122,11 @@ pub fn Results(office: Office) -> impl IntoView {
     }
 }
 
+/// Who did it, by name, else by file.
+fn learner(entry: &Entry) -> &str {
+    if entry.report.learner.is_empty() { &entry.file } else { &entry.report.learner }
+}
+
 fn refuse(refusals: RwSignal<Vec<String>>, file: &str, why: &str) {
     refusals.update(|list| {
         if list.len() < MOST_REFUSALS {
@@ -148,7 +156,7 @@ fn table(class: &Class) -> AnyView {
             None => "–",
         };
         let cells: Vec<String> = columns.iter().map(|c| c.of(report).map_or("–".into(), cell)).collect();
-        let name = if report.learner.is_empty() { entry.file.clone() } else { report.learner.clone() };
+        let name = learner(entry).to_string();
         let variants: Vec<String> = report.lessons.iter().map(|l| l.seed.0.to_string()).collect();
         let mut variants = variants;
         variants.dedup();
@@ -241,8 +249,7 @@ fn of_kind<'c>(class: &'c Class, kinds: &[Kind]) -> Vec<(Column, Vec<(&'c str, &
         .map(|column| {
             let own = class.entries().iter().filter_map(|entry| {
                 let item = column.of(&entry.report).filter(|item| item.is_tried())?;
-                let name = if entry.report.learner.is_empty() { &entry.file } else { &entry.report.learner };
-                Some((name.as_str(), item))
+                Some((learner(entry), item))
             });
             let own: Vec<_> = own.collect();
             (column, own)
@@ -257,7 +264,12 @@ fn predictions(class: &Class) -> AnyView {
         return view! { <p class="hint">{t("No predictions in these files.")}</p> }.into_any();
     }
     let sheets = all.into_iter().map(|(column, own)| {
-        let curves: Vec<&[i32]> = own.iter().map(|(_, i)| i.curve.as_slice()).filter(|c| c.len() > 1).collect();
+        let curves: Vec<Vec<f64>> = own
+            .iter()
+            .filter(|(_, item)| item.curve.len() > 1)
+            .map(|(_, item)| item.curve.iter().map(|height| f64::from(*height) / 1000.0).collect())
+            .collect();
+        let seeds = class.seeds(&column);
         let picked: Vec<&[u32]> = own.iter().map(|(_, i)| i.picked.as_slice()).filter(|p| !p.is_empty()).collect();
         let words = own
             .iter()
@@ -266,10 +278,7 @@ fn predictions(class: &Class) -> AnyView {
         view! {
             <div class="thought">
                 <h3>{labels::name(&column.lesson, &column.item)}</h3>
-                {(!curves.is_empty()).then(|| view! {
-                    {overlay(&curves)}
-                    {labels::axes(&column.lesson, &column.item).map(|axes| view! { <p class="hint">{axes}</p> })}
-                })}
+                {(!curves.is_empty()).then(|| overlay(&column, curves, seeds))}
                 {(!picked.is_empty()).then(|| counts(&column, &picked))}
                 <ul>{words.collect_view()}</ul>
             </div>
@@ -278,26 +287,58 @@ fn predictions(class: &Class) -> AnyView {
     sheets.collect_view().into_any()
 }
 
-/// Drawn curves over each other, without names.
-fn overlay(curves: &[&[i32]]) -> AnyView {
-    let lines = curves.iter().map(|curve| {
-        let mut d = String::new();
-        for (i, height) in curve.iter().enumerate() {
-            let x = 10.0 + 380.0 * i as f64 / (curve.len() - 1) as f64;
-            let y = 190.0 - 180.0 * f64::from((*height).clamp(-50, 1050)) / 1000.0;
-            // Writing to a string does not fail.
-            let _ = write!(d, "{}{x:.1} {y:.1}", if i == 0 { 'M' } else { 'L' });
+/// Most variants whose true curve is worked out: where each learner has own numbers, more lines say no more. Chosen.
+const MOST_TRUTHS: usize = 8;
+
+/// Drawn curves over each other, without names, and under them what the bench shows with the numbers that they had.
+fn overlay(column: &Column, curves: Vec<Vec<f64>>, seeds: Vec<Seed>) -> AnyView {
+    let found = RwSignal::new(Vec::<Axes>::new());
+    if let Some(lesson) = catalog().lesson(&column.lesson) {
+        for seed in seeds.iter().copied().take(MOST_TRUTHS) {
+            let item = column.item.clone();
+            hand::work_out(
+                move || found.try_get_untracked().is_some(),
+                move |solver| paper::predicted(lesson, &item, seed, solver),
+                // What cannot be worked out has no curve to be drawn; the guesses stand all the same.
+                move |axes| found.update(|all| all.extend(axes.ok().flatten())),
+            );
         }
-        view! { <path class="guess" d=d></path> }
-    });
-    let label = tf("{count} predictions laid over each other, without names", &[("count", &curves.len().to_string())]);
-    view! {
-        <svg class="overlay" role="img" aria-label=label viewBox="0 0 400 200">
-            <path class="axis" d="M10 10V190H390"></path>
-            {lines.collect_view()}
-        </svg>
     }
-    .into_any()
+    let label = tf("{count} predictions laid over each other, without names", &[("count", &curves.len().to_string())]);
+    let variants = seeds.len();
+    let drawn = move || {
+        let guesses: Vec<&[f64]> = curves.iter().map(Vec::as_slice).collect();
+        found.with(|all| {
+            let mut truths: Vec<&[f64]> = Vec::new();
+            for axes in all {
+                // Variants that differ in nothing that matters here have one curve.
+                if !truths.contains(&axes.truth.as_slice()) {
+                    truths.push(&axes.truth);
+                }
+            }
+            let (shown, of) = (all.len().to_string(), variants.to_string());
+            let key = match (truths.len(), variants) {
+                (0, _) => None,
+                (1, _) => Some(t("Thick: what the bench shows.").to_string()),
+                _ => Some(tf(
+                    "Thick: what the bench shows, for {shown} of the {of} variants that these learners had.",
+                    &[("shown", &shown), ("of", &of)],
+                )),
+            };
+            let graph = match all.first() {
+                Some(axes) => {
+                    let label = format!(
+                        "{label}. {}",
+                        tf("Axes: {upright} over {along}", &[("upright", &axes.upright), ("along", &axes.along)])
+                    );
+                    sheets::drawn(axes, &truths, &guesses, &label)
+                }
+                None => sheets::drawn(&Axes::bare(), &[], &guesses, &label),
+            };
+            view! { <div class="overlay">{graph}{key.map(|key| view! { <p class="hint" data-truth="">{key}</p> })}</div> }
+        })
+    };
+    view! { {view::part(drawn)} }.into_any()
 }
 
 /// How many picked what; orders are counted whole.

@@ -207,6 +207,13 @@ fn blank(entry: &Entry) -> AnyView {
 
 /// Axes with a grid to draw on; with the true curve for the key.
 fn graph(axes: &Axes, truth: bool) -> AnyView {
+    let label = tf("Axes: {upright} over {along}", &[("upright", &axes.upright), ("along", &axes.along)]);
+    let truth: &[&[f64]] = if truth { &[&axes.truth] } else { &[] };
+    drawn(axes, truth, &[], &label)
+}
+
+/// Axes with a grid, true curves and guesses on them; heights as shares of the axis, evenly spaced.
+pub fn drawn(axes: &Axes, truths: &[&[f64]], guesses: &[&[f64]], label: &str) -> AnyView {
     const LEFT: f64 = 34.0;
     const TOP: f64 = 6.0;
     const WIDTH: f64 = 300.0;
@@ -231,16 +238,18 @@ fn graph(axes: &Axes, truth: bool) -> AnyView {
         let y = TOP + HEIGHT * (1.0 - height.clamp(0.0, 1.0));
         view! { <circle class="start" cx=LEFT.to_string() cy=y.to_string() r="3"></circle> }
     });
-    let curve = truth.then(|| view! { <path class="truth" d=path(&axes.truth)></path> });
-    let label = tf("Axes: {upright} over {along}", &[("upright", &axes.upright), ("along", &axes.along)]);
+    let curves = |class: &'static str, all: &[&[f64]]| {
+        all.iter().map(|heights| view! { <path class=class d=path(heights)></path> }).collect_view()
+    };
+    let (guesses, truths) = (curves("guess", guesses), curves("truth", truths));
     let text = |x: f64, y: f64, anchor: &'static str, text: String| {
         view! { <text x=x.to_string() y=y.to_string() text-anchor=anchor>{text}</text> }
     };
     view! {
-        <svg class="graph" role="img" aria-label=label viewBox="0 0 340 166">
+        <svg class="graph" role="img" aria-label=label.to_string() viewBox="0 0 340 166">
             <path class="gridline" d=grid></path>
             <path class="axis" d=format!("M{LEFT} {TOP}v{HEIGHT}h{WIDTH}")></path>
-            {given}{curve}{start}
+            {guesses}{given}{truths}{start}
             {text(LEFT - 4.0, TOP + 8.0, "end", axes.low_high.1.clone())}
             {text(LEFT - 4.0, TOP + HEIGHT, "end", axes.low_high.0.clone())}
             {text(LEFT, TOP + HEIGHT + 12.0, "start", axes.ends.0.clone())}

@@ -7,7 +7,7 @@ use crate::lessons::desk::{Desk, Given};
 use crate::lessons::keep::Kept;
 use crate::lessons::library;
 use leptos::prelude::{Callable, GetUntracked, Set};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use volute_lessons::assignment::{self, Assignment};
@@ -63,6 +63,7 @@ pub fn attach(desk: Desk) {
     resume(desk, &assignment, &lessons, &kept.learner, &kept.memory);
     lms.begin_with(&report(desk, &assignment, &lessons));
     let told = RefCell::new(None);
+    let worst = Cell::new(memory::Left::Nothing);
     desk.on_progress(move |session, progress| {
         // Practice, and variants of a link, are the learner's own business.
         if session.source != desk.own() {
@@ -75,11 +76,29 @@ pub fn attach(desk: Desk) {
         }
         *told.borrow_mut() = Some((session.lesson.id.clone(), done));
         let memory = memory::write(&records(desk, &lessons), &session.lesson.id, |id| find(&lessons, id));
-        if memory.lost {
-            desk.on_notice.run(t("The learning platform has no room for all that you have done. Points already given stay there; answers to the lessons done first may be missing next time.").into());
+        // Each is told when it first comes to that, not at every answer from then on.
+        if worst.replace(worst.get().max(memory.left)) < memory.left {
+            desk.on_notice.run(left_out(memory.left).into());
         }
         lms.tell(&report(desk, &assignment, &lessons), &memory.text, &session.lesson.id);
     });
+}
+
+/// What the platform cannot keep, as a sentence for the learner.
+fn left_out(left: memory::Left) -> &'static str {
+    use memory::Left;
+    match left {
+        Left::Nothing => "",
+        Left::Words => t(
+            "The learning platform has little room: long texts in your own words are cut short in what it keeps for next time. Points and answers are all kept.",
+        ),
+        Left::Answers => t(
+            "The learning platform has no more room for every answer: of lessons that are done, your next visit will show points and what was done, but not each answer. Points are all kept.",
+        ),
+        Left::Lessons => t(
+            "The learning platform has no room for all that you have done. Points already given stay there; answers to the lessons done first may be missing next time.",
+        ),
+    }
 }
 
 /// Puts what the platform kept where lessons look for it. A lesson that was not begun gets the learner's own numbers, the same
