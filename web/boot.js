@@ -22,6 +22,8 @@ async function start() {
 // event `volute-newer`. The fragment holds the state, so a reload loses nothing.
 const build = new URL(here).searchParams.get("v");
 const askEvery = 60 * 60 * 1000;
+// From the start to where the page is kept, in ms: chosen.
+const rest = 4000;
 
 // Undefined or refused means: without.
 function keeper() {
@@ -70,9 +72,8 @@ if (onPage) {
     await start();
     if (workers && window.top === window) {
       hear(workers);
-      // After the first drawing has had the processor to itself.
-      const later = window.requestIdleCallback ?? ((call) => setTimeout(call, 1000));
-      later(() => keep(workers).catch(() => {})); // Refused, full or out of reach: the page works without.
+      // After the first drawing has had the processors to itself.
+      setTimeout(() => keep(workers).catch(() => {}), rest); // Refused, full or out of reach: the page works without.
     }
   } catch (reason) {
     if (workers?.controller) await forget(workers).catch(() => {}); // The reason above matters more.

@@ -394,23 +394,41 @@ pub fn print() {
 /// Longest that work for a pause waits for one, in ms.
 const LONGEST_PAUSE_MS: u32 = 300;
 
-/// Calls back in one pause of the browser after the other, for as long as it says so.
-pub fn in_pauses(call: impl FnMut() -> bool + 'static) {
-    fn next(mut call: Box<dyn FnMut() -> bool>) {
-        let Some(window) = window() else { return };
-        let closure = Closure::once_into_js(move || {
-            if call() {
-                next(call);
-            }
-        });
-        let options = web_sys::IdleRequestOptions::new();
-        options.set_timeout(LONGEST_PAUSE_MS);
-        if window.request_idle_callback_with_options(closure.unchecked_ref(), &options).is_err() {
-            // A browser that tells no pauses.
-            let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(closure.unchecked_ref(), 1);
+/// When work that is cut into turns goes on.
+pub enum Turn {
+    /// In the next task, after what already waits for one.
+    Task,
+    /// In the next pause of the browser.
+    Pause,
+    /// Not at all: it is done.
+    Done,
+}
+
+/// Does work in turns, each a task of the browser of its own, the first of them the next task.
+pub fn in_turns(call: impl FnMut() -> Turn + 'static) {
+    fn next(turn: Turn, mut call: Box<dyn FnMut() -> Turn>) {
+        let go_on = move || {
+            let turn = call();
+            next(turn, call);
+        };
+        match turn {
+            Turn::Task => after(0, go_on),
+            Turn::Pause => in_a_pause(Box::new(go_on)),
+            Turn::Done => {}
         }
     }
-    next(Box::new(call));
+    next(Turn::Task, Box::new(call));
+}
+
+fn in_a_pause(call: Box<dyn FnOnce()>) {
+    let Some(window) = window() else { return };
+    let closure = Closure::once_into_js(call);
+    let options = web_sys::IdleRequestOptions::new();
+    options.set_timeout(LONGEST_PAUSE_MS);
+    if window.request_idle_callback_with_options(closure.unchecked_ref(), &options).is_err() {
+        // A browser that tells no pauses.
+        let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(closure.unchecked_ref(), 1);
+    }
 }
 
 /// Runs a function after a time.

@@ -10,7 +10,7 @@ use crate::bench::plot::Inks;
 use crate::bench::slot::{Choice, Scene, Slot, View};
 use crate::bench::sweep_desk::SweepDesk;
 use crate::bench::verdict::Verdict;
-use crate::browser;
+use crate::browser::{self, Turn};
 use crate::describe;
 use crate::desk::link;
 use crate::language::{self, Language, t, tf};
@@ -41,8 +41,15 @@ const SETTLE_MS: i32 = 700;
 /// What the three plots show at first.
 const USUAL: [View; 3] = [View::Exchange, View::Sweep, View::Compressor];
 
-/// Parts that the page is built in after the first: drawing, plot, then the lesson.
-const SLICES: usize = 3;
+/// Parts that the page is built in, each in a task of its own, so that none keeps a hand waiting for long: title block,
+/// controls, headlines, verdict, drawing, plot, limits, lesson.
+const SLICES: usize = 8;
+
+/// Parts that must stand before the page takes the place of what stood there while it was on its way.
+const USABLE: usize = 2;
+
+/// How long after it is built the page has its first rest: what only adorns it begins then.
+const REST_MS: i32 = 2000;
 
 /// How long "link copied" stands.
 const COPIED_MS: i32 = 6000;
@@ -54,13 +61,12 @@ pub fn mount() {
         let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
         language::begin(kept.or(lms::language()), |speaks| {
             lms::prepare(move || {
-                let (shared, fault) = opening();
-                let mut first = run::point(&shared.bench, None);
-                run::look_ahead(&mut first);
-                // The first answer in one task of the browser, the page in the next: none keeps a hand waiting for long.
+                // The first answer in one task of the browser, the page in the next.
                 browser::after(0, move || {
-                    mount_to_body(move || view! { <App shared fault first speaks/> });
-                    browser::remove("start");
+                    let (shared, fault) = opening();
+                    let mut first = run::point(&shared.bench, None);
+                    run::look_ahead(&mut first);
+                    browser::after(0, move || mount_to_body(move || view! { <App shared fault first speaks/> }));
                 });
             });
         });
@@ -282,7 +288,10 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         address.split_once('#').map_or_else(String::new, |(_, fragment)| fragment.to_string())
     };
 
-    let desk_of_sweeps = SweepDesk::start(bench.into());
+    // Each part comes below what stands already, so that nothing moves: first what a hand needs, then the rest in pauses.
+    let slice = RwSignal::new(0_usize);
+    let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    let desk_of_sweeps = SweepDesk::start(bench.into(), built[SLICES - 1].into());
     let strip = desk_of_sweeps.plot(0, Signal::stored(Some("vane")));
 
     // What the next step of vane would do, told once the bench rests: it has four more points to ask for.
@@ -444,17 +453,20 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         read_inks();
     };
     view::effect(move || {
-        if probe.get().is_some() {
-            read_inks();
-            browser::on_fonts_ready(move || {
-                inks.set(None);
+        // Only plots need them, and reading them lays the page out: in a task of its own.
+        if probe.get().is_some() && built[2].get() {
+            browser::after(0, move || {
                 read_inks();
+                browser::on_fonts_ready(move || {
+                    inks.set(None);
+                    read_inks();
+                });
+                browser::on_media_change(&["(prefers-color-scheme: dark)"], system_changed);
+                browser::on_media_change(
+                    &["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"],
+                    read_inks,
+                );
             });
-            browser::on_media_change(&["(prefers-color-scheme: dark)"], system_changed);
-            browser::on_media_change(
-                &["(forced-colors: active)", "(min-width: 1680px)", "(min-resolution: 1.5dppx)"],
-                read_inks,
-            );
         }
     });
     // Paper is white: a print takes the light tones whatever the page shows.
@@ -633,10 +645,6 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         }
     });
 
-    // Sliders and headlines stand at once; the rest is built in the pauses after, each part below what stands already, so that
-    // nothing moves and the first touch of a slider is answered early.
-    let slice = RwSignal::new(0_usize);
-    let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
     view::effect(move || {
         // Before the first view stands, what is below it lies higher than it will.
         let place = lower_place.get().filter(|_| some_below && built.iter().all(|slice| slice.get()));
@@ -648,57 +656,70 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
             });
         }
     });
-    browser::in_pauses(move || {
+    browser::in_turns(move || {
         slice.update(|s| *s += 1);
-        let done = slice.get_untracked() == SLICES;
-        if done {
-            browser::set_body_class("built", true);
+        let done = slice.get_untracked();
+        if done == USABLE {
+            browser::remove("start");
         }
-        !done
+        if done == SLICES {
+            browser::set_body_class("built", true);
+            browser::after(REST_MS, || browser::set_body_class("rested", true));
+        }
+        match done {
+            ..USABLE => Turn::Task,
+            USABLE..SLICES => Turn::Pause,
+            _ => Turn::Done,
+        }
     });
+    let header = move || {
+        view! {
+            <header class="block" class:opened=more on:keydown=move |event: ev::KeyboardEvent| if event.key() == "Escape" { set_more.set(false) }>
+                <p class="mark">
+                    <svg viewBox="0 0 28 28" aria-hidden="true">
+                        <path d="M2 26H17A11 11 0 1 0 5.5 15 8.5 8.5 0 0 0 14 23.5 6.6 6.6 0 0 0 20.6 17 5 5 0 0 0 15.6 12 3.4 3.4 0 0 0 12.2 15.4"></path>
+                    </svg>
+                    <span>{words::NAME}</span>
+                </p>
+                <div class="cells">
+                    <div><span class="cell-l" aria-hidden="true">{t(words::ENGINE)}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
+                    <div class="fold"><label class="cell-l" for="start-point">{t(words::START_POINTS)}</label>
+                        <select id="start-point" on:change=start_at disabled=engine_held prop:value=view::text(move || { bench.track(); "" })>
+                            <option value="">{t(words::CHOOSE_START)}</option>
+                            {view::part(move || start_points(&came.get()).into_iter().map(|p| view! { <option value=p.id>{t(p.name)}</option> }).collect_view())}
+                        </select></div>
+                    <div><span class="cell-l">{t(words::AMBIENT)}</span><span class="cell-v num">{view::text(ambient)}</span></div>
+                </div>
+                <div class="tools" role="group" aria-label=t(words::BENCH)>
+                    <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=view::flag(move || !can_undo())>{t(words::UNDO)}</button>
+                    <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=view::flag(move || !can_redo())>{t(words::REDO)}</button>
+                    <button type="button" id="reset" on:click=reset>{t(words::RESET)}</button>
+                    <button type="button" class="fold" id="theme" on:click=turn_theme>
+                        {view::text(move || if dark.get() { t(words::TO_LIGHT) } else { t(words::TO_DARK) })}
+                    </button>
+                    <button type="button" class="fold" id="units" on:click=turn_units>
+                        {view::text(move || if units.get() == UnitSystem::Si { t(words::TO_CUSTOMARY) } else { t(words::TO_SI) })}
+                    </button>
+                    <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{t(words::OPEN_LESSON)}</button>
+                    <button type="button" class="strong" id="copy-link" on:click=copy>{t(words::COPY_LINK)}</button>
+                    <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
+                        on:click=move |_| set_more.update(|on| *on = !*on)>{t(words::MORE)}</button>
+                    // Chosen, it closes; on a phone these stand in a row with the others.
+                    <div class="menu fold" on:click=move |_| set_more.set(false)>
+                        <button type="button" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
+                        <button type="button" id="embed-now" on:click=move |_| embedding.set(true)>{t(words::EMBED)}</button>
+                        <button type="button" id="print-now" on:click=move |_| wants_print.set(true)>{t(words::PRINT)}</button>
+                    </div>
+                </div>
+            </header>
+        }
+    };
     // The foot comes last, and what will stand below the first view keeps its room: nothing is pushed down before anybody's eyes.
     let foot = move || built.iter().all(|slice| slice.get());
 
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
-        {whole().then(|| view! { <header class="block" class:opened=more on:keydown=move |event: ev::KeyboardEvent| if event.key() == "Escape" { set_more.set(false) }>
-            <p class="mark">
-                <svg viewBox="0 0 28 28" aria-hidden="true">
-                    <path d="M2 26H17A11 11 0 1 0 5.5 15 8.5 8.5 0 0 0 14 23.5 6.6 6.6 0 0 0 20.6 17 5 5 0 0 0 15.6 12 3.4 3.4 0 0 0 12.2 15.4"></path>
-                </svg>
-                <span>{words::NAME}</span>
-            </p>
-            <div class="cells">
-                <div><span class="cell-l" aria-hidden="true">{t(words::ENGINE)}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
-                <div class="fold"><label class="cell-l" for="start-point">{t(words::START_POINTS)}</label>
-                    <select id="start-point" on:change=start_at disabled=engine_held prop:value=view::text(move || { bench.track(); "" })>
-                        <option value="">{t(words::CHOOSE_START)}</option>
-                        {view::part(move || start_points(&came.get()).into_iter().map(|p| view! { <option value=p.id>{t(p.name)}</option> }).collect_view())}
-                    </select></div>
-                <div><span class="cell-l">{t(words::AMBIENT)}</span><span class="cell-v num">{view::text(ambient)}</span></div>
-            </div>
-            <div class="tools" role="group" aria-label=t(words::BENCH)>
-                <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=view::flag(move || !can_undo())>{t(words::UNDO)}</button>
-                <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=view::flag(move || !can_redo())>{t(words::REDO)}</button>
-                <button type="button" id="reset" on:click=reset>{t(words::RESET)}</button>
-                <button type="button" class="fold" id="theme" on:click=turn_theme>
-                    {view::text(move || if dark.get() { t(words::TO_LIGHT) } else { t(words::TO_DARK) })}
-                </button>
-                <button type="button" class="fold" id="units" on:click=turn_units>
-                    {view::text(move || if units.get() == UnitSystem::Si { t(words::TO_CUSTOMARY) } else { t(words::TO_SI) })}
-                </button>
-                <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{t(words::OPEN_LESSON)}</button>
-                <button type="button" class="strong" id="copy-link" on:click=copy>{t(words::COPY_LINK)}</button>
-                <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
-                    on:click=move |_| set_more.update(|on| *on = !*on)>{t(words::MORE)}</button>
-                // Chosen, it closes; on a phone these stand in a row with the others.
-                <div class="menu fold" on:click=move |_| set_more.set(false)>
-                    <button type="button" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
-                    <button type="button" id="embed-now" on:click=move |_| embedding.set(true)>{t(words::EMBED)}</button>
-                    <button type="button" id="print-now" on:click=move |_| wants_print.set(true)>{t(words::PRINT)}</button>
-                </div>
-            </div>
-        </header> })}
+        {view::part(move || (built[0].get() && whole()).then(header))}
         <div class="notices" role="status">
             {view::part(move || newer.get().then(|| view! {
                 <p class="notice" id="newer">{t(words::NEWER)}" "<button type="button" class="link" on:click=move |_| { settle(); browser::reload(); }>{t(words::OPEN_NEWER)}</button></p>
@@ -711,19 +732,21 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
-                <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load
-                    offered=["vane", "load", "speed"].map(shows)/>
-                {shows("heads").then(|| view! { <Headlines run units cover on_term=explain/> })}
-                {shows("verdict").then(|| view! { <Verdict run steps=steps.into() units cover/> })}
+                {view::part(move || built[1].get().then(|| view! {
+                    <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load
+                        offered=["vane", "load", "speed"].map(shows)/>
+                }))}
+                {view::part(move || (built[2].get() && shows("heads")).then(|| view! { <Headlines run units cover on_term=explain/> }))}
+                {view::part(move || (built[3].get() && shows("verdict")).then(|| view! { <Verdict run steps=steps.into() units cover/> }))}
                 {(shows("air") || shows("plot")).then(|| view! {
                     <div class="stage">
-                        {view::part(move || (built[0].get() && shows("air")).then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> }))}
-                        {view::part(move || (built[1].get() && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
+                        {view::part(move || (built[4].get() && shows("air")).then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> }))}
+                        {view::part(move || (built[5].get() && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
                     </div>
                 })}
-                {view::part(move || (built[1].get() && shows("limits")).then(|| view! { <Limits run units cover/> }))}
+                {view::part(move || (built[6].get() && shows("limits")).then(|| view! { <Limits run units cover/> }))}
             </main>
-            {view::part(move || (built[2].get() && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
+            {view::part(move || (built[7].get() && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
             <section class="below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
                 {view::part(move || lower_here.get().then(|| lower.try_update_value(Option::take).flatten()))}
                 {view::part(move || lower_fault.get().then(|| view! {

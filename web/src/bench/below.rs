@@ -13,7 +13,7 @@ use super::sweep_desk::SweepDesk;
 use super::term::{Glossary, Term};
 use super::time::Time;
 use super::what_if::WhatIfs;
-use crate::browser;
+use crate::browser::{self, Turn};
 use crate::lessons::session::{Holds, Reach};
 use crate::pins::Pins;
 use crate::plots::svg;
@@ -117,14 +117,14 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     // Built in pauses of the browser, each part under what stands already.
     let slice = RwSignal::new(0_usize);
     let slices: [Memo<bool>; 5] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
-    browser::in_pauses(move || {
+    browser::in_turns(move || {
         slice.update(|s| *s += 1);
-        let done = slice.get_untracked() == slices.len();
-        if done {
-            browser::set_body_class("whole", true);
-            parts.built.set(true);
+        if slice.get_untracked() < slices.len() {
+            return Turn::Pause;
         }
-        !done
+        browser::set_body_class("whole", true);
+        parts.built.set(true);
+        Turn::Done
     });
     let lower = view! {
         {view::part(move || (slices[0].get() && shows("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=choices[0] desk/> }))}

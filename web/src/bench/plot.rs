@@ -73,7 +73,14 @@ pub fn Plot(
     let canvas = NodeRef::<html::Canvas>::new();
     view::effect(move || {
         if let Some(holder) = holder.get() {
-            browser::on_resize(&holder, move |w, h| set_size.set((w, h)));
+            browser::on_resize(&holder, move |w, h| {
+                // The first drawing has most to compile and comes with the page's layout: in a task of its own.
+                if size.get_untracked() == (0.0, 0.0) {
+                    browser::after(0, move || _ = set_size.try_set((w, h)));
+                } else {
+                    set_size.set((w, h));
+                }
+            });
             browser::on_sight(&holder, move |now| set_seen.set(now));
         }
     });

@@ -105,8 +105,9 @@ pub struct SweepDesk {
 }
 
 impl SweepDesk {
-    /// Starts the worker.
-    pub fn start(bench: Signal<BenchSettings>) -> Self {
+    /// Starts the worker once the page is `built`: before that it would take the processors from what a hand waits for. What is
+    /// asked until then waits.
+    pub fn start(bench: Signal<BenchSettings>, built: Signal<bool>) -> Self {
         let sweeper = StoredValue::new_local(None);
         let fault = RwSignal::new(None);
         let lives = [0, 1, 2, 3].map(|index| Live {
@@ -127,10 +128,16 @@ impl SweepDesk {
             }
         };
         let failed = move || fault.set(Some(t(words::NO_WORKER)));
-        sweeper.set_value(Sweeper::start(heard, failed));
-        if sweeper.with_value(Option::is_none) {
-            failed();
-        }
+        view::effect(move || {
+            if !built.get() || sweeper.with_value(Option::is_some) {
+                return;
+            }
+            let Some(started) = Sweeper::start(heard, failed) else { return failed() };
+            for live in lives {
+                live.asked.with_value(|job| job.iter().for_each(|job| started.ask(live.index, job)));
+            }
+            sweeper.set_value(Some(started));
+        });
         Self { bench, lives }
     }
 
