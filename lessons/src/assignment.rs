@@ -11,6 +11,7 @@ use crate::fnv::fnv;
 use crate::lesson::Lesson;
 use crate::parse::good_id;
 use crate::paths::{self, Quantity};
+use crate::said::{self, Place, Sentence};
 use crate::seed::{Seed, splitmix64};
 use std::fmt;
 
@@ -95,34 +96,58 @@ pub struct Due {
 }
 
 /// Why a text is no assignment.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[allow(missing_docs, reason = "the messages say what the fields are")]
 pub enum AssignmentError {
-    #[error("it is {bytes} bytes long; allowed are {LONGEST}")]
     TooLong { bytes: usize },
-    #[error("it does not begin with `{BEGIN}{VERSION}`")]
     NoVersion,
-    #[error(
-        "it is of version `{found}`; this page reads version {VERSION}. Load the page again: a newer one may be there"
-    )]
     Version { found: String },
-    #[error("it is cut off: its last word `end` is missing. Copy the whole link")]
     CutOff,
-    #[error("`{part}` is no part of an assignment; allowed are {PARTS}")]
     Part { part: String },
-    #[error("`{name}` stands in it twice")]
     Twice { name: &'static str },
-    #[error("`{part}` holds a percent sign without two hexadecimal digits, or letters that no text has")]
     Escape { part: String },
-    #[error("`{name}={value}` is not allowed; allowed is {allowed}")]
-    Value { name: &'static str, value: String, allowed: String },
-    #[error("`{name}` is {length} characters long; allowed are {most}")]
+    Value { name: &'static str, value: Place, allowed: Place },
     Long { name: &'static str, length: usize, most: usize },
-    #[error("it holds no lesson: `do=` and the id of at least one lesson is needed")]
     Empty,
-    #[error("it holds {found} entries in `{name}`; allowed are {most}")]
     TooMany { name: &'static str, found: usize, most: usize },
 }
+
+impl AssignmentError {
+    /// What is wrong, as a template for a page in another language.
+    pub fn sentence(&self) -> Sentence {
+        use AssignmentError::*;
+        match self {
+            TooLong { bytes } => Sentence::new(said::ASSIGNMENT_LONG).with("bytes", bytes).with("most", LONGEST),
+            NoVersion => Sentence::new(said::ASSIGNMENT_NONE).with("begin", format!("{BEGIN}{VERSION}")),
+            Version { found } => {
+                Sentence::new(said::OF_VERSION).with("found", format!("`{found}`")).with("version", VERSION)
+            }
+            CutOff => Sentence::new(said::CUT_OFF),
+            Part { part } => Sentence::new(said::NO_PART).with("part", part).with("parts", PARTS),
+            Twice { name } => Sentence::new(said::TWICE).with("name", name),
+            Escape { part } => Sentence::new(said::ESCAPE).with("part", part),
+            Value { name, value, allowed } => Sentence::new(said::NOT_ALLOWED)
+                .with("name", name)
+                .with_place("value", value.clone())
+                .with_place("allowed", allowed.clone()),
+            Long { name, length, most } => {
+                Sentence::new(said::PART_LONG).with("name", name).with("length", length).with("most", most)
+            }
+            Empty => Sentence::new(said::NO_LESSON),
+            TooMany { name, found, most } => {
+                Sentence::new(said::TOO_MANY).with("found", found).with("name", name).with("most", most)
+            }
+        }
+    }
+}
+
+impl fmt::Display for AssignmentError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.sentence().fmt(out)
+    }
+}
+
+impl std::error::Error for AssignmentError {}
 
 /// What an assignment names and this page has not got.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -376,7 +401,10 @@ pub fn decode(text: &str) -> Result<Assignment, AssignmentError> {
 
 impl Assignment {
     fn take(&mut self, name: &'static str, value: &str) -> Result<(), AssignmentError> {
-        let refuse = |allowed: &str| AssignmentError::Value { name, value: clip(value), allowed: allowed.into() };
+        let refuse = |allowed: &'static str| refused(name, value, Sentence::new(allowed));
+        let refuse_whole = |least: u32, most: u32| {
+            refused(name, value, Sentence::new(said::ALLOWED_WHOLE).with("least", least).with("most", most))
+        };
         match name {
             "title" => self.title = words(name, value, LONGEST_TITLE, false)?,
             "message" => self.message = words(name, value, LONGEST_MESSAGE, true)?,
@@ -390,7 +418,8 @@ impl Assignment {
                         let good = good_id(lesson) && only.is_none_or(good_id);
                         let item = Item { lesson: lesson.into(), only: only.map(String::from) };
                         good.then_some(item).ok_or_else(|| {
-                            refuse("a list of lesson ids, such as `absolute-first,boost-is-not-air/outlet-temperature`")
+                            let example = "absolute-first,boost-is-not-air/outlet-temperature";
+                            refused(name, value, Sentence::new(said::ALLOWED_ITEMS).with("example", example))
                         })
                     })
                     .collect::<Result<_, _>>()?;
@@ -404,52 +433,54 @@ impl Assignment {
                         .filter(|number| number.bytes().all(|b| b.is_ascii_digit()))
                         .and_then(|number| number.parse().ok())
                         .map(|number| Numbers::Same(Seed(number)))
-                        .ok_or_else(|| refuse("`own`, `new`, or `same:` and a variant number"))?,
+                        .ok_or_else(|| refuse(said::ALLOWED_NUMBERS))?,
                 };
             }
             "attempts" => {
-                let fault = || refuse(&format!("a whole number from 1 to {MOST_ATTEMPTS}"));
+                let fault = || refuse_whole(1, MOST_ATTEMPTS);
                 self.attempts = Some(whole(value, 1, MOST_ATTEMPTS).ok_or_else(fault)?);
             }
             "hints" => {
                 self.hints = match value {
                     "yes" => true,
                     "no" => false,
-                    _ => return Err(refuse("`yes` or `no`")),
+                    _ => return Err(refuse(said::ALLOWED_YES)),
                 };
             }
             "hide" => {
                 self.hide = list(name, value, MOST_HIDDEN)?
                     .map(|quantity| match paths::quantity(quantity) {
                         Some(known) => Ok(known.name.to_string()),
-                        None => Err(AssignmentError::Value {
-                            name,
-                            value: clip(quantity),
-                            allowed: paths::QUANTITIES.iter().map(|q| q.name).collect::<Vec<_>>().join(", "),
-                        }),
+                        None => {
+                            let names: Vec<&str> = paths::QUANTITIES.iter().map(|q| q.name).collect();
+                            Err(refused(name, quantity, names.join(", ")))
+                        }
                     })
                     .collect::<Result<_, _>>()?;
             }
             "views" => {
                 self.hide_views = list(name, value, MOST_HIDDEN)?
                     .map(|view| {
-                        let fault = || refuse("a list of names of views, such as `sweep,loop`");
+                        let fault = || refuse(said::ALLOWED_VIEWS);
                         good_id(view).then(|| view.to_string()).ok_or_else(fault)
                     })
                     .collect::<Result<_, _>>()?;
             }
             "pass" => {
-                self.pass_pct =
-                    whole(value, 0, 100).ok_or_else(|| refuse("a whole number of per cent from 0 to 100"))?;
+                self.pass_pct = whole(value, 0, 100).ok_or_else(|| refuse(said::ALLOWED_PER_CENT))?;
             }
             "closes" => {
-                let fault = || refuse("a day such as `2026-12-01`, or with its time, `2026-12-01T18:30`");
+                let fault = || refuse(said::ALLOWED_DAY);
                 self.closes = Some(Due::read(value).ok_or_else(fault)?);
             }
             _ => return Err(AssignmentError::Part { part: name.into() }),
         }
         Ok(())
     }
+}
+
+fn refused(name: &'static str, value: &str, allowed: impl Into<Place>) -> AssignmentError {
+    AssignmentError::Value { name, value: clip(value).into(), allowed: allowed.into() }
 }
 
 /// A text for people: no control characters, line ends only where `lines` says so, no marks that turn the writing about.
@@ -462,12 +493,9 @@ fn words(name: &'static str, value: &str, most: usize, lines: bool) -> Result<St
         (c.is_control() && !(lines && c == '\n')) || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
     };
     if let Some(c) = value.chars().find(|c| bad(*c)) {
-        let allowed = if lines { "letters, signs, spaces and line ends" } else { "letters, signs and spaces" };
-        return Err(AssignmentError::Value {
-            name,
-            value: format!("character U+{:04X}", u32::from(c)),
-            allowed: allowed.into(),
-        });
+        let value = Sentence::new(said::LONE_SIGN).with("code", format!("{:04X}", u32::from(c))).into();
+        let allowed = Sentence::new(if lines { said::ALLOWED_LINES } else { said::ALLOWED_SIGNS }).into();
+        return Err(AssignmentError::Value { name, value, allowed });
     }
     Ok(value.into())
 }

@@ -4,7 +4,7 @@ use crate::units::Family;
 use std::fmt;
 
 /// A sentence with places `{name}`, and what stands in them.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Sentence {
     /// The template in English, one of [`SENTENCES`].
     pub text: &'static str,
@@ -13,12 +13,32 @@ pub struct Sentence {
 }
 
 /// What stands in a place.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Place {
     /// As it is.
     Text(String),
     /// To be looked up as well, one of [`KINDS`].
     Word(&'static str),
+    /// A sentence within the sentence.
+    Said(Sentence),
+}
+
+impl From<&str> for Place {
+    fn from(text: &str) -> Self {
+        Place::Text(text.into())
+    }
+}
+
+impl From<String> for Place {
+    fn from(text: String) -> Self {
+        Place::Text(text)
+    }
+}
+
+impl From<Sentence> for Place {
+    fn from(sentence: Sentence) -> Self {
+        Place::Said(sentence)
+    }
 }
 
 impl Sentence {
@@ -31,6 +51,11 @@ impl Sentence {
         self
     }
 
+    pub(crate) fn with_place(mut self, place: &'static str, what: impl Into<Place>) -> Self {
+        self.places.push((place, what.into()));
+        self
+    }
+
     pub(crate) fn with_word(mut self, place: &'static str, word: &'static str) -> Self {
         self.places.push((place, Place::Word(word)));
         self
@@ -38,6 +63,10 @@ impl Sentence {
 
     /// Filled, with `look_up` giving the text of a template or word in another language.
     pub fn filled(&self, look_up: impl Fn(&'static str) -> String) -> String {
+        self.filled_by(&look_up)
+    }
+
+    fn filled_by(&self, look_up: &dyn Fn(&'static str) -> String) -> String {
         let mut out = String::new();
         let template = look_up(self.text);
         let mut rest = template.as_str();
@@ -51,6 +80,7 @@ impl Sentence {
             match self.places.iter().find(|(place, _)| *place == name) {
                 Some((_, Place::Text(text))) => out.push_str(text),
                 Some((_, Place::Word(word))) => out.push_str(&look_up(word)),
+                Some((_, Place::Said(sentence))) => out.push_str(&sentence.filled_by(look_up)),
                 None => {
                     out.push('{');
                     out.push_str(name);
@@ -110,6 +140,43 @@ sentences! {
     UNIT_NOT_MEANT "The number fits {asked}, but {given} was written.";
     FIGURES_FEW "Write at least {asked} significant figures.";
     FIGURES_MANY "More than {most} figures say more than the bench can know.";
+    ASSIGNMENT_LONG "it is {bytes} bytes long; allowed are {most}";
+    ASSIGNMENT_NONE "it does not begin with `{begin}`";
+    OF_VERSION "it is of version {found}; this page reads version {version}. Load the page again: a newer one may be there";
+    CUT_OFF "it is cut off: its last word `end` is missing. Copy the whole link";
+    NO_PART "`{part}` is no part of an assignment; allowed are {parts}";
+    TWICE "`{name}` stands in it twice";
+    ESCAPE "`{part}` holds a percent sign without two hexadecimal digits, or letters that no text has";
+    NOT_ALLOWED "`{name}={value}` is not allowed; allowed is {allowed}";
+    PART_LONG "`{name}` is {length} characters long; allowed are {most}";
+    NO_LESSON "it holds no lesson: `do=` and the id of at least one lesson is needed";
+    TOO_MANY "it holds {found} entries in `{name}`; allowed are {most}";
+    ALLOWED_ITEMS "a list of lesson ids, such as `{example}`";
+    ALLOWED_NUMBERS "`own`, `new`, or `same:` and a variant number";
+    ALLOWED_WHOLE "a whole number from {least} to {most}";
+    ALLOWED_YES "`yes` or `no`";
+    ALLOWED_VIEWS "a list of names of views, such as `sweep,loop`";
+    ALLOWED_PER_CENT "a whole number of per cent from 0 to 100";
+    ALLOWED_DAY "a day such as `2026-12-01`, or with its time, `2026-12-01T18:30`";
+    ALLOWED_LINES "letters, signs, spaces and line ends";
+    ALLOWED_SIGNS "letters, signs and spaces";
+    RESULT_LARGE "it has {bytes} bytes; a result has at most {most}";
+    RESULT_TABLE "it is a table for spreadsheets; the file that can be read here ends in `.json`";
+    RESULT_JSON "it is not readable as JSON, at line {line}, column {column}: {what}";
+    RESULT_NONE "it is no result of this bench: `format` is not `{format}`";
+    RESULT_MISSING "`{place}` is missing";
+    RESULT_VALUE "`{place}` is {found}; allowed is {allowed}";
+    RESULT_ASSIGNMENT "its assignment cannot be read: {why}";
+    ALLOWED_TEXT "a text of at most {most} characters";
+    ALLOWED_ID "small letters, digits and hyphens, beginning with a letter";
+    ALLOWED_FLAG "true or false";
+    ALLOWED_QUOTED "a whole number in quotes";
+    ALLOWED_LIST "a list of at most {most}";
+    ALLOWED_WHOLES "a list of at most {count} whole numbers from {least} to {most}";
+    FOUND_LIST "a list of {count}";
+    FOUND_OBJECT "an object";
+    FOUND_SIGN "a text with the character U+{code}";
+    LONE_SIGN "character U+{code}";
 }
 
 /// What units measure, as it stands in [`UNIT_WRONG`].
@@ -128,6 +195,14 @@ mod tests {
             _ => "Gefragt war {asked}; {given} ist die Einheit für {kind}.".into(),
         });
         assert_eq!(german, "Gefragt war kPa; kg ist die Einheit für eine Masse.");
+        // A sentence within a sentence is looked up too.
+        let refused = Sentence::new(RESULT_ASSIGNMENT).with_place("why", Sentence::new(TWICE).with("name", "do"));
+        assert_eq!(refused.to_string(), "its assignment cannot be read: `do` stands in it twice");
+        let german = refused.filled(|text| match text {
+            TWICE => "`{name}` steht zweimal darin".into(),
+            _ => "nicht lesbar: {why}".into(),
+        });
+        assert_eq!(german, "nicht lesbar: `do` steht zweimal darin");
         assert_eq!(Sentence::new(TOO_LOW).filled(|_| "{so} {".into()), "{so} {");
     }
 }

@@ -2,8 +2,12 @@
 
 use super::number;
 use serde_json::{Value, json};
+use volute_core::built_in;
+use volute_core::settings::{Load, REFERENCE_DAY, Settings};
+use volute_core::steady;
 use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist};
 
+const HOME: &str = "\u{e011}";
 const RIGHT: &str = "\u{e014}";
 const DOWN: &str = "\u{e015}";
 const ESCAPE: &str = "\u{e00c}";
@@ -94,6 +98,58 @@ fn a_sweep_goes_over_every_setting() {
         page.rested().await;
         assert!(page.text("#plot-b-c").await.starts_with("Air–fuel ratio runs from"));
         page.wait("the link has it", "location.hash.includes('sweep%3Aspeed%3Aafr')").await;
+        page.assert_quiet().await;
+    });
+}
+
+/// A point of a curve is one number in the plot's read-out, in its table and from the native core.
+#[test]
+fn table_plot_and_core_say_the_same() {
+    browse(dist(), DESK, async |page| {
+        page.open("#v=1&engine=harbour-six&vane=63&fuel_kg=0.00009&speed=1500").await;
+        page.run("document.querySelector('#plot-b-figure').scrollIntoView(); return null;").await;
+        choose(page, "#plot-b-over", "vane").await;
+        let engine = built_in::engine("harbour-six").expect("it is built in");
+        let load = Load::Fuel { fuel_kg_per_cycle: 90e-6 };
+        let core = |vane_open_pct: f64| {
+            let settings = Settings { speed_rpm: 1500.0, load, vane_open_pct, ambient: REFERENCE_DAY };
+            steady::solve(&engine, &settings).expect("it can be matched").reading
+        };
+        let value = |of: &str, vane: f64| match of {
+            "torque" => core(vane).brake.torque_n_m,
+            "p3" => core(vane).stations.turbine_inlet.p_pa / 1e3,
+            _ => core(vane).stations.turbine_inlet.t_k - 273.15,
+        };
+        for of in ["torque", "p3", "t3"] {
+            choose(page, "#plot-b-of", of).await;
+            page.wait("the sweep", "!document.querySelector('#plot-b-c').textContent.includes('being computed') && !document.querySelector('.progress')").await;
+            page.rested().await;
+            page.click("#plot-b-figure figcaption > .link").await;
+            let rows = page
+                .value("[...document.querySelectorAll('#plot-b-figure tbody tr')].map((r) => [...r.cells].slice(-2).map((c) => c.textContent))")
+                .await;
+            let rows: Vec<[String; 2]> = serde_json::from_value(rows).expect("place and value");
+            assert!(rows.len() >= 35, "{of}: {} rows", rows.len());
+            page.click("#plot-b-figure figcaption > .link").await;
+            let mut compared = 0;
+            for (i, row) in rows.iter().enumerate() {
+                page.keys("#plot-b-figure .paper", if i == 0 { HOME } else { RIGHT }).await;
+                let said = page.text("#plot-b-c").await;
+                let (line, place) = said.rsplit_once(" at ").unwrap_or_else(|| panic!("{of}: no read-out: {said}"));
+                let [x, y] = row.each_ref().map(|cell| number(cell).expect("a number"));
+                let told: Vec<f64> = line.split(' ').filter_map(number).collect();
+                assert_eq!((told.last(), place.split(' ').find_map(number)), (Some(&y), Some(x)), "{of}: {said}");
+                // The table rounds its places; every fourth point of 41 is a whole ten.
+                if i % 4 == 0 && rows.len() == 41 {
+                    let digits = row[1].split_once('.').map_or(0, |(_, digits)| digits.len());
+                    let (native, step) = (value(of, x), 0.1_f64.powi(digits as i32));
+                    // Half of the last digit, and what two ways to the same point may differ by.
+                    assert!((native - y).abs() < 0.55 * step, "{of} at {x}: {y} on the page, {native} natively");
+                    compared += 1;
+                }
+            }
+            assert!(compared == 11, "{of}: {compared} of {} rows were held against core", rows.len());
+        }
         page.assert_quiet().await;
     });
 }

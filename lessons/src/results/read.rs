@@ -3,31 +3,31 @@
 use super::*;
 use crate::assignment::{AssignmentError, decode};
 use crate::parse::good_id;
+use crate::said::{self, Sentence};
 use serde_json::{Map, Value};
+use std::fmt;
 
 /// Why a file is no result.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[allow(missing_docs, reason = "the messages say what the fields are")]
 pub enum ReadError {
-    #[error("it has {bytes} bytes; a result has at most {LARGEST}")]
     TooLarge { bytes: u64 },
-    #[error("it is a table for spreadsheets; the file that can be read here ends in `.json`")]
     Table,
-    #[error("it is not readable as JSON, at line {line}, column {column}: {what}")]
     Json { line: usize, column: usize, what: String },
-    #[error("it is no result of this bench: `format` is not `{FORMAT}`")]
     Format,
-    #[error(
-        "it is of version {found}; this page reads versions up to {VERSION}. Load the page again: a newer one may be there"
-    )]
-    Version { found: String },
-    #[error("`{place}` is missing")]
+    Version { found: said::Place },
     Missing { place: String },
-    #[error("`{place}` is {found}; allowed is {allowed}")]
-    Value { place: String, found: String, allowed: String },
-    #[error("its assignment cannot be read: {0}")]
+    Value { place: String, found: said::Place, allowed: said::Place },
     Assignment(AssignmentError),
 }
+
+impl fmt::Display for ReadError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.sentence().fmt(out)
+    }
+}
+
+impl std::error::Error for ReadError {}
 
 /// A result and whether its checksum fits.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +39,28 @@ pub struct Sealed {
 }
 
 impl ReadError {
+    /// What is wrong, as a template for a page in another language.
+    pub fn sentence(&self) -> Sentence {
+        use ReadError::*;
+        match self {
+            TooLarge { bytes } => Sentence::new(said::RESULT_LARGE).with("bytes", bytes).with("most", LARGEST),
+            Table => Sentence::new(said::RESULT_TABLE),
+            Json { line, column, what } => {
+                Sentence::new(said::RESULT_JSON).with("line", line).with("column", column).with("what", what)
+            }
+            Format => Sentence::new(said::RESULT_NONE).with("format", FORMAT),
+            Version { found } => {
+                Sentence::new(said::OF_VERSION).with_place("found", found.clone()).with("version", VERSION)
+            }
+            Missing { place } => Sentence::new(said::RESULT_MISSING).with("place", place),
+            Value { place, found, allowed } => Sentence::new(said::RESULT_VALUE)
+                .with("place", place)
+                .with_place("found", found.clone())
+                .with_place("allowed", allowed.clone()),
+            Assignment(why) => Sentence::new(said::RESULT_ASSIGNMENT).with_place("why", why.sentence()),
+        }
+    }
+
     /// Refuses a file by its size, before it is read.
     pub fn by_size(bytes: u64) -> Result<(), ReadError> {
         if bytes > LARGEST as u64 { Err(ReadError::TooLarge { bytes }) } else { Ok(()) }
@@ -86,7 +108,7 @@ fn lesson(at: &Place) -> Result<LessonReport, ReadError> {
     Ok(LessonReport {
         id: at.id()?,
         version: at.text("lesson_version", 80)?,
-        seed: Seed(number.ok_or_else(|| at.refuse("seed", "a whole number in quotes"))?),
+        seed: Seed(number.ok_or_else(|| at.refuse("seed", Sentence::new(said::ALLOWED_QUOTED)))?),
         complete: at.flag("complete")?,
         seconds: at.whole("seconds", u32::MAX)?,
         items: at.list("items", MOST_ITEMS, item)?,
@@ -98,7 +120,7 @@ fn item(at: &Place) -> Result<ItemReport, ReadError> {
     let names = || Kind::ALL.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
     Ok(ItemReport {
         id: at.id()?,
-        kind: kind.ok_or_else(|| at.refuse("kind", &names()))?,
+        kind: kind.ok_or_else(|| at.refuse("kind", names()))?,
         points_pct: at.whole("points_pct", 100)?,
         done: at.flag("done")?,
         hints: at.whole("hints", 1000)?,
@@ -143,19 +165,19 @@ impl Place<'_> {
         self.map.get(key).ok_or_else(|| ReadError::Missing { place: self.under(key) })
     }
 
-    fn refuse(&self, key: &str, allowed: &str) -> ReadError {
-        let found = self.map.get(key).map_or_else(String::new, shown);
+    fn refuse(&self, key: &str, allowed: impl Into<said::Place>) -> ReadError {
+        let found = self.map.get(key).map_or_else(|| "".into(), shown);
         ReadError::Value { place: self.under(key), found, allowed: allowed.into() }
     }
 
     fn text(&self, key: &str, most: usize) -> Result<String, ReadError> {
         let text = self.get(key)?.as_str().filter(|text| text.chars().count() <= most);
-        let text = text.ok_or_else(|| self.refuse(key, &format!("a text of at most {most} characters")))?;
+        let text = text.ok_or_else(|| self.refuse(key, Sentence::new(said::ALLOWED_TEXT).with("most", most)))?;
         match text.chars().find(|c| is_refused(*c)) {
             Some(c) => Err(ReadError::Value {
                 place: self.under(key),
-                found: format!("a text with the character U+{:04X}", u32::from(c)),
-                allowed: "a text of letters, signs and spaces".into(),
+                found: Sentence::new(said::FOUND_SIGN).with("code", format!("{:04X}", u32::from(c))).into(),
+                allowed: Sentence::new(said::ALLOWED_SIGNS).into(),
             }),
             None => Ok(text.into()),
         }
@@ -163,17 +185,16 @@ impl Place<'_> {
 
     fn id(&self) -> Result<String, ReadError> {
         let id = self.text("id", 60)?;
-        let allowed = "small letters, digits and hyphens, beginning with a letter";
-        if good_id(&id) { Ok(id) } else { Err(self.refuse("id", allowed)) }
+        if good_id(&id) { Ok(id) } else { Err(self.refuse("id", Sentence::new(said::ALLOWED_ID))) }
     }
 
     fn whole(&self, key: &str, most: u32) -> Result<u32, ReadError> {
         let number = self.get(key)?.as_u64().and_then(|n| u32::try_from(n).ok()).filter(|n| *n <= most);
-        number.ok_or_else(|| self.refuse(key, &format!("a whole number from 0 to {most}")))
+        number.ok_or_else(|| self.refuse(key, Sentence::new(said::ALLOWED_WHOLE).with("least", 0).with("most", most)))
     }
 
     fn flag(&self, key: &str) -> Result<bool, ReadError> {
-        self.get(key)?.as_bool().ok_or_else(|| self.refuse(key, "true or false"))
+        self.get(key)?.as_bool().ok_or_else(|| self.refuse(key, Sentence::new(said::ALLOWED_FLAG)))
     }
 
     /// A list of whole numbers; none if the key is left out.
@@ -181,8 +202,8 @@ impl Place<'_> {
         if !self.has(key) {
             return Ok(Vec::new());
         }
-        let fault =
-            || self.refuse(key, &format!("a list of at most {MOST_POINTS} whole numbers from {least} to {most}"));
+        let allowed = || Sentence::new(said::ALLOWED_WHOLES).with("count", MOST_POINTS);
+        let fault = || self.refuse(key, allowed().with("least", least).with("most", most));
         let list = self.get(key)?.as_array().filter(|list| list.len() <= MOST_POINTS).ok_or_else(fault)?;
         let number = |v: &Value| v.as_i64().and_then(|n| i32::try_from(n).ok()).filter(|n| (least..=most).contains(n));
         list.iter().map(|value| number(value).ok_or_else(fault)).collect()
@@ -195,12 +216,16 @@ impl Place<'_> {
         read: impl Fn(&Place) -> Result<T, ReadError>,
     ) -> Result<Vec<T>, ReadError> {
         let list = self.get(key)?.as_array().filter(|list| list.len() <= most);
-        let list = list.ok_or_else(|| self.refuse(key, &format!("a list of at most {most}")))?;
+        let list = list.ok_or_else(|| self.refuse(key, Sentence::new(said::ALLOWED_LIST).with("most", most)))?;
         let one = |(i, value): (usize, &Value)| {
             let name = format!("{}[{i}]", self.under(key));
             match value.as_object() {
                 Some(map) => read(&Place { name, map }),
-                None => Err(ReadError::Value { place: name, found: shown(value), allowed: "an object".into() }),
+                None => Err(ReadError::Value {
+                    place: name,
+                    found: shown(value),
+                    allowed: Sentence::new(said::FOUND_OBJECT).into(),
+                }),
             }
         };
         list.iter().enumerate().map(one).collect()
@@ -208,15 +233,15 @@ impl Place<'_> {
 }
 
 /// A value of the file, short enough for a message.
-fn shown(value: &Value) -> String {
+fn shown(value: &Value) -> said::Place {
     match value {
         Value::Null => "null".into(),
-        Value::Bool(_) | Value::Number(_) => value.to_string().chars().take(40).collect(),
+        Value::Bool(_) | Value::Number(_) => value.to_string().chars().take(40).collect::<String>().into(),
         Value::String(text) => {
             let head: String = text.chars().filter(|c| !c.is_control()).take(40).collect();
-            format!("“{head}{}”", if head.len() < text.len() { "…" } else { "" })
+            format!("“{head}{}”", if head.len() < text.len() { "…" } else { "" }).into()
         }
-        Value::Array(list) => format!("a list of {}", list.len()),
-        Value::Object(_) => "an object".into(),
+        Value::Array(list) => Sentence::new(said::FOUND_LIST).with("count", list.len()).into(),
+        Value::Object(_) => Sentence::new(said::FOUND_OBJECT).into(),
     }
 }

@@ -76,7 +76,7 @@ pub fn Composer(office: Office) -> impl IntoView {
                         {view::text(move || match fault.get() {
                             // Nothing chosen yet is no fault.
                             Some(assignment::AssignmentError::Value { name: "do", .. } | assignment::AssignmentError::Empty) | None => String::new(),
-                            Some(fault) => tf("This cannot be sent: {fault}.", &[("fault", &fault.to_string())]),
+                            Some(fault) => tf("This cannot be sent: {fault}.", &[("fault", &language::say(&fault.sentence()))]),
                         })}
                     </p>
                 </section>

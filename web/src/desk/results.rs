@@ -42,10 +42,10 @@ pub fn Results(office: Office) -> impl IntoView {
                 // Each file is one step of the browser's own queue: the page answers in between.
                 let outcome = match ReadError::by_size(file.size() as u64) {
                     Ok(()) => match browser::text_of(&file).await {
-                        Some(text) => read(&text).map_err(|e| e.to_string()),
+                        Some(text) => read(&text).map_err(|e| language::say(&e.sentence())),
                         None => Err(t("the browser cannot read it as a text").to_string()),
                     },
-                    Err(e) => Err(e.to_string()),
+                    Err(e) => Err(language::say(&e.sentence())),
                 };
                 match outcome {
                     Ok(sealed) => match class.try_update(|class| class.add(&name, sealed)) {

@@ -7,7 +7,7 @@ use super::open::{self, Arrival};
 use super::session::{self, Cover, Holds, Session, Source};
 use crate::bench::plot::Inks;
 use crate::browser;
-use crate::language::t;
+use crate::language::{self, t};
 use crate::run::Run;
 use crate::state::BenchSettings;
 use crate::store::Store;
@@ -112,7 +112,7 @@ impl Deref for Given {
 /// Reads an assignment from a link. Errors: the module that can could not be fetched; inside, what is wrong with it.
 #[wasm_split(reading, fallible)]
 pub fn given(text: String) -> Result<Result<Given, String>, SplitLoaderError> {
-    Ok(assignment::decode(&text).map(Given::new).map_err(|e| e.to_string()))
+    Ok(assignment::decode(&text).map(Given::new).map_err(|e| language::say(&e.sentence())))
 }
 
 /// Hears of every change of a learner's progress.

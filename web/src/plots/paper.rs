@@ -349,3 +349,81 @@ impl<DB: Strokes> Paper<DB> {
         self.area.present().map_err(failed)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    /// Tones of one `:root` block of the style sheet.
+    fn tones(block: &str) -> BTreeMap<&str, [f64; 3]> {
+        let hex = |text: &str, at: usize| text.get(at..at + 2).and_then(|two| u8::from_str_radix(two, 16).ok());
+        block
+            .split("--")
+            .filter_map(|line| {
+                let (name, rest) = line.split_once(":#")?;
+                let whole = |i: usize| hex(rest, 2 * i).map(f64::from);
+                Some((name, [whole(0)?, whole(1)?, whole(2)?]))
+            })
+            .collect()
+    }
+
+    /// Contrast ratio of two tones as WCAG 2.2 defines it, from "relative luminance" in its terms.
+    fn contrast(a: [f64; 3], b: [f64; 3]) -> f64 {
+        let luminance = |tone: [f64; 3]| {
+            let [r, g, b] = tone.map(|whole| {
+                let share = whole / 255.0;
+                if share <= 0.04045 { share / 12.92 } else { ((share + 0.055) / 1.055).powf(2.4) }
+            });
+            0.2126 * r + 0.7152 * g + 0.0722 * b
+        };
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    /// Black on white is 21 to 1 by the definition, and #767676 the lightest grey that passes on white.
+    #[test]
+    fn by_hand_contrast_of_known_tones() {
+        let grey = |whole: u8| [f64::from(whole); 3];
+        assert!((contrast(grey(0), grey(255)) - 21.0).abs() < 1e-9);
+        assert!(contrast(grey(0x76), grey(255)) >= 4.5 && contrast(grey(0x77), grey(255)) < 4.5);
+    }
+
+    /// Every tone against every surface that it stands on, by day and by night: text by WCAG 2.2, 1.4.3 (4.5), lines and edges
+    /// that carry meaning by 1.4.11 (3).
+    #[test]
+    fn identity_tones_can_be_told_from_what_they_stand_on() {
+        let sheet = include_str!("../../style/tokens.css");
+        let day = sheet.split(":root{").nth(1).unwrap();
+        let night: Vec<&str> = sheet.split("color-scheme:dark;").skip(1).collect();
+        assert_eq!(night.len(), 2);
+        let first = |block| str::split(block, '}').next().unwrap_or_default();
+        assert_eq!(tones(first(night[0])), tones(first(night[1])), "chosen or the system's own, night is night");
+        let plain = ["sheet", "well", "desk"];
+        for block in [day, night[0]] {
+            let tones = tones(first(block));
+            let mut held = 0;
+            let mut hold = |tone: &str, on: &str, least: f64| {
+                let found = contrast(tones[tone], tones[on]);
+                assert!(found >= least, "{tone} on {on}: {found:.2}, at least {least}");
+                held += 1;
+            };
+            for on in plain {
+                ["ink", "ink-2", "intake", "exhaust", "caution"].iter().for_each(|tone| hold(tone, on, 4.5));
+                ["edge", "pencil", "focus"].iter().for_each(|tone| hold(tone, on, 3.0));
+            }
+            for (tone, on) in [
+                ("ink", "intake-tint"),
+                ("ink", "exhaust-tint"),
+                ("ink", "caution-tint"),
+                ("intake", "intake-tint"),
+                ("exhaust", "exhaust-tint"),
+                ("caution", "caution-tint"),
+                ("on-ink", "ink"),
+                ("pencil", "sheet"),
+            ] {
+                hold(tone, on, 4.5);
+            }
+            assert_eq!(held, 32);
+        }
+    }
+}
