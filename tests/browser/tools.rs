@@ -98,11 +98,50 @@ fn start() {
     });
 }
 
+/// Opens all that can be opened: tables, what-ifs, a pin with its ledger, a run that is kept.
+const OPEN: &str = "
+    for (const d of document.querySelectorAll('details')) d.open = true;
+    for (const id of ['pin', 'time-step', 'time-keep']) document.getElementById(id).click();
+    return document.documentElement.scrollHeight;";
+
+/// A window tall enough for the whole page.
+const TALL: View = View { width: 1366, height: 5200, dark: false };
+
 fn bench() {
     start();
-    browse(dist(), DESK, async |page| {
+    slide("as it opens, 1366 x 768", DESK, false);
+    slide("every view open, 1366 x 768", DESK, true);
+    slide("every view open and in sight, 1366 x 5200", TALL, true);
+    browse(core_alone(), DESK, async |page| {
+        page.visit("").await;
+        println!("\nthe core alone, in WASM                                 median      95 %   longest");
+        row("one point from nothing", &timed(page, "core.solve()", 40).await);
+        row("one point from a neighbour", &timed(page, "core.step(i)", 200).await);
+        row("sweep of 41 points over the vanes", &timed(page, "core.sweep(41)", 20).await);
+        let intervals = 2000;
+        let march = timed(page, &format!("core.march({intervals}) - core.march(0)"), 10).await;
+        let simulated_s = page.core(&format!("return core.march({intervals});")).await.as_f64().expect("a time");
+        row(&format!("{intervals} firing intervals in time"), &march);
+        let median_ms = percentile(&march, 0.5);
+        println!(
+            "one firing interval {:.1} µs, {:.0} times faster than real time",
+            1000.0 * median_ms / f64::from(intervals),
+            1000.0 * simulated_s / median_ms
+        );
+    });
+}
+
+/// Times each slider in a window, with everything opened or not.
+fn slide(what: &str, view: View, open: bool) {
+    browse(dist(), view, async |page| {
         page.open("").await;
-        println!("slider event to painted page, {COUNT} events each      median      95 %   longest");
+        if open {
+            let height = page.run(OPEN).await;
+            page.rested().await;
+            println!("the page is {height} px high");
+        }
+        println!("{what}: slider event to painted page, {COUNT} events each");
+        println!("                                                          median      95 %   longest");
         for id in ["vane", "load", "speed"] {
             let ends = format!("['min', 'max', 'step'].map((end) => Number(document.getElementById('{id}')[end]))");
             let [min, max, step] = numbers(&page.value(&ends).await)[..] else { panic!("{id} is no slider") };
@@ -123,23 +162,6 @@ fn bench() {
                 row("  of which script: core, numbers, drawings", &numbers(&answer[2]));
             }
         }
-    });
-    browse(core_alone(), DESK, async |page| {
-        page.visit("").await;
-        println!("\nthe core alone, in WASM                                 median      95 %   longest");
-        row("one point from nothing", &timed(page, "core.solve()", 40).await);
-        row("one point from a neighbour", &timed(page, "core.step(i)", 200).await);
-        row("sweep of 41 points over the vanes", &timed(page, "core.sweep(41)", 20).await);
-        let intervals = 2000;
-        let march = timed(page, &format!("core.march({intervals}) - core.march(0)"), 10).await;
-        let simulated_s = page.core(&format!("return core.march({intervals});")).await.as_f64().expect("a time");
-        row(&format!("{intervals} firing intervals in time"), &march);
-        let median_ms = percentile(&march, 0.5);
-        println!(
-            "one firing interval {:.1} µs, {:.0} times faster than real time",
-            1000.0 * median_ms / f64::from(intervals),
-            1000.0 * simulated_s / median_ms
-        );
     });
 }
 

@@ -5,7 +5,7 @@ use super::{Office, plain, qr};
 use crate::bench::slot::View as BenchView;
 use crate::browser;
 use crate::language::{self, msg, t, tf};
-use crate::lessons::contents::course_name;
+use crate::lessons::contents::course_heading;
 use crate::lessons::{hand, session};
 use crate::lms::make;
 use crate::lms::memory::{self, Left};
@@ -102,8 +102,7 @@ fn shelf(add: Callback<Item>) -> impl IntoView {
         .map(|lesson| {
             let heading = (lesson.course != course).then(|| {
                 course.clone_from(&lesson.course);
-                let name = course_name(&course);
-                view! { <h3>{tf("Course {course}: {name}", &[("course", &course), ("name", name)])}</h3> }
+                view! { <h3>{course_heading(&course)}</h3> }
             });
             let title = plain::title(lesson);
             let id = lesson.id.clone();

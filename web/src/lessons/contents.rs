@@ -11,14 +11,15 @@ use leptos::prelude::*;
 use std::sync::Arc;
 use volute_lessons::index::{Entry, Index};
 
-/// Name of a course.
-pub fn course_name(course: &str) -> &'static str {
-    match course {
+/// What a course is called, with its letter; the capstone stands for itself.
+pub fn course_heading(course: &str) -> String {
+    let name = match course {
         "A" => t("Reading pressure and air"),
         "B" => t("The vaned turbine and its price"),
         "C" => t("Judging an engine"),
-        _ => t("To finish"),
-    }
+        _ => return t("To finish: the capstone").into(),
+    };
+    tf("Course {course}: {name}", &[("course", course), ("name", name)])
 }
 
 /// The list.
@@ -59,7 +60,7 @@ pub fn Contents(desk: Desk) -> impl IntoView {
             let minutes: u32 = own.iter().map(|e| e.minutes).sum();
             view! {
                 <section class="course" aria-labelledby=format!("course-{course}")>
-                    <h3 id=format!("course-{course}")>{tf("Course {course}: {name}", &[("course", course), ("name", course_name(course))])}</h3>
+                    <h3 id=format!("course-{course}")>{course_heading(course)}</h3>
                     <p class="hint">{tn("one lesson, {minutes} minutes", "{n} lessons, {minutes} minutes", own.len(), &[("minutes", &minutes.to_string())])}</p>
                     <ol class="contents">{own.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol>
                 </section>

@@ -69,10 +69,12 @@ pub(super) fn open_lesson(desk: Desk, session: Session) -> AnyView {
 fn Reader(desk: Desk, session: Session) -> impl IntoView {
     let lesson = session.lesson;
     let seed = session.worked.seed.0;
-    let crumb = tf(
-        "Course {course} · about {minutes} minutes · variant {variant}",
-        &[("course", &lesson.course), ("minutes", &lesson.minutes.to_string()), ("variant", &seed.to_string())],
-    );
+    let (minutes, variant) = (lesson.minutes.to_string(), seed.to_string());
+    let places = [("course", lesson.course.as_str()), ("minutes", &minutes), ("variant", &variant)];
+    let crumb = match lesson.course.len() {
+        1 => tf("Course {course} · about {minutes} minutes · variant {variant}", &places),
+        _ => tf("Capstone · about {minutes} minutes · variant {variant}", &places),
+    };
     let only = StoredValue::new(session.only.clone());
     let shown =
         Memo::new(move |_| only.with_value(|only| desk.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
