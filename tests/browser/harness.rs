@@ -362,6 +362,10 @@ impl Page {
         let scheme = if view.dark { "dark" } else { "light" };
         let features = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
         self.devtools("Emulation.setEmulatedMedia", features).await;
+        // Tones pass over into the others in a tenth of a second; half way they are nobody's choice.
+        self.settled().await;
+        let still = "!document.getAnimations().some((a) => a instanceof CSSTransition && a.playState === 'running')";
+        self.wait("tones have changed", still).await;
     }
 
     /// A command of the browser's own protocol.

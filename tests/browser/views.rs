@@ -126,12 +126,14 @@ fn table_plot_and_core_say_the_same() {
             page.rested().await;
             page.click("#plot-b-figure figcaption > .link").await;
             let rows = page
-                .value("[...document.querySelectorAll('#plot-b-figure tbody tr')].map((r) => [...r.cells].slice(-2).map((c) => c.textContent))")
+                .value("[...document.querySelectorAll('#plot-b-figure tbody tr')].map((r) => [...r.cells].slice(0, 2).map((c) => c.textContent))")
                 .await;
             let rows: Vec<[String; 2]> = serde_json::from_value(rows).expect("place and value");
             assert!(rows.len() >= 35, "{of}: {} rows", rows.len());
             page.click("#plot-b-figure figcaption > .link").await;
             let mut compared = 0;
+            // The first key finds the cursor.
+            page.keys("#plot-b-figure .paper", RIGHT).await;
             for (i, row) in rows.iter().enumerate() {
                 page.keys("#plot-b-figure .paper", if i == 0 { HOME } else { RIGHT }).await;
                 let said = page.text("#plot-b-c").await;

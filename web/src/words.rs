@@ -83,6 +83,8 @@ pub const STOP: &str = msg("stop");
 pub const NO_WORKER: &str = msg("This browser runs no worker for the sweep.");
 pub const SWEEP_WAITS: &str = msg("The sweep is being computed.");
 pub const LIMITS: &str = msg("Limits and margins");
+/// Name of the line with the nearest of them.
+pub const NEAREST_LIMITS: &str = msg("Nearest limits");
 pub const NO_LIMIT: &str = msg("No limit reached.");
 pub const NO_READING: &str = msg("There is no reading to draw at these settings.");
 

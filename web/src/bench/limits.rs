@@ -88,7 +88,7 @@ pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Co
     let bare = move || !cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && beside().is_empty();
     let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
     view! {
-        <section class="sheet limits" id="limits" aria-label=t(words::LIMITS) class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
+        <section class="sheet limits" id="limits" aria-label=t(words::NEAREST_LIMITS) class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
             {view::part(move || bare().then(|| view! { <p>{t(words::COVERED)}</p> }))}
             {view::part(move || quiet().then(|| view! { <p><b>{t(words::NO_LIMIT)}</b></p> }))}
             {view::part(move || hot.get().into_iter().map(|notice| view! {

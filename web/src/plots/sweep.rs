@@ -5,7 +5,7 @@ use super::hatch::Hatch;
 use crate::language::{msg, t, tf};
 use crate::readings::{self, Entry};
 use crate::state::BenchSettings;
-use crate::sweeps::{Over, SweepPoint};
+use crate::sweeps::{Over, POINTS, SweepPoint};
 use crate::units::{Quantity, UnitSystem, number};
 use volute_core::reading::Reading;
 use volute_core::settings::Load;
@@ -78,10 +78,8 @@ impl Scene<'_> {
             ("load", Load::Torque { .. }) => t("load, torque held"),
             _ => t(self.over.name),
         };
-        (
-            Axis::new(name, unit.symbol, unit.shown(from), unit.shown(to), unit.decimals.max(decimals(unit.shown(to)))),
-            unit,
-        )
+        let (from, to) = (unit.shown(from), unit.shown(to));
+        (Axis::new(name, unit.symbol, from, to, unit.decimals.max(decimals(from, to))), unit)
     }
 
     /// The best point of the entry, if it has one.
@@ -216,13 +214,10 @@ impl Scene<'_> {
     }
 }
 
-/// Digits after the point that tell points of a short axis apart.
-fn decimals(end: f64) -> usize {
-    match end.abs() {
-        e if e < 5.0 => 2,
-        e if e < 50.0 => 1,
-        _ => 0,
-    }
+/// Digits after the point with which a place of a sweep is written to a tenth of the way to the next.
+fn decimals(from: f64, to: f64) -> usize {
+    let step = (to - from).abs() / (POINTS - 1) as f64;
+    (0..4).find(|digits| 0.5 * 0.1_f64.powi(*digits) <= 0.1 * step).unwrap_or(4) as usize
 }
 
 /// The area between two lines over the same points, cut where they cross.
@@ -276,6 +271,12 @@ mod tests {
     }
 
     #[test]
+    fn by_hand_places_are_written_finely_enough() {
+        // Steps of 2.5, of 45 and of 0.025.
+        assert_eq!([decimals(0.0, 100.0), decimals(700.0, 2500.0), decimals(1.0, 0.0)], [1, 0, 3]);
+    }
+
+    #[test]
     fn by_hand_the_sentence_names_best_and_crossing() {
         let bench = BenchSettings::with_engine(sample::engine(), Origin::Own);
         let points = points();
@@ -290,11 +291,11 @@ mod tests {
         };
         assert_eq!(
             scene("torque").sentence(),
-            "Torque is greatest at 75 % open: 1100 N·m. p2 and p3 cross at about 65 % open."
+            "Torque is greatest at 75.0 % open: 1100 N·m. p2 and p3 cross at about 65.0 % open."
         );
         assert_eq!(
             scene("p2").sentence(),
-            "Compressor outlet p2 runs from 304 kPa abs at 22 % open to 180 kPa abs at 100 % open. p2 and p3 cross at about 65 % open."
+            "Compressor outlet p2 runs from 304 kPa abs at 22.5 % open to 180 kPa abs at 100.0 % open. p2 and p3 cross at about 65.0 % open."
         );
         let none = Scene { points: &[], ..scene("torque") };
         assert_eq!(none.sentence(), "Nowhere along vane position does a point hold, all else as it stands.");
