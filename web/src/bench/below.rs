@@ -130,7 +130,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
         {view::part(move || (slices[0].get() && shows("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=choices[0] desk/> }))}
         {view::part(move || (slices[1].get() && shows("plot-c")).then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=choices[1] desk/> }))}
         {view::part(move || slices[2].get().then(|| view! {
-            {shows("pins").then(|| view! { <PinBoard scene pins on_change=parts.on_pins on_go=parts.on_go/> })}
+            {shows("pins").then(|| view! { <PinBoard scene=calm now=scene.run pins on_change=parts.on_pins on_go=parts.on_go/> })}
             {shows("energy").then(|| view! { <Energy scene=calm/> })}
             {shows("steps").then(|| view! { <NextSteps scene steps/> })}
         }))}

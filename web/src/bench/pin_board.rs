@@ -11,6 +11,7 @@ use crate::units::{Quantity, UnitSystem, signed};
 use crate::view;
 use crate::words;
 use leptos::prelude::*;
+use std::sync::Arc;
 use volute_core::ledger::{Currency, Ledger, ledger};
 use volute_core::reading::Reading;
 
@@ -22,17 +23,24 @@ const LONGEST: f64 = 100.0;
 
 /// The board.
 #[component]
-pub fn PinBoard(scene: Scene, pins: RwSignal<Pins>, on_change: Callback<()>, on_go: Callback<char>) -> impl IntoView {
+pub fn PinBoard(
+    scene: Scene,
+    /// What stands now; the comparison may come to rest a little later, where nobody sees it.
+    now: Signal<Arc<Run>>,
+    pins: RwSignal<Pins>,
+    on_change: Callback<()>,
+    on_go: Callback<char>,
+) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
     let against = RwSignal::new('A');
     let pin = move |_| {
-        let letter = run.with_untracked(|r| pins.try_update(|p| p.add(r)).flatten());
+        let letter = now.with_untracked(|r| pins.try_update(|p| p.add(r)).flatten());
         if let Some(letter) = letter {
             against.set(letter);
             on_change.run(());
         }
     };
-    let can_pin = move || pins.with(Pins::has_room) && run.with(|r| r.holds);
+    let can_pin = move || pins.with(Pins::has_room) && now.with(|r| r.holds);
     // The pin that is compared with: the one chosen, or else the first there is.
     let chosen = Memo::new(move |_| {
         let wanted = against.get();
@@ -186,7 +194,7 @@ fn at_pin(letter: char) -> String {
 
 fn differences(
     letter: char,
-    run: Signal<std::sync::Arc<Run>>,
+    run: Signal<Arc<Run>>,
     pins: RwSignal<Pins>,
     units: Signal<UnitSystem>,
     cover: &Cover,
