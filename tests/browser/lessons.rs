@@ -709,6 +709,26 @@ fn the_list_opens_a_lesson_and_closing_keeps_the_settings() {
     });
 }
 
+/// A plot that goes with its lesson is told of its size once more.
+#[test]
+fn a_lesson_with_a_drawn_plot_gives_way_to_another() {
+    browse(dist(), DESK, async |page| {
+        let lesson = catalog().lesson("boost-is-not-air").expect("the lesson");
+        page.open(&format!("#v=1&lesson={}&variant=3", lesson.id)).await;
+        page.wait("the lesson is open", &exists("[data-variant='3']")).await;
+        let mut player = Player::new(page, lesson, 3, 0);
+        player.predict(lesson.predictions().next().expect("a prediction")).await;
+        page.wait("the plot is drawn", "(document.querySelector('.reveal .plot canvas')?.width ?? 0) > 80").await;
+        page.rested().await;
+        page.run("location.hash = 'v=1&lesson=boost-only&variant=3499'; return null;").await;
+        page.wait("the other lesson is open", &exists("[data-variant='3499']")).await;
+        page.click("#all-lessons").await;
+        page.wait("the list", &exists("[data-lesson]")).await;
+        page.rested().await;
+        page.assert_quiet().await;
+    });
+}
+
 #[test]
 fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
     browse(dist(), DESK, async |page| {

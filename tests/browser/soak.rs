@@ -15,6 +15,9 @@ const ROWS: u32 = 8;
 /// Steps that do nothing, to measure what the driver itself leaves behind.
 const IDLE: u32 = 200;
 
+/// How many errors are told when they are found, and how many of the last ones at the end.
+const MOST_TOLD: usize = 3;
+
 /// How many of the last steps are told with an error.
 const TOLD: usize = 12;
 
@@ -163,6 +166,10 @@ pub fn soak(minutes: f64, seed: u64) -> bool {
                 found[1] += usize::from(!senseless.is_null());
                 if !said.is_empty() || !senseless.is_null() {
                     errors.push(format!("{senseless} {said:#?}\n  after {last:#?}"));
+                    // Told at once: who waits for the end of a long run knows of it in time.
+                    if errors.len() <= MOST_TOLD {
+                        println!("\n{}\n", errors[errors.len() - 1]);
+                    }
                 }
             }
             let home = page.url();
@@ -182,7 +189,7 @@ pub fn soak(minutes: f64, seed: u64) -> bool {
             errors.extend(grows(&rows.iter().map(|row| row[index]).collect::<Vec<_>>(), SLACK[index], measure));
         }
     });
-    for error in errors.iter().take(5) {
+    for error in errors.iter().skip(MOST_TOLD).rev().take(MOST_TOLD) {
         println!("\n{error}");
     }
     println!(

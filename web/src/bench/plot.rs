@@ -73,13 +73,12 @@ pub fn Plot(
     let canvas = NodeRef::<html::Canvas>::new();
     view::effect(move || {
         if let Some(holder) = holder.get() {
-            browser::on_resize(&holder, move |w, h| {
-                // The first drawing has most to compile and comes with the page's layout: in a task of its own.
-                if size.get_untracked() == (0.0, 0.0) {
-                    browser::after(0, move || _ = set_size.try_set((w, h)));
-                } else {
-                    set_size.set((w, h));
-                }
+            // The first drawing has most to compile and comes with the page's layout: in a task of its own. A holder that goes is
+            // told of once more, when its plot is gone.
+            browser::on_resize(&holder, move |w, h| match size.try_get_untracked() {
+                Some((0.0, 0.0)) => browser::after(0, move || _ = set_size.try_set((w, h))),
+                Some(_) => set_size.set((w, h)),
+                None => {}
             });
             browser::on_sight(&holder, move |now| set_seen.set(now));
         }
