@@ -178,8 +178,8 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let term = RwSignal::new(None::<&'static str>);
     // The engine as it came, to count what-ifs from; of an own one this is what was read or what the link brought.
     let own_engine = RwSignal::new(shared.bench.engine.clone());
-    let origin = Memo::new(move |_| bench.with(|b| b.origin.clone()));
-    let came = Memo::new(move |_| match origin.get() {
+    let origin = view::memo(move || bench.with(|b| b.origin.clone()));
+    let came = view::memo(move || match origin.get() {
         Origin::Own => own_engine.get(),
         built_in => what_ifs::as_it_came(&built_in).map_or_else(|| own_engine.get(), Arc::new),
     });
@@ -259,9 +259,9 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     if !whole() {
         sheet_open.set(false);
     }
-    let cover = Memo::new(move |_| desk.cover());
-    let holds = Memo::new(move |_| desk.holds());
-    let marks = Memo::new(move |_| desk.marks());
+    let cover = view::memo(move || desk.cover());
+    let holds = view::memo(move || desk.holds());
+    let marks = view::memo(move || desk.marks());
     view::effect(move || {
         let names = marks.get();
         browser::set_root_attribute("data-mark", Some(names.as_str()).filter(|n| !n.is_empty()));
@@ -290,7 +290,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
 
     // Each part comes below what stands already, so that nothing moves: first what a hand needs, then the rest in pauses.
     let slice = RwSignal::new(0_usize);
-    let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| view::memo(move || i < slice.get()));
     let desk_of_sweeps = SweepDesk::start(bench.into(), built[SLICES - 1].into());
     let strip = desk_of_sweeps.plot(0, Signal::stored(Some("vane")));
 
@@ -569,8 +569,8 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let sweep = strip.points().into();
     let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
     let scene = Scene { run, units, cover, pins: pins.into(), inks: inks.into() };
-    let load_held = Signal::derive(move || holds.get().load());
-    let engine_held = Signal::derive(move || !holds.get().engine());
+    let load_held = view::derived(move || holds.get().load());
+    let engine_held = view::derived(move || !holds.get().engine());
     let toggle_lessons = move |_| {
         if sheet_open.get_untracked() {
             desk.close();

@@ -225,7 +225,7 @@ pub fn AirPath(
         before = drawn.0;
     });
     // Nothing moves where no point holds, nor where a lesson covers what the speed of a stream would tell.
-    let pace = Memo::new(move |_| {
+    let pace = view::memo(move || {
         let may = flows.get() && cover.with(|c| !c.hides_any(&["air_flow", "p2", "p3"]));
         run.with(|run| run.reading().filter(|_| may && run.holds).map(flow::seconds))
     });

@@ -116,7 +116,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     let calm = Scene { run: calm(scene.run, parts.place), ..scene };
     // Built in pauses of the browser, each part under what stands already.
     let slice = RwSignal::new(0_usize);
-    let slices: [Memo<bool>; 5] = std::array::from_fn(|i| Memo::new(move |_| i < slice.get()));
+    let slices: [Memo<bool>; 5] = std::array::from_fn(|i| view::memo(move || i < slice.get()));
     browser::in_turns(move || {
         slice.update(|s| *s += 1);
         if slice.get_untracked() < slices.len() {

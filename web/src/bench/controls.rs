@@ -229,8 +229,8 @@ pub fn Controls(
     #[prop(default = [true; 3])]
     offered: [bool; 3],
 ) -> impl IntoView {
-    let holds_fuel = Memo::new(move |_| bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
-    let vane = Memo::new(move |_| {
+    let holds_fuel = view::memo(move || bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
+    let vane = view::memo(move || {
         bench.with(|b| {
             Shown::new(
                 holds.get().vane().narrow(DIAL_VANE),
@@ -240,12 +240,12 @@ pub fn Controls(
             )
         })
     });
-    let vane = Memo::new(move |_| Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });
+    let vane = view::memo(move || Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
-    let load = Memo::new(move |_| {
+    let load = view::memo(move || {
         bench.with(|b| Shown::new(holds.get().load().narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
     });
-    let speed = Memo::new(move |_| {
+    let speed = view::memo(move || {
         bench.with(|b| {
             Shown::new(
                 holds.get().speed().narrow(state::dial_speed(&b.engine)),
@@ -273,8 +273,8 @@ pub fn Controls(
             }
         })
     });
-    let reach = move |shown: Memo<Shown>| Signal::derive(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
-    let past = Memo::new(move |_| {
+    let reach = move |shown: Memo<Shown>| view::derived(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
+    let past = view::memo(move || {
         let (min, max) = vane.with(|s| (s.min, s.max));
         if cover.with(Cover::is_off) { sweep.with(|points| stretches(points, min, max)) } else { Vec::new() }
     });
@@ -290,18 +290,18 @@ pub fn Controls(
     view! {
         <section class="sheet controls" id="controls" tabindex="-1" aria-label=t(words::SETTINGS)>
             {offered[0].then(|| view! { <Control id="vane" label=t(words::VANE) shown=vane on_change=set_vane
-                ends=Signal::derive(move || vane.with(|s| (tf("{value} tight", &[("value", &number(s.min, 0))]), tf("wide open {value}", &[("value", &number(s.max, 0))]))))
-                held=Signal::derive(move || holds.get().vane() == Reach::Held)
+                ends=view::derived(move || vane.with(|s| (tf("{value} tight", &[("value", &number(s.min, 0))]), tf("wide open {value}", &[("value", &number(s.max, 0))]))))
+                held=view::derived(move || holds.get().vane() == Reach::Held)
                 past/> })}
-            {offered[1].then(|| view! { <Control id="load" label=Signal::derive(move || if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) })
-                shown=load on_change=set_load ends=reach(load) held=Signal::derive(move || holds.get().load() == Reach::Held)>
+            {offered[1].then(|| view! { <Control id="load" label=view::derived(move || if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) })
+                shown=load on_change=set_load ends=reach(load) held=view::derived(move || holds.get().load() == Reach::Held)>
                 {view::part(move || holds.get().hold().then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
                         {view::text(move || if holds_fuel.get() { t(words::HOLD_TORQUE) } else { t(words::HOLD_FUEL) })}
                     </button>
                 }))}
             </Control> })}
-            {offered[2].then(|| view! { <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=Signal::derive(move || holds.get().speed() == Reach::Held)/> })}
+            {offered[2].then(|| view! { <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=view::derived(move || holds.get().speed() == Reach::Held)/> })}
             {(offered != [true; 3]).then(|| view! { <p class="fixed num">{view::text(fixed)}</p> })}
         </section>
     }

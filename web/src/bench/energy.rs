@@ -28,7 +28,7 @@ pub fn Energy(scene: Scene) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
     let covered =
         move || cover.with(|c| c.hides_any(TORQUE) || c.hides_any(&["fuel_flow", "coolant_heat", "cooler_heat"]));
-    let parts = Memo::new(move |_| {
+    let parts = view::memo(move || {
         run.with(|r| {
             let flow = r.reading().filter(|_| r.holds).map(energy_flow);
             flow.map(|f| {

@@ -20,7 +20,7 @@ pub fn EngineSelect(
     on_change: Callback<BenchSettings>,
 ) -> impl IntoView {
     let titles = built_in::names().map(|name| (name, t_any(built_in::title(name).unwrap_or(name))));
-    let own = Memo::new(move |_| bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
+    let own = view::memo(move || bench.with(|b| (b.origin == Origin::Own).then(|| b.engine.title.clone())));
     let chosen = move || {
         bench.with(|b| match &b.origin {
             Origin::BuiltIn(name) => name.clone(),

@@ -149,9 +149,9 @@ pub fn Headlines(
     view! {
         <section class="sheet heads" aria-label=t(words::HEADLINES)>
             {FIVE.into_iter().map(|(hook, label)| {
-                let covered = Memo::new(move |_| cover.with(|c| covers(hook, c)));
-                let bare = Memo::new(move |_| cover.with(|c| covers_beside(hook, c)));
-                let now = Memo::new(move |_| run.with(|run| {
+                let covered = view::memo(move || cover.with(|c| covers(hook, c)));
+                let bare = view::memo(move || cover.with(|c| covers_beside(hook, c)));
+                let now = view::memo(move || run.with(|run| {
                     let empty = || Headline { value: number(f64::NAN, 0), ..Headline::default() };
                     let shown = run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| headline(hook, r, units.get()));
                     if bare.get() { Headline { beside: String::new(), ..shown } } else { shown }
@@ -162,9 +162,9 @@ pub fn Headlines(
                         <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
                         <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">
-                            {mark("zero", Signal::derive(move || now.with(|h| h.zero)))}
-                            {mark("lim", Signal::derive(move || now.with(|h| h.limit)))}
-                            {mark("now", Signal::derive(move || now.with(|h| Some(h.now))))}
+                            {mark("zero", view::derived(move || now.with(|h| h.zero)))}
+                            {mark("lim", view::derived(move || now.with(|h| h.limit)))}
+                            {mark("now", view::derived(move || now.with(|h| Some(h.now))))}
                         </div>
                         <div class="d num">
                             <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.0.clone()))}</span>

@@ -76,7 +76,7 @@ fn margins(reading: &Reading, hot: bool, units: UnitSystem, cover: &Cover) -> Ve
 /// The strip.
 #[component]
 pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
-    let hot = Memo::new(move |_| run.with(|run| cover.with(|c| notices(run, c))));
+    let hot = view::memo(move || run.with(|run| cover.with(|c| notices(run, c))));
     let beside = move || {
         run.with(|run| {
             run.reading()

@@ -31,7 +31,7 @@ pub fn Margins(scene: Scene, on_term: Callback<&'static str>) -> impl IntoView {
             <h2 id="margins-h">{t(words::LIMITS)}</h2>
             <ul>
                 {ALL.map(|name| {
-                    let line = Memo::new(move |_| run.with(|r| {
+                    let line = view::memo(move || run.with(|r| {
                         if cover.with(|c| covers(name, c)) {
                             return (t(words::COVERED_SHORT).to_string(), 0.0, false);
                         }

@@ -58,7 +58,7 @@ fn step(
 pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
     // Made when the steps are known, not for every movement on the way there.
-    let told = Memo::new(move |_| {
+    let told = view::memo(move || {
         let (steps, units) = (steps.get(), units.get());
         run.with_untracked(|run| {
             let (steps, now) = (steps.filter(|s| s.bench == run.bench)?, run.reading().filter(|_| run.holds)?);
@@ -79,7 +79,7 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
             Some((describe::limits_now(&sight, now, units), sides.into_iter().flatten().collect::<Vec<_>>()))
         })
     });
-    let moving = Memo::new(move |_| {
+    let moving = view::memo(move || {
         run.with(|run| steps.with(|s| s.as_ref().is_none_or(|s| s.bench != run.bench)) || !run.holds)
     });
     view! {

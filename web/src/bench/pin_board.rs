@@ -42,11 +42,11 @@ pub fn PinBoard(
     };
     let can_pin = move || pins.with(Pins::has_room) && now.with(|r| r.holds);
     // The pin that is compared with: the one chosen, or else the first there is.
-    let chosen = Memo::new(move |_| {
+    let chosen = view::memo(move || {
         let wanted = against.get();
         pins.with(|p| p.get(wanted).or_else(|| p.list().first()).map(|p| p.letter))
     });
-    let covered = Signal::derive(move || cover.with(|c| c.hides_any(LEDGER)));
+    let covered = view::derived(move || cover.with(|c| c.hides_any(LEDGER)));
     view! {
         <section class="sheet pins" aria-labelledby="pins-h" id="pins">
             <div class="head">
@@ -79,7 +79,7 @@ pub fn PinBoard(
                 })}
             </ul>
             {view::part(move || chosen.get().map(|letter| {
-                let both = Memo::new(move |_| run.with(|r| pins.with(|p| {
+                let both = view::memo(move || run.with(|r| pins.with(|p| {
                     let now = r.reading().filter(|_| r.holds)?;
                     p.get(letter).map(|p| account(p.reading(), now, units.get()))
                 })));

@@ -205,7 +205,7 @@ pub fn Plot(
 
     let caption = format!("{id}-c");
     let described = caption.clone();
-    let names = Memo::new(move |_| if covered.get() { Vec::new() } else { chart.with(|c| c.names()) });
+    let names = view::memo(move || if covered.get() { Vec::new() } else { chart.with(|c| c.names()) });
     let table = move || {
         let (columns, rows) = chart.with(|c| c.table());
         let every = rows.len().div_ceil(MOST_ROWS).max(1);

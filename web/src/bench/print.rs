@@ -83,7 +83,7 @@ pub fn PrintSheet(
     link: Callback<(), String>,
 ) -> impl IntoView {
     let Scene { run, units, cover, inks, .. } = scene;
-    let printing = Memo::new(move |_| inks.with(|i| i.is_some_and(|i| i.printing)));
+    let printing = view::memo(move || inks.with(|i| i.is_some_and(|i| i.printing)));
     let list = |title: &'static str, lines: Vec<Line>| {
         view! {
             <section>

@@ -190,7 +190,7 @@ pub fn Slot(
         };
         choice.with(|c| c.entry).unwrap_or_else(fallback)
     };
-    let sweep = desk.plot(index, Signal::derive(move || choice.with(|c| (c.view == View::Sweep).then_some(c.over))));
+    let sweep = desk.plot(index, view::derived(move || choice.with(|c| (c.view == View::Sweep).then_some(c.over))));
     let with_sweep = move |f: &dyn Fn(SweepScene) -> Chart| {
         run.with(|r| {
             pins.with(|pins| {
@@ -211,11 +211,11 @@ pub fn Slot(
         })
     };
     // The map belongs to the engine and the day, not to the point on it.
-    let owner = Memo::new(move |_| {
+    let owner = view::memo(move || {
         let shown = choice.with(|c| c.view == View::Compressor);
         shown.then(|| run.with(|r| (r.bench.engine.clone(), r.bench.settings.ambient)))
     });
-    let map = Memo::new(move |_| owner.with(|o| o.as_ref().map(|(engine, day)| chart::compressor_chart(engine, day))));
+    let map = view::memo(move || owner.with(|o| o.as_ref().map(|(engine, day)| chart::compressor_chart(engine, day))));
     // Where the point came from, of this engine.
     let trail = RwSignal::new(Vec::<At>::new());
     view::effect(move || {
@@ -237,7 +237,7 @@ pub fn Slot(
         owner.track();
         trail.set(Vec::new());
     });
-    let drawn = Memo::new(move |_| {
+    let drawn = view::memo(move || {
         let view = choice.with(|c| c.view);
         if view == View::Sweep {
             return Arc::new(with_sweep(&|scene| scene.chart()));
@@ -263,7 +263,7 @@ pub fn Slot(
             })
         }))
     });
-    let sentence = Signal::derive(move || {
+    let sentence = view::derived(move || {
         let view = choice.with(|c| c.view);
         if view == View::Sweep {
             if let Some(fault) = sweep.fault() {
@@ -291,8 +291,8 @@ pub fn Slot(
             },
         })
     });
-    let covered = Signal::derive(move || cover.with(|c| choice.with(|ch| ch.view).covered(c, entry())));
-    let title = Signal::derive(move || choice.with(|c| c.view).title().to_string());
+    let covered = view::derived(move || cover.with(|c| choice.with(|ch| ch.view).covered(c, entry())));
+    let title = view::derived(move || choice.with(|c| c.view).title().to_string());
     let pick = move |event: leptos::ev::Event| {
         if let Some(view) = View::of(&event_target_value(&event)) {
             choice.update(|c| c.view = view);

@@ -168,13 +168,13 @@ pub fn Time(
             }
         })
     };
-    let chart = Memo::new(move |_| {
+    let chart = view::memo(move || {
         let (other, keys, units) = (kept.get(), traces.get(), units.get());
         let plot = |h: &History| Some(time::chart(h, other.as_deref(), &keys, back.get(), units));
         let (_, chart) = with_shown(&|_| String::new(), &plot);
         Arc::new(chart.unwrap_or_else(|| time::chart(&History::default(), None, &[], None, units)))
     });
-    let sentence = Signal::derive(move || {
+    let sentence = view::derived(move || {
         let (other, units) = (kept.get(), units.get());
         fault.get().unwrap_or_else(|| with_shown(&|h| time::sentence(h, other.as_deref(), units), &|_| None).0)
     });
@@ -183,7 +183,7 @@ pub fn Time(
         history
             .with_value(|h| (h.samples.first().map_or(0.0, |s| s.time_s), h.samples.last().map_or(0.0, |s| s.time_s)))
     };
-    let covered = Signal::derive(move || !cover.with(Cover::is_off));
+    let covered = view::derived(move || !cover.with(Cover::is_off));
     let held = view::flag(move || load.get() == Reach::Held || covered.get());
     let target_text = view::text(move || {
         let unit = units.get().unit(Quantity::Torque);

@@ -30,7 +30,7 @@ pub fn Verdict(
     units: Signal<UnitSystem>,
     cover: Signal<Cover>,
 ) -> impl IntoView {
-    let verdict = Memo::new(move |_| {
+    let verdict = view::memo(move || {
         run.with(|run| match &run.refused {
             Some(refused) => describe::Verdict {
                 stamp: Stamp::NoPoint,
@@ -41,7 +41,7 @@ pub fn Verdict(
         })
     });
     // The verdict tells balance, pumping and torque: it is covered whole where any of what it tells is.
-    let covered = Memo::new(move |_| cover.with(|c| !c.is_off()));
+    let covered = view::memo(move || cover.with(|c| !c.is_off()));
     let stamp = move || verdict.with(|v| v.stamp);
     view! {
         <section class="sheet verdict" id="verdict" aria-labelledby="v-h">

@@ -45,7 +45,7 @@ impl Record for Draft {
 #[component]
 pub fn Composer(office: Office) -> impl IntoView {
     let draft = office.draft;
-    let fault = Memo::new(move |_| draft.with(|d| d.check().err()));
+    let fault = view::memo(move || draft.with(|d| d.check().err()));
     view::effect(move || {
         draft.with(|d| {
             if d.items.is_empty() {
@@ -296,9 +296,9 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
 /// The link, the code, and what else goes out.
 #[component]
 fn Send(draft: RwSignal<Assignment>) -> impl IntoView {
-    let link = Memo::new(move |_| Arc::<str>::from(browser::bench_address(&draft.with(Assignment::encode))));
+    let link = view::memo(move || Arc::<str>::from(browser::bench_address(&draft.with(Assignment::encode))));
     let (said, set_said) = signal(String::new());
-    let code = Memo::new(move |_| link.with(|link| qr::code(link)));
+    let code = view::memo(move || link.with(|link| qr::code(link)));
     let copy = move |_| {
         let link = link.get_untracked();
         leptos::task::spawn_local(async move {
@@ -356,7 +356,7 @@ const BANK: u64 = 5;
 fn Packages(draft: RwSignal<Assignment>) -> impl IntoView {
     let (said, set_said) = signal(String::new());
     let (busy, set_busy) = signal(false);
-    let room = Memo::new(move |_| draft.with(|d| memory::foreseen(d, |id| catalog().lesson(id))));
+    let room = view::memo(move || draft.with(|d| memory::foreseen(d, |id| catalog().lesson(id))));
     let finish = move |done: Result<(), String>| {
         set_busy.set(false);
         set_said.set(match done {

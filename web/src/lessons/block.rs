@@ -91,7 +91,7 @@ pub fn hints(
     over: Signal<bool>,
     worked: impl Fn() -> Option<Arc<Worked>> + Send + Sync + 'static,
 ) -> AnyView {
-    let taken = Memo::new(move |_| desk.progress.with(|p| p.hints(id)).min(all.len()));
+    let taken = view::memo(move || desk.progress.with(|p| p.hints(id)).min(all.len()));
     let worked = StoredValue::new(Box::new(worked) as Box<dyn Fn() -> Option<Arc<Worked>> + Send + Sync>);
     let shown = move || {
         let worked = worked.with_value(|w| w());

@@ -23,11 +23,11 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
     let id = checkpoint.id.as_str();
     let kind = Kind::of_checkpoint(&checkpoint.kind);
     let words = matches!(checkpoint.kind, CheckpointKind::Words(_));
-    let tries = Memo::new(move |_| desk.progress.with(|p| p.tries(id)));
-    let draw_number = Memo::new(move |_| tries.get().draw);
-    let over = Memo::new(move |_| tries.get().over);
+    let tries = view::memo(move || desk.progress.with(|p| p.tries(id)));
+    let draw_number = view::memo(move || tries.get().draw);
+    let over = view::memo(move || tries.get().over);
     // The last answer of this draw: what is said of it is worked out anew, so that it is there after a reload as well.
-    let last = Memo::new(move |_| {
+    let last = view::memo(move || {
         desk.progress.with(|p| {
             let draw = p.tries(id).draw;
             p.attempts(id).last().filter(|a| a.draw == draw && p.tries(id).used > 0).and_then(|a| a.answer.clone())
@@ -84,7 +84,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             }
         })
     };
-    let ready = Memo::new(move |_| drawn.with(|d| matches!(d, Some(Ok(_)))));
+    let ready = view::memo(move || drawn.with(|d| matches!(d, Some(Ok(_)))));
     let fields = move || {
         ready.get();
         drawn.with_untracked(|d| match d {

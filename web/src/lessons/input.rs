@@ -264,7 +264,7 @@ impl Input {
         view! {
             <Sketch id=format!("{id}-sketch") x=axis_along(&question.of, worked, key.ends_si) y heights=self.heights
                 fixed=question.start_given.then_some(key.truth[0]) given
-                truth=Signal::derive(move || told.get().then(|| truth.clone())) locked/>
+                truth=view::derived(move || told.get().then(|| truth.clone())) locked/>
         }
         .into_any()
     }

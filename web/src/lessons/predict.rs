@@ -24,8 +24,8 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
     };
     let input = Input::new(desk.progress.with_untracked(|p| p.locked(id).cloned()).as_ref());
     let (fault, set_fault) = signal(String::new());
-    let locked = Memo::new(move |_| desk.progress.with(|p| p.locked(id).is_some()));
-    let told = Memo::new(move |_| desk.progress.with(|p| session::reveals(p, lesson, id)));
+    let locked = view::memo(move || desk.progress.with(|p| p.locked(id).is_some()));
+    let told = view::memo(move || desk.progress.with(|p| session::reveals(p, lesson, id)));
     let lock = move |event: ev::SubmitEvent| {
         event.prevent_default();
         let result = input.answer(kind).and_then(|answer| {
@@ -39,7 +39,7 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
         }
         set_fault.set(result.err().unwrap_or_default());
     };
-    let ready = Memo::new(move |_| drawn.with(|d| matches!(d, Some(Ok(_)))));
+    let ready = view::memo(move || drawn.with(|d| matches!(d, Some(Ok(_)))));
     let fields = move || {
         ready.get();
         drawn.with_untracked(|d| match d {

@@ -77,8 +77,8 @@ fn Reader(desk: Desk, session: Session) -> impl IntoView {
     };
     let only = StoredValue::new(session.only.clone());
     let shown =
-        Memo::new(move |_| only.with_value(|only| desk.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
-    let parts = Memo::new(move |_| desk.progress.with(|p| session::parts(p, lesson)));
+        view::memo(move || only.with_value(|only| desk.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
+    let parts = view::memo(move || desk.progress.with(|p| session::parts(p, lesson)));
     let here = move || parts.with(|s| s.iter().position(|(_, done, of)| done < of));
     let complete = move || desk.progress.with(|p| p.complete(lesson));
     let title = {
@@ -148,7 +148,7 @@ fn step(desk: Desk, session: &Session, index: usize) -> AnyView {
 /// A button that sets the bench.
 #[component]
 fn StageView(desk: Desk, session: Session, stage: &'static Stage) -> impl IntoView {
-    let on = Memo::new(move |_| desk.active.with(|a| a.as_deref() == Some(stage.id.as_str())));
+    let on = view::memo(move || desk.active.with(|a| a.as_deref() == Some(stage.id.as_str())));
     let label = {
         let session = session.clone();
         move || desk.line(&stage.say, &session.worked.env())
@@ -206,7 +206,7 @@ fn LogView(desk: Desk, session: Session, log: &'static Log) -> impl IntoView {
 #[component]
 fn TransferView(desk: Desk, session: Session, transfer: &'static Transfer) -> impl IntoView {
     let id = transfer.id.as_str();
-    let written = Memo::new(move |_| desk.progress.with(|p| p.written(id).map(String::from)));
+    let written = view::memo(move || desk.progress.with(|p| p.written(id).map(String::from)));
     let words = RwSignal::new(written.get_untracked().unwrap_or_default());
     let (fault, set_fault) = signal(String::new());
     let compare = move |_| {

@@ -179,17 +179,17 @@ pub fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal, index: 
         }
     };
     let plotted = session.clone();
-    let drawn = Memo::new(move |_| {
+    let drawn = view::memo(move || {
         let own = own();
         chart(&plotted, reveal, own.as_ref().map(|(q, s)| (*q, s)), desk.units.get())
     });
     let has_plot = !reveal.plot.is_empty() && drawn.with_untracked(Option::is_some);
-    let shown = Signal::derive(move || {
+    let shown = view::derived(move || {
         Arc::new(drawn.get().unwrap_or_else(|| {
             Chart::single(Axis::new("", "", 0.0, 1.0, 0), Panel::new(Axis::new("", "", 0.0, 1.0, 0)))
         }))
     });
-    let sentence = Signal::derive(move || {
+    let sentence = view::derived(move || {
         shown.with(|c| {
             let ends = c.panels.iter().flat_map(|p| p.series.iter().map(move |s| (p, s))).filter_map(|(p, s)| {
                 let run = s.runs.first()?;

@@ -55,9 +55,9 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
         let worked = session.worked.clone();
         draw(move |solver| task.work_out(lesson, &worked, solver))
     };
-    let done = Memo::new(move |_| desk.progress.with(|p| p.is_task_done(id)));
+    let done = view::memo(move || desk.progress.with(|p| p.is_task_done(id)));
     let own_stage = has_stage(task);
-    let on = Memo::new(move |_| !own_stage || desk.active.with(|a| a.as_deref() == Some(id)));
+    let on = view::memo(move || !own_stage || desk.active.with(|a| a.as_deref() == Some(id)));
     let said = RwSignal::new(Said::Nothing);
     let visited = StoredValue::new(Visited::default());
     let begun_at = StoredValue::new(desk.run.with_untracked(|r| r.bench.clone()));
@@ -150,7 +150,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
         example.set_value(Some(benches));
         desk.set_bench(first.as_ref());
     };
-    let ready = Memo::new(move |_| drawn.with(|d| matches!(d, Some(Ok(_)))));
+    let ready = view::memo(move || drawn.with(|d| matches!(d, Some(Ok(_)))));
     let with_set = move |look: &dyn Fn(&mark::Set<'static>) -> AnyView| {
         drawn.with(|d| match d {
             Some(Ok(set)) => look(set),
@@ -250,7 +250,7 @@ fn Purchases(
     done: Memo<bool>,
 ) -> impl IntoView {
     let bought =
-        Memo::new(move |_| desk.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
+        view::memo(move || desk.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
     let left = move || (count as usize).saturating_sub(bought.with(Vec::len));
     let from = task.buy.as_ref().map_or(&[][..], |buy| &buy.from);
     view! {
@@ -272,7 +272,7 @@ fn Purchases(
 /// How sure the learner is: kept, not scored.
 #[component]
 fn Confidence(desk: Desk, id: &'static str) -> impl IntoView {
-    let kept = Memo::new(move |_| desk.progress.with(|p| p.task(id).confidence));
+    let kept = view::memo(move || desk.progress.with(|p| p.task(id).confidence));
     let sure = RwSignal::new(kept.get_untracked().unwrap_or(75));
     let text = move || format!("{} %", sure.get());
     view! {
