@@ -406,7 +406,8 @@ pub fn keys() -> impl Iterator<Item = &'static Key> {
 
 /// The parameter `group.name`. Errors: `Unknown`, with the nearest name.
 pub fn key(path: &str) -> Result<&'static Key, KeyError> {
-    keys().find(|key| key.path() == path).ok_or_else(|| unknown(path))
+    let named = |(group, name)| keys().find(|key| key.group == group && key.name == name);
+    path.split_once('.').and_then(named).ok_or_else(|| unknown(path))
 }
 
 fn unknown(path: &str) -> KeyError {

@@ -341,6 +341,8 @@ fn the_next_step_is_what_the_bench_then_shows() {
     browse(dist(), DESK, async |page| {
         page.open("#v=1&engine=harbour-six&vane=50&fuel_kg=0.00012&speed=1500").await;
         page.rested().await;
+        // A list that is not displayed waits.
+        page.run("document.querySelector('.drawing figcaption [aria-pressed]').click();").await;
         let torque = "[...document.querySelectorAll('.stations dl > div')].find((d) => d.textContent.startsWith('torque at the crank')).querySelector('dd').textContent";
         let read = async || {
             let text = page.value(torque).await;

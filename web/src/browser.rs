@@ -1,10 +1,14 @@
 //! The few things that only the browser can do, each behind a plain function.
 
-use crate::bench::drawing::Shape;
+use crate::bench::drawing::{Shape, pieces};
 use crate::language::t;
 use crate::plots::paper::Palette;
+use leptos::prelude::*;
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlElement, Window};
+
+/// Text nodes, for a walk through the document (DOM standard, `NodeFilter.SHOW_TEXT`).
+const SHOW_TEXT: u32 = 4;
 
 fn window() -> Option<Window> {
     web_sys::window()
@@ -196,6 +200,7 @@ fn write(element: &web_sys::Element, old: Option<&Shape>, new: &Shape) {
     }
     if old.is_none_or(|o| o.content != new.content) && (old.is_some() || !new.content.is_empty()) {
         match (new.content.contains('<'), element.first_child()) {
+            (true, _) if old.is_some_and(|o| reletter(element, &o.content, &new.content)) => {}
             (true, _) => element.set_inner_html(&new.content),
             // A text node that is there already takes new letters faster than it is replaced.
             (false, Some(node)) if element.child_element_count() == 0 => node.set_node_value(Some(&new.content)),
@@ -204,7 +209,26 @@ fn write(element: &web_sys::Element, old: Option<&Shape>, new: &Shape) {
     }
 }
 
-/// Calls back whenever the size of an element changes, and once at first, with width and height in CSS pixels.
+/// Writes the letters between the tags where the tags are as before. Says whether they were; else nothing is touched.
+fn reletter(element: &web_sys::Element, old: &str, new: &str) -> bool {
+    let same = pieces(old).map(|(tag, letters)| (tag, letters.is_empty()));
+    if !same.eq(pieces(new).map(|(tag, letters)| (tag, letters.is_empty()))) {
+        return false;
+    }
+    let walker =
+        window().and_then(|w| w.document()).map(|d| d.create_tree_walker_with_what_to_show(element, SHOW_TEXT));
+    let Some(Ok(walker)) = walker else { return false };
+    for ((_, before), (_, now)) in pieces(old).zip(pieces(new)).filter(|(_, now)| !now.1.is_empty()) {
+        let Ok(Some(node)) = walker.next_node() else { return false };
+        if before != now {
+            node.set_node_value(Some(now));
+        }
+    }
+    true
+}
+
+/// Calls back whenever the size of an element changes, and once at first, with width and height in CSS pixels, for as long as
+/// the part of the page that asks is there.
 pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
     let watched = element.clone();
     let closure = Closure::<dyn FnMut()>::new(move || {
@@ -212,11 +236,11 @@ pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
     });
     if let Ok(observer) = web_sys::ResizeObserver::new(closure.as_ref().unchecked_ref()) {
         observer.observe(element);
+        until_gone(closure, move || observer.disconnect());
     }
-    closure.forget();
 }
 
-/// Calls back when an element comes into sight or leaves it.
+/// Calls back when an element comes into sight or leaves it, for as long as the part of the page that asks is there.
 pub fn on_sight(element: &HtmlElement, call: impl Fn(bool) + 'static) {
     let closure = Closure::<dyn FnMut(js_sys::Array)>::new(move |entries: js_sys::Array| {
         let last = entries.pop();
@@ -227,8 +251,19 @@ pub fn on_sight(element: &HtmlElement, call: impl Fn(bool) + 'static) {
     options.set_root_margin("0px 0px -1px 0px");
     if let Ok(observer) = web_sys::IntersectionObserver::new_with_options(closure.as_ref().unchecked_ref(), &options) {
         observer.observe(element);
+        until_gone(closure, move || observer.disconnect());
     }
-    closure.forget();
+}
+
+/// Keeps what an observer calls until the part of the page that asked is gone; then stops the observer.
+fn until_gone<F: ?Sized + 'static>(called: Closure<F>, stop: impl FnOnce() + 'static) {
+    let kept = StoredValue::new_local(Some((called, stop)));
+    on_cleanup(move || {
+        if let Some((called, stop)) = kept.try_update_value(Option::take).flatten() {
+            stop();
+            drop(called);
+        }
+    });
 }
 
 /// The style sheet's tokens as colours. A probe takes each token as its `color`, which the browser then resolves, system

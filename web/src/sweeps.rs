@@ -110,7 +110,7 @@ impl Over {
                 let own = share::base(&bench.origin).get(self.key).ok();
                 let own = own.filter(|v| *v > 0.0).unwrap_or_else(|| self.now(bench));
                 let (least, most) = volute_core::engine::keys()
-                    .find(|k| k.path() == self.key)
+                    .find(|k| self.key.split_once('.') == Some((k.group, k.name)))
                     .map_or((f64::NEG_INFINITY, f64::INFINITY), |k| (k.min, k.max));
                 ((own * from).max(least), (own * to).min(most))
             }

@@ -37,6 +37,11 @@ pub struct Shape {
     pub content: String,
 }
 
+/// Markup as tags, each with the letters that follow it; what comes before the first tag has an empty one.
+pub fn pieces(markup: &str) -> impl Iterator<Item = (&str, &str)> {
+    markup.split('<').map(|piece| piece.split_once('>').unwrap_or(("", piece)))
+}
+
 /// A drawing that grows.
 #[derive(Debug, Default)]
 pub struct Svg(pub Vec<Shape>);
@@ -268,4 +273,25 @@ pub fn symbol(letter: &str, index: &str) -> String {
     format!(
         "<tspan class=\"sym\">{letter}</tspan><tspan dy=\"3\" font-size=\"10\">{index}</tspan><tspan dy=\"-3\">\u{200a}</tspan>"
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn identity_pieces_put_markup_together_again() {
+        for markup in ["", "plain", "<tspan a=\"1\">12</tspan><tspan> kPa</tspan>", "a<b>c</b>d"] {
+            let again: String = pieces(markup)
+                .map(|(tag, text)| if tag.is_empty() { text.into() } else { format!("<{tag}>{text}") })
+                .collect();
+            assert_eq!(again, markup);
+        }
+    }
+
+    #[test]
+    fn by_hand_letters_stand_behind_their_tags() {
+        let found: Vec<_> = pieces("<tspan a>12</tspan><tspan> kPa</tspan>").collect();
+        assert_eq!(found, [("", ""), ("tspan a", "12"), ("/tspan", ""), ("tspan", " kPa"), ("/tspan", "")]);
+    }
 }

@@ -1,5 +1,6 @@
 //! Values along the air path as a list: under the drawing on a phone, in its place when asked for as a table.
 
+use crate::browser;
 use crate::language::{msg, t, tf};
 use crate::lessons::session::{BALANCE, Cover, TORQUE};
 use crate::run::{self, Run};
@@ -7,6 +8,7 @@ use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::view;
 use crate::words;
+use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::reading::{Reading, Station};
@@ -86,16 +88,31 @@ pub fn Stations(
     cover: Signal<Cover>,
     #[prop(into)] open: Signal<bool>,
 ) -> impl IntoView {
+    // A list that is not displayed waits: it has two dozen values, and no slider should wait for them.
+    let place = NodeRef::<html::Div>::new();
+    let seen = RwSignal::new(false);
+    view::effect(move || {
+        if let Some(place) = place.get() {
+            browser::on_sight(&place, move |now| seen.set(now));
+        }
+    });
+    let told = RwSignal::new(run.get_untracked());
+    view::effect(move || {
+        let now = run.get();
+        if open.get() || seen.get() {
+            told.set(now);
+        }
+    });
     let value = move |line: &'static Line| {
         view::text(move || {
             if cover.with(|c| c.hides_any(line.by)) {
                 return t(words::COVERED_SHORT).to_string();
             }
-            run.with(|run| run.reading().map_or_else(|| "–".into(), |r| (line.value)(r, &run.bench, units.get())))
+            told.with(|run| run.reading().map_or_else(|| "–".into(), |r| (line.value)(r, &run.bench, units.get())))
         })
     };
     view! {
-        <div class="stations" class:open=open id="stations" role="region" aria-label=t(words::STATIONS) tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
+        <div class="stations" class:open=open id="stations" node_ref=place role="region" aria-label=t(words::STATIONS) tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
             <dl>
                 {LINES.iter().map(|line| view! {
                     <div class:extra=!line.short>

@@ -11,6 +11,7 @@ use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::engine::Engine;
+use volute_core::settings::{Load, Settings};
 
 /// The panel.
 #[component]
@@ -23,6 +24,7 @@ pub fn WhatIfs(
     on_change: Callback<BenchSettings>,
     on_fault: Callback<String>,
 ) -> impl IntoView {
+    let shown = view::memo(move || bench.with(without_point));
     let apply = Callback::new(move |next: Result<BenchSettings, String>| match next {
         Ok(next) => on_change.run(next),
         Err(e) => on_fault.run(e),
@@ -38,15 +40,27 @@ pub fn WhatIfs(
                 if holds.holds_all(keys) && holds.altitude() == Reach::Held {
                     return view! { <p class="quiet">{t(words::HELD)}</p> }.into_any();
                 }
-                GROUPS.iter().map(|group| group_view(group, bench, came, units, &holds, apply)).collect_view().into_any()
+                GROUPS.iter().map(|group| group_view(group, bench, shown, came, units, &holds, apply)).collect_view().into_any()
             })}
         </section>
     }
 }
 
+/// The bench as far as what-ifs show it. Speed, load and vanes play no part, so that moving them moves nothing here.
+fn without_point(bench: &BenchSettings) -> BenchSettings {
+    let still = Settings {
+        speed_rpm: 0.0,
+        load: Load::Torque { torque_n_m: 0.0 },
+        vane_open_pct: 0.0,
+        ambient: bench.settings.ambient,
+    };
+    BenchSettings { settings: still, ..bench.clone() }
+}
+
 fn group_view(
     group: &'static Group,
     bench: Signal<BenchSettings>,
+    shown: Memo<BenchSettings>,
     came: Signal<Arc<Engine>>,
     units: Signal<UnitSystem>,
     holds: &Holds,
@@ -69,7 +83,7 @@ fn group_view(
     }
     // A group of which a lesson frees one part cannot be set back as a whole.
     let whole = parts.len() == group.parts.len() || holds.engine();
-    let changed = Memo::new(move |_| bench.with(|b| came.with(|came| what_ifs::changed(group, b, came))));
+    let changed = view::memo(move || shown.with(|b| came.with(|came| what_ifs::changed(group, b, came))));
     let reset = move |_| {
         let next = bench.with_untracked(|b| came.with_untracked(|came| what_ifs::reset(group, b, came)));
         apply.run(Ok(next));
@@ -82,7 +96,7 @@ fn group_view(
             </summary>
             <p class="quiet">{t(group.says)}</p>
             {(altitude_reach != Reach::Held).then(|| altitude(bench, units, altitude_reach, apply))}
-            {parts.into_iter().map(|part| knob(part, bench, came, units, holds.part(part.key), apply)).collect_view()}
+            {parts.into_iter().map(|part| knob(part, bench, shown, came, units, holds.part(part.key), apply)).collect_view()}
             {whole.then(|| view! {
                 <button type="button" disabled=view::flag(move || !changed.get()) on:click=reset>
                     {t(words::RESET_GROUP)}<span class="sr">{format!(": {}", t(group.name))}</span>
@@ -108,7 +122,7 @@ fn altitude(
             apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| refusals::altitude(&e)));
         }
     };
-    let slider = Signal::derive(move || {
+    let slider = view::derived(move || {
         let whole = Slider { value: at.get(), ..what_ifs::altitude(units.get()) };
         let m = what_ifs::altitude_m(units.get(), 1.0);
         match reach {
@@ -122,6 +136,7 @@ fn altitude(
 fn knob(
     part: &'static WhatIf,
     bench: Signal<BenchSettings>,
+    shown: Memo<BenchSettings>,
     came: Signal<Arc<Engine>>,
     units: Signal<UnitSystem>,
     reach: Reach,
@@ -132,7 +147,7 @@ fn knob(
         apply.run(bench.with_untracked(|b| what_ifs::with(part, b, reach.hold(si))).map_err(|e| refusals::bench(&e)));
     };
     if part.shown == Shown::Switch {
-        let on = view::flag(move || bench.with(|b| what_ifs::value(part, b)).is_some_and(|v| v > 0.5));
+        let on = view::flag(move || shown.with(|b| what_ifs::value(part, b)).is_some_and(|v| v > 0.5));
         return view! {
             <label class="switch">
                 <input type="checkbox" id=id prop:checked=on on:change=move |event| put(if event_target_checked(&event) { 1.0 } else { 0.0 })/>
@@ -142,9 +157,9 @@ fn knob(
         .into_any();
     }
     let blank = Slider { value: 0.0, min: 0.0, max: 1.0, step: 1.0, decimals: 0, symbol: "", spoken: "" };
-    let slider = Signal::derive(move || {
+    let slider = view::memo(move || {
         let units = units.get();
-        let whole = bench.with(|b| came.with(|came| what_ifs::slider(part, b, came, units)));
+        let whole = shown.with(|b| came.with(|came| what_ifs::slider(part, b, came, units)));
         let ends = match reach {
             Reach::Within(min, max) => came.with(|came| what_ifs::ends(part, came, units, min, max)),
             _ => None,
@@ -161,7 +176,7 @@ fn knob(
             put(si);
         }
     };
-    row(&id, t(part.label), slider, slide)
+    row(&id, t(part.label), slider.into(), slide)
 }
 
 /// Label, slider and value.

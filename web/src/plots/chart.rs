@@ -347,9 +347,10 @@ impl Chart {
             for area in panel.areas.iter().filter(|a| !a.word.is_empty()) {
                 labels.area(paper, self, &layout, i, area)?;
             }
+            let drawn = Shapes::of(self, &layout, i);
             for series in panel.series.iter().filter(|s| s.named) {
                 if isolated.is_none_or(|name| name == series.name) {
-                    labels.beside(paper, self, &layout, i, series)?;
+                    labels.beside(paper, self, &layout, i, series, &drawn)?;
                 }
             }
             if let Some(x) = self.cursor {
@@ -621,6 +622,50 @@ fn cut(a: Place, b: Place, frame: (f64, f64, f64, f64)) -> Option<(Place, Place)
     (enter <= leave).then(|| (if enter == 0.0 { a } else { at(enter) }, if leave == 1.0 { b } else { at(leave) }))
 }
 
+/// What a panel shows, as places on the sheet: names keep off it.
+struct Shapes {
+    /// Each line with the bounds that it stays within.
+    lines: Vec<(Bounds, Vec<Place>)>,
+    /// Marks, with the room above and below that each takes.
+    marks: Vec<(Place, f64)>,
+    hatched: Vec<Vec<Place>>,
+}
+
+impl Shapes {
+    fn of(chart: &Chart, layout: &Layout, panel: usize) -> Self {
+        let shown = &chart.panels[panel];
+        let lines = shown.series.iter().flat_map(|s| s.runs.iter().flat_map(|run| chart.visible(layout, panel, run)));
+        // A pin is a ring around its letter and takes that room; the name of an event goes where names leave room.
+        let room = |mark: &Mark| if matches!(mark.kind, MarkKind::Pin(_)) { 10.0 } else { 0.0 };
+        let outline = |area: &Area| area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect();
+        Self {
+            lines: lines.map(|line| (around(&line), line)).collect(),
+            marks: shown.marks.iter().map(|m| (layout.place(panel, &m.at), room(m))).collect(),
+            hatched: shown.areas.iter().map(outline).collect(),
+        }
+    }
+
+    /// How many strokes of the lines run through a rectangle.
+    fn struck_by(&self, bounds: Bounds) -> usize {
+        let near = self.lines.iter().filter(|(around, _)| overlap(*around, bounds));
+        near.flat_map(|(_, line)| line.windows(2)).filter(|w| crosses(w[0], w[1], bounds)).count()
+    }
+}
+
+/// Left, top, right, bottom.
+type Bounds = (f64, f64, f64, f64);
+
+/// The least rectangle around places.
+fn around(places: &[Place]) -> Bounds {
+    let none = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+    places.iter().fold(none, |b, p| (b.0.min(p.0), b.1.min(p.1), b.2.max(p.0), b.3.max(p.1)))
+}
+
+/// Whether two rectangles share a place, edges included.
+fn overlap(a: Bounds, b: Bounds) -> bool {
+    a.0 <= b.2 && b.0 <= a.2 && a.1 <= b.3 && b.1 <= a.3
+}
+
 /// Names written on a chart so far: none covers another.
 #[derive(Default)]
 struct Labels {
@@ -640,6 +685,7 @@ impl Labels {
         layout: &Layout,
         panel: usize,
         series: &Series,
+        drawn: &Shapes,
     ) -> Drawn {
         let tone = match series.style {
             Style::Intake => Tone::Intake,
@@ -652,33 +698,17 @@ impl Labels {
         let letter = Letter { patch: small, bold: !small, ..Letter::plain(tone).centred() };
         let (text, half) = (paper.text_px(), paper.text_width(&series.name, &letter)? / 2.0 + 2.0);
         let frame = layout.frame(panel);
-        let lines: Vec<Vec<Place>> = chart.panels[panel]
-            .series
-            .iter()
-            .flat_map(|s| s.runs.iter().flat_map(|run| chart.visible(layout, panel, run)))
-            .collect();
-        // A pin is a ring around its letter and takes that room; the name of an event goes where names leave room.
-        let marks: Vec<(Place, f64)> = chart.panels[panel]
-            .marks
-            .iter()
-            .map(|m| (layout.place(panel, &m.at), if matches!(m.kind, MarkKind::Pin(_)) { 10.0 } else { 0.0 }))
-            .collect();
         let own: Vec<Place> = series.runs.iter().flat_map(|run| chart.visible(layout, panel, run)).flatten().collect();
         if own.is_empty() {
             return Ok(());
         }
-        let hatched: Vec<Vec<Place>> = chart.panels[panel]
-            .areas
-            .iter()
-            .map(|area| area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect())
-            .collect();
         let on_hatch = |(left, top, right, bottom): (f64, f64, f64, f64)| {
             let along = (0..=8).map(|i| left + (right - left) * f64::from(i) / 8.0);
             let mut spots = along.flat_map(|x| [(x, top), (x, 0.5 * (top + bottom)), (x, bottom)]);
-            spots.any(|spot| hatched.iter().any(|outline| holds(outline, spot)))
+            spots.any(|spot| drawn.hatched.iter().any(|outline| holds(outline, spot)))
         };
         let mut best: Option<(f64, Place)> = None;
-        for share in [0.97, 0.85, 0.7, 0.62, 0.55, 0.4, 0.32, 0.25, 0.12, 0.03] {
+        'places: for share in [0.97, 0.85, 0.7, 0.62, 0.55, 0.4, 0.32, 0.25, 0.12, 0.03] {
             let near = own[((own.len() - 1) as f64 * share).round() as usize];
             for (dx, dy) in [(0.0, -0.95), (0.0, 0.95), (1.0, 0.0), (-1.0, 0.0), (0.0, -1.4), (0.0, 1.4)] {
                 let gap = if small && dx != 0.0 { half + 3.0 } else { half + 6.0 };
@@ -691,14 +721,18 @@ impl Labels {
                 let hits = |(x, y): Place, room: f64| {
                     (left - 8.0..=right + 8.0).contains(&x) && (top - room..=bottom + room).contains(&y)
                 };
-                let struck = lines.iter().flat_map(|l| l.windows(2)).filter(|w| crosses(w[0], w[1], bounds)).count();
-                let on_mark = marks.iter().filter(|(place, room)| hits(*place, *room)).count();
+                let struck = drawn.struck_by(bounds);
+                let on_mark = drawn.marks.iter().filter(|(place, room)| hits(*place, *room)).count();
                 let cursor = chart.cursor.is_some_and(|x| (left - 3.0..=right + 3.0).contains(&layout.x.at(x)));
                 // Letters on a hatch are hard to read: rather across one line than there.
                 let hatch = if on_hatch(bounds) { 1.5 } else { 0.0 };
                 let worth = struck as f64 + 6.0 * on_mark as f64 + if cursor { 3.0 } else { 0.0 } + hatch;
                 if best.is_none_or(|(least, _)| worth < least) {
                     best = Some((worth, place));
+                }
+                // No place is emptier.
+                if worth == 0.0 {
+                    break 'places;
                 }
             }
         }
