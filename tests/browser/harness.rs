@@ -257,6 +257,15 @@ impl Page {
         }
     }
 
+    /// Bytes of the page's WASM memory, which never shrinks.
+    pub async fn wasm_bytes(&self) -> Value {
+        // The glue gives out its module once more where it runs already.
+        let script = "const done = arguments[0];
+            import(new URL('volute-web.js' + new URL(document.getElementById('boot').src).search, location.href))
+                .then((glue) => glue.default()).then((wasm) => done(wasm.memory.buffer.byteLength), (e) => done(String(e)));";
+        self.run_async(script, vec![]).await
+    }
+
     /// How many elements `css` finds.
     pub async fn count(&self, css: &str) -> usize {
         self.client.find_all(Locator::Css(css)).await.unwrap_or_else(|error| panic!("`{css}`: {error}")).len()

@@ -249,11 +249,7 @@ async fn measure(page: &Page) -> [f64; 4] {
     }
     let heap = page.devtools("Runtime.getHeapUsage", json!({})).await;
     let counters = page.devtools("Memory.getDOMCounters", json!({})).await;
-    // The glue gives out its module once more where it runs already.
-    let wasm = "const done = arguments[0];
-        import(new URL('volute-web.js' + new URL(document.getElementById('boot').src).search, location.href))
-            .then((glue) => glue.default()).then((wasm) => done(wasm.memory.buffer.byteLength), (e) => done(String(e)));";
-    let wasm = page.run_async(wasm, vec![]).await;
+    let wasm = page.wasm_bytes().await;
     [&heap["usedSize"], &wasm, &counters["nodes"], &counters["jsEventListeners"]]
         .map(|value| value.as_f64().unwrap_or_else(|| panic!("no measure: {value}, {heap}, {counters}")))
 }

@@ -1,6 +1,6 @@
 //! The few things that only the browser can do, each behind a plain function.
 
-use crate::bench::drawing::{Shape, pieces};
+use crate::bench::drawing::{Shape, pieces, same_ends};
 use crate::language::t;
 use crate::plots::paper::Palette;
 use leptos::prelude::*;
@@ -162,29 +162,41 @@ pub fn on_fonts_ready(call: impl FnOnce() + 'static) {
     });
 }
 
-/// Brings the children of an SVG group from one list of shapes to another, touching only what differs.
+/// Brings the children of an SVG group from one list of shapes to another, touching only what differs: shapes of the same
+/// kind at both ends of the lists stay, with new attributes and letters.
 pub fn redraw(group: &web_sys::Element, before: &[Shape], after: &[Shape]) {
     let Some(document) = window().and_then(|w| w.document()) else { return };
-    let same_kinds = before.len() == after.len() && before.iter().zip(after).all(|(a, b)| a.tag == b.tag);
-    if !same_kinds || group.child_element_count() as usize != after.len() {
+    let whole = group.child_element_count() as usize == before.len();
+    if !whole {
         group.set_inner_html("");
-        for shape in after {
-            // Fails only for an illegal tag, and the tags are ours.
-            if let Ok(element) = document.create_element_ns(Some("http://www.w3.org/2000/svg"), shape.tag) {
-                write(&element, None, shape);
-                let _ = group.append_child(&element);
-            }
-        }
-        return;
     }
+    let before = if whole { before } else { &[] };
+    let (head, tail) = same_ends(before, after);
+    let (old_tail, new_tail) = (before.len() - tail, after.len() - tail);
     let mut child = group.first_element_child();
-    for (old, new) in before.iter().zip(after) {
-        let Some(element) = child else { return };
-        if old != new {
-            write(&element, Some(old), new);
+    let mut rewrite = |child: &mut Option<web_sys::Element>, old: &[Shape], new: &[Shape]| {
+        for (old, new) in old.iter().zip(new) {
+            let Some(element) = child.take() else { return };
+            if old != new {
+                write(&element, Some(old), new);
+            }
+            *child = element.next_element_sibling();
         }
+    };
+    rewrite(&mut child, &before[..head], &after[..head]);
+    for _ in head..old_tail {
+        let Some(element) = child else { return };
         child = element.next_element_sibling();
+        element.remove();
     }
+    for shape in &after[head..new_tail] {
+        // Fails only for an illegal tag, and the tags are ours.
+        if let Ok(element) = document.create_element_ns(Some("http://www.w3.org/2000/svg"), shape.tag) {
+            write(&element, None, shape);
+            let _ = group.insert_before(&element, child.as_deref());
+        }
+    }
+    rewrite(&mut child, &before[old_tail..], &after[new_tail..]);
 }
 
 fn write(element: &web_sys::Element, old: Option<&Shape>, new: &Shape) {

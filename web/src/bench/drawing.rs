@@ -37,6 +37,14 @@ pub struct Shape {
     pub content: String,
 }
 
+/// How many shapes at the beginning and how many at the end of two lists are of the same kinds.
+pub fn same_ends(before: &[Shape], after: &[Shape]) -> (usize, usize) {
+    let alike = |(a, b): &(&Shape, &Shape)| a.tag == b.tag;
+    let head = before.iter().zip(after).take_while(alike).count();
+    let rest = before[head..].iter().rev().zip(after[head..].iter().rev());
+    (head, rest.take_while(alike).count())
+}
+
 /// Markup as tags, each with the letters that follow it; what comes before the first tag has an empty one.
 pub fn pieces(markup: &str) -> impl Iterator<Item = (&str, &str)> {
     markup.split('<').map(|piece| piece.split_once('>').unwrap_or(("", piece)))
@@ -286,6 +294,29 @@ mod tests {
                 .map(|(tag, text)| if tag.is_empty() { text.into() } else { format!("<{tag}>{text}") })
                 .collect();
             assert_eq!(again, markup);
+        }
+    }
+
+    #[test]
+    fn by_hand_ends_that_are_alike_stay() {
+        let shapes = |tags: &str| -> Vec<Shape> {
+            let tag = |letter| match letter {
+                'p' => "path",
+                'r' => "rect",
+                _ => "text",
+            };
+            tags.chars().map(|c| Shape { tag: tag(c), attributes: Vec::new(), content: String::new() }).collect()
+        };
+        for (before, after, ends) in [
+            ("", "prt", (0, 0)),
+            ("prt", "prt", (3, 0)),
+            ("prtp", "ptp", (1, 2)),
+            ("ptp", "prtp", (1, 2)),
+            ("tttp", "ttttp", (3, 1)),
+            ("pp", "p", (1, 0)),
+            ("r", "t", (0, 0)),
+        ] {
+            assert_eq!(same_ends(&shapes(before), &shapes(after)), ends, "{before} {after}");
         }
     }
 
