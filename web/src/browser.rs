@@ -174,7 +174,7 @@ pub fn redraw(group: &web_sys::Element, before: &[Shape], after: &[Shape]) {
     let (head, tail) = same_ends(before, after);
     let (old_tail, new_tail) = (before.len() - tail, after.len() - tail);
     let mut child = group.first_element_child();
-    let mut rewrite = |child: &mut Option<web_sys::Element>, old: &[Shape], new: &[Shape]| {
+    let rewrite = |child: &mut Option<web_sys::Element>, old: &[Shape], new: &[Shape]| {
         for (old, new) in old.iter().zip(new) {
             let Some(element) = child.take() else { return };
             if old != new {

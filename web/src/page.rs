@@ -41,12 +41,26 @@ const SETTLE_MS: i32 = 700;
 /// What the three plots show at first.
 const USUAL: [View; 3] = [View::Exchange, View::Sweep, View::Compressor];
 
-/// Parts that the page is built in, each in a task of its own, so that none keeps a hand waiting for long: title block,
-/// controls, headlines, verdict, drawing, plot, limits, lesson.
-const SLICES: usize = 8;
+/// Parts that the page is built in, in their order, each in a task of its own, so that none keeps a hand waiting for long.
+#[derive(Clone, Copy)]
+enum Slice {
+    Title,
+    /// With these it takes the place of what stood there while it was on its way.
+    Controls,
+    Headlines,
+    Verdict,
+    Drawing,
+    Plot,
+    Limits,
+    Lesson,
+}
 
-/// Parts that must stand before the page takes the place of what stood there while it was on its way.
-const USABLE: usize = 2;
+impl Slice {
+    const LAST: Self = Self::Lesson;
+    const COUNT: usize = Self::LAST as usize + 1;
+    /// How many must stand before the page can be used.
+    const USABLE: usize = Self::Controls as usize + 1;
+}
 
 /// How long after it is built the page has its first rest: what only adorns it begins then.
 const REST_MS: i32 = 2000;
@@ -289,9 +303,10 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     };
 
     // Each part comes below what stands already, so that nothing moves: first what a hand needs, then the rest in pauses.
-    let slice = RwSignal::new(0_usize);
-    let built: [Memo<bool>; SLICES] = std::array::from_fn(|i| view::memo(move || i < slice.get()));
-    let desk_of_sweeps = SweepDesk::start(bench.into(), built[SLICES - 1].into());
+    let slices_built = RwSignal::new(0_usize);
+    let stands: [Memo<bool>; Slice::COUNT] = std::array::from_fn(|i| view::memo(move || i < slices_built.get()));
+    let built = move |slice: Slice| stands[slice as usize].get();
+    let desk_of_sweeps = SweepDesk::start(bench.into(), stands[Slice::LAST as usize].into());
     let strip = desk_of_sweeps.plot(0, Signal::stored(Some("vane")));
 
     // What the next step of vane would do, told once the bench rests: it has four more points to ask for.
@@ -454,7 +469,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     };
     view::effect(move || {
         // Only plots need them, and reading them lays the page out: in a task of its own.
-        if probe.get().is_some() && built[2].get() {
+        if probe.get().is_some() && built(Slice::Headlines) {
             browser::after(0, move || {
                 read_inks();
                 browser::on_fonts_ready(move || {
@@ -647,7 +662,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
 
     view::effect(move || {
         // Before the first view stands, what is below it lies higher than it will.
-        let place = lower_place.get().filter(|_| some_below && built.iter().all(|slice| slice.get()));
+        let place = lower_place.get().filter(|_| some_below && built(Slice::LAST));
         if let Some(place) = place {
             browser::on_sight(&place, move |seen| {
                 if seen {
@@ -657,18 +672,18 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         }
     });
     browser::in_turns(move || {
-        slice.update(|s| *s += 1);
-        let done = slice.get_untracked();
-        if done == USABLE {
+        slices_built.update(|s| *s += 1);
+        let done = slices_built.get_untracked();
+        if done == Slice::USABLE {
             browser::remove("start");
         }
-        if done == SLICES {
+        if done == Slice::COUNT {
             browser::set_body_class("built", true);
             browser::after(REST_MS, || browser::set_body_class("rested", true));
         }
         match done {
-            ..USABLE => Turn::Task,
-            USABLE..SLICES => Turn::Pause,
+            ..Slice::USABLE => Turn::Task,
+            Slice::USABLE..Slice::COUNT => Turn::Pause,
             _ => Turn::Done,
         }
     });
@@ -715,11 +730,11 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         }
     };
     // The foot comes last, and what will stand below the first view keeps its room: nothing is pushed down before anybody's eyes.
-    let foot = move || built.iter().all(|slice| slice.get());
+    let foot = move || built(Slice::LAST);
 
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
-        {view::part(move || (built[0].get() && whole()).then(header))}
+        {view::part(move || (built(Slice::Title) && whole()).then(header))}
         <div class="notices" role="status">
             {view::part(move || newer.get().then(|| view! {
                 <p class="notice" id="newer">{t(words::NEWER)}" "<button type="button" class="link" on:click=move |_| { settle(); browser::reload(); }>{t(words::OPEN_NEWER)}</button></p>
@@ -732,21 +747,21 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         <div class="page" class:with-lesson=sheet_open>
             <main class="bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
-                {view::part(move || built[1].get().then(|| view! {
+                {view::part(move || built(Slice::Controls).then(|| view! {
                     <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load
                         offered=["vane", "load", "speed"].map(shows)/>
                 }))}
-                {view::part(move || (built[2].get() && shows("heads")).then(|| view! { <Headlines run units cover on_term=explain/> }))}
-                {view::part(move || (built[3].get() && shows("verdict")).then(|| view! { <Verdict run steps=steps.into() units cover/> }))}
+                {view::part(move || (built(Slice::Headlines) && shows("heads")).then(|| view! { <Headlines run units cover on_term=explain/> }))}
+                {view::part(move || (built(Slice::Verdict) && shows("verdict")).then(|| view! { <Verdict run steps=steps.into() units cover/> }))}
                 {(shows("air") || shows("plot")).then(|| view! {
                     <div class="stage">
-                        {view::part(move || (built[4].get() && shows("air")).then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> }))}
-                        {view::part(move || (built[5].get() && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
+                        {view::part(move || (built(Slice::Drawing) && shows("air")).then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> }))}
+                        {view::part(move || (built(Slice::Plot) && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
                     </div>
                 })}
-                {view::part(move || (built[6].get() && shows("limits")).then(|| view! { <Limits run units cover/> }))}
+                {view::part(move || (built(Slice::Limits) && shows("limits")).then(|| view! { <Limits run units cover/> }))}
             </main>
-            {view::part(move || (built[7].get() && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
+            {view::part(move || (built(Slice::Lesson) && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
             <section class="below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
                 {view::part(move || lower_here.get().then(|| lower.try_update_value(Option::take).flatten()))}
                 {view::part(move || lower_fault.get().then(|| view! {
