@@ -194,15 +194,79 @@ fn percentile(times_ms: &[f64], share: f64) -> f64 {
     sorted[((sorted.len() - 1) as f64 * share).round() as usize]
 }
 
+/// A picture of the README: its name, the window, the link, what is done there, and what is then looked at; nowhere for the top.
+struct Shown {
+    name: &'static str,
+    view: View,
+    link: &'static str,
+    does: &'static str,
+    at: &'static str,
+}
+
+const WIDE: View = View { width: 1920, height: 1080, dark: false };
+const OPENING: Shown = Shown { name: "bench-1366x768", view: DESK, link: "", does: "", at: "" };
+
+/// The main states.
+const PICTURES: [Shown; 9] = [
+    OPENING,
+    Shown { name: "bench-1366x768-dark", view: DESK_DARK, ..OPENING },
+    Shown { name: "bench-1920x1080", view: WIDE, ..OPENING },
+    Shown { name: "bench-390x844", view: PHONE, ..OPENING },
+    Shown { name: "past-a-limit", link: "#v=1&engine=harbour-six&vane=12&fuel_kg=0.00016&speed=1900", ..OPENING },
+    Shown {
+        name: "ledger",
+        link: "#v=1&engine=harbour-six&vane=80&fuel_kg=0.00012&speed=1500",
+        does: "document.getElementById('pin').click();
+               const vane = document.getElementById('vane');
+               vane.value = 30;
+               vane.dispatchEvent(new Event('input', { bubbles: true }));",
+        at: "#pins",
+        ..OPENING
+    },
+    Shown {
+        name: "load-step",
+        link: "#v=1&engine=harbour-six&vane=40&torque=200&speed=1400",
+        does: "const pace = document.getElementById('time-pace');
+               pace.value = [...pace.options].at(-1).value;
+               pace.dispatchEvent(new Event('change', { bubbles: true }));
+               document.getElementById('time-load').click();
+               setTimeout(() => document.getElementById('time-play').click(), 4000);",
+        at: "#time-figure",
+        ..OPENING
+    },
+    Shown { name: "lesson", link: "#v=1&lesson=what-vanes-do&variant=7", ..OPENING },
+    Shown {
+        name: "instructor",
+        link: "desk.html",
+        does: "for (const add of [...document.querySelectorAll('[data-add]')].slice(0, 3)) add.click();",
+        ..OPENING
+    },
+];
+
 fn pictures() {
     let folder = root().join("web/pictures");
     fs::create_dir_all(&folder).expect("a folder for the pictures");
-    for view in [View { width: 1920, height: 1080, dark: false }, DESK, DESK_DARK, PHONE] {
-        browse(dist(), view, async |page| {
-            page.open("").await;
+    for shown in PICTURES {
+        browse(dist(), shown.view, async |page| {
+            if shown.link.ends_with(".html") {
+                page.visit(shown.link).await;
+                page.wait("the desk is there", "document.querySelector('[data-add]')").await;
+            } else {
+                page.open(shown.link).await;
+            }
             page.wait("the type is there", "document.fonts.status === 'loaded'").await;
-            page.settled().await;
-            let name = format!("bench-{}x{}{}.png", view.width, view.height, if view.dark { "-dark" } else { "" });
+            page.run(shown.does).await;
+            // A run in time goes on for a few seconds, and what stands below draws once it has come to rest.
+            let patience_s = if shown.does.contains("setTimeout") { 6 } else { 1 };
+            for _ in 0..patience_s {
+                page.rested().await;
+            }
+            if !shown.at.is_empty() {
+                let look = "document.querySelector(arguments[0]).scrollIntoView({ block: 'center' });";
+                page.run_with(look, vec![json!(shown.at)]).await;
+                page.rested().await;
+            }
+            let name = format!("{}.png", shown.name);
             fs::write(folder.join(&name), page.picture().await).expect("a picture");
             println!("web/pictures/{name}");
         });

@@ -265,6 +265,25 @@ fn a_word_explains_itself() {
     });
 }
 
+/// What stands below is fetched by whoever needs it first, and stays when that is done.
+#[test]
+fn regress_a_word_asked_before_anything_below_was_seen_is_not_the_last() {
+    browse(dist(), DESK, async |page| {
+        page.open_first_view("").await;
+        for hook in ["p3", "t3", "boost"] {
+            page.keys(&format!("[data-q={hook}] .term"), "\u{e007}").await;
+            page.wait("the dialog is open", "document.querySelector('#term')?.open").await;
+            assert!(page.text("#term").await.contains("How it is measured"), "{hook}");
+            page.keys("#term button", ESCAPE).await;
+            page.wait("the dialog is closed", "!document.querySelector('#term').open").await;
+        }
+        page.run("document.querySelector('.below').scrollIntoView();").await;
+        slide(page, "#vane", 20.0).await;
+        page.rested().await;
+        page.assert_quiet().await;
+    });
+}
+
 #[test]
 fn start_points_set_the_bench() {
     browse(dist(), DESK, async |page| {

@@ -33,6 +33,7 @@ use crate::words;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
+use leptos::reactive::computed::ScopedFuture;
 use std::sync::Arc;
 
 /// A value has settled when nothing has moved it for this long.
@@ -628,11 +629,13 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let (lower_here, set_lower_here) = signal(false);
     let (lower_fault, set_lower_fault) = signal(false);
     let lower_asked = StoredValue::new(false);
+    // It belongs to the page, whatever asks for it: an effect that runs again takes along what it has made.
+    let page = StoredValue::new(Owner::current());
     let fetch_lower = move || {
         if lower_asked.try_update_value(|asked| std::mem::replace(asked, true)).unwrap_or(true) {
             return;
         }
-        leptos::task::spawn_local(leptos::reactive::computed::ScopedFuture::new(async move {
+        let fetched = async move {
             match below(parts).await {
                 Ok(view) => {
                     lower.set_value(Some(view));
@@ -644,7 +647,10 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
                     set_lower_fault.set(true);
                 }
             }
-        }));
+        };
+        if let Some(page) = page.get_value() {
+            page.with(|| leptos::task::spawn_local(ScopedFuture::new_untracked(fetched)));
+        }
     };
     // A print is of the whole page, whether it has been looked at or not.
     let wants_print = RwSignal::new(false);
