@@ -311,6 +311,15 @@ pub fn margin(limit: &LimitReading, units: UnitSystem) -> String {
     }
 }
 
+/// The tip speed of the compressor wheel against its limit. The wheel has one limit, which core gives as shaft speed: at
+/// both, the same share of it is used.
+pub fn tip_margin(reading: &Reading, units: UnitSystem) -> Option<String> {
+    let shaft = reading.limit(LimitName::ShaftSpeed)?;
+    let (tip, unit) = (reading.compressor.tip_speed_m_s, units.unit(Quantity::TipSpeed));
+    let limit = unit.text(tip * shaft.limit / shaft.value);
+    Some(tf(msg("{value} of {limit}"), &[("value", &unit.number(tip)), ("limit", &limit)]))
+}
+
 /// What the point would do in time, if that is in doubt.
 pub fn unstable(reading: &Reading) -> Option<&'static str> {
     (reading.stability == Stability::Unstable).then(|| {
@@ -514,6 +523,14 @@ mod tests {
         r.boost_pa = boost_pa;
         r.settings.vane_open_pct = vane;
         r
+    }
+
+    #[test]
+    fn by_hand_the_wheel_has_one_limit_told_twice() {
+        // 421 m/s at 10 786 of 13 600 rad/s leave the limit at 421 * 13600 / 10786 = 530.8 m/s.
+        let r = sample::hinders();
+        assert_eq!(tip_margin(&r, UnitSystem::Si).unwrap(), "421 of 531 m/s");
+        assert_eq!(margin(r.limit(LimitName::ShaftSpeed).unwrap(), UnitSystem::Si), "79 % of limit");
     }
 
     #[test]
