@@ -3,6 +3,7 @@
 use crate::bench::drawing::{Shape, pieces, same_ends};
 use crate::language::t;
 use crate::plots::paper::Palette;
+use crate::words;
 use leptos::prelude::*;
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlElement, Window};
@@ -508,6 +509,22 @@ pub fn say_failed(text: &str) {
     }
     if let Some(loading) = element("loading") {
         loading.set_hidden(true);
+    }
+}
+
+/// Says that the page has broken: to a developer where, in the console, and to a learner what to do.
+pub fn say_broken(fault: &str) {
+    web_sys::console::error_1(&JsValue::from_str(fault));
+    let Some(document) = window().and_then(|w| w.document()) else { return };
+    if document.get_element_by_id("broken").is_some() {
+        return;
+    }
+    if let (Ok(note), Some(body)) = (document.create_element("p"), document.body()) {
+        note.set_id("broken");
+        note.set_class_name("notice");
+        let _ = note.set_attribute("role", "alert");
+        note.set_text_content(Some(t(words::BROKEN)));
+        let _ = body.prepend_with_node_1(&note);
     }
 }
 

@@ -186,6 +186,9 @@ pub const NO_RUN: &str =
     msg("No run yet. Press Run, then move the sliders or step the load: the traces are drawn here.");
 pub const NO_START_IN_TIME: &str = msg("At these settings no point holds, so there is none to start from.");
 pub const NEWER: &str = msg("A newer version of this page is ready and opens at the next load.");
+pub const BROKEN: &str = msg(
+    "Something on this page has broken; it may no longer follow you. Load it again: the address holds your settings, and what you did in lessons is kept.",
+);
 pub const OPEN_NEWER: &str = msg("Open it now");
 pub const MORE_VIEWS: &str = msg("More views");
 pub const NO_MORE_VIEWS: &str = msg("The views below could not be fetched.");

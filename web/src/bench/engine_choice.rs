@@ -67,10 +67,11 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         leptos::task::spawn_local(async move {
             match wasm_bindgen_futures::JsFuture::from(promise).await.ok().and_then(|t| t.as_string()) {
                 Some(content) => {
-                    if let Some(area) = text.get_untracked() {
+                    // A lesson that opens meanwhile may hold its engine: then there is nowhere to read one.
+                    if let Some(Some(area)) = text.try_get_untracked() {
                         area.set_value(&content);
+                        read(&content);
                     }
-                    read(&content);
                 }
                 None => set_said.set(Err(t(words::ENGINE_UNREADABLE).into())),
             }

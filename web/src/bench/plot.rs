@@ -178,10 +178,9 @@ pub fn Plot(
         if kind == "svg" {
             leptos::task::spawn_local(async move {
                 let Some(inks) = inks.get_untracked() else { return };
+                let Some(shown) = chart.try_get_untracked() else { return };
                 let text = match svg::maker().await {
-                    Ok(make) => {
-                        chart.with_untracked(|c| make(c, SAVED.0, SAVED.1, inks.palette, inks.text_px)).map_err(|e| e.0)
-                    }
+                    Ok(make) => make(&shown, SAVED.0, SAVED.1, inks.palette, inks.text_px).map_err(|e| e.0),
                     Err(_) => Err(t("Part of the page could not be fetched.").into()),
                 };
                 say(text.and_then(|text| browser::save_text(&format!("volute-{id}.svg"), "image/svg+xml", &text)));

@@ -132,7 +132,9 @@ pub fn Author(office: Office) -> impl IntoView {
         }
         leptos::task::spawn_local(async move {
             match browser::text_of(&file).await {
-                Some(text) => put(&text),
+                // Somebody who has gone to another sheet meanwhile does not want it.
+                Some(text) if area.try_get_untracked().is_some() => put(&text),
+                Some(_) => {}
                 None => set_said.set(t("The browser cannot read this file as a text.").into()),
             }
         });

@@ -77,10 +77,12 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
     };
     let save = move |table: bool| {
         let assignment: Option<Arc<Given>> = desk.assignment.get_untracked();
+        // While the lessons are fetched, the sheet may go: a link is followed, a lesson opened.
+        let name = name.get_untracked();
         leptos::task::spawn_local(async move {
             let wanted = |id: &str| assignment.as_ref().is_none_or(|a| a.lessons().contains(&id));
             let done = match shelf::fetch(wanted).await {
-                Ok(lessons) => match hand_over(desk, assignment, name.get_untracked(), lessons, table).await {
+                Ok(lessons) => match hand_over(desk, assignment, name, lessons, table).await {
                     Ok(done) => done,
                     Err(_) => Err(t("Part of the page could not be fetched.").into()),
                 },
