@@ -80,7 +80,7 @@ pub fn mount() {
                 browser::after(0, move || {
                     let (shared, fault) = opening();
                     let mut first = run::point(&shared.bench, None);
-                    run::look_ahead(&mut first);
+                    run::look_ahead(&mut first, None);
                     browser::after(0, move || mount_to_body(move || view! { <App shared fault first speaks/> }));
                 });
             });
@@ -331,7 +331,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         if run.with_untracked(|r| !r.fresh) {
             let mut fresh = bench.with_untracked(|b| run::point(b, None));
             if fresh.holds {
-                run::look_ahead(&mut fresh);
+                run::look_ahead(&mut fresh, None);
                 run.set(Arc::new(fresh));
             }
         }
@@ -365,7 +365,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
             return;
         }
         let mut answer = run.with_untracked(|before| run::point(&next, Some(before)));
-        run::look_ahead(&mut answer);
+        run.with_untracked(|before| run::look_ahead(&mut answer, Some(before)));
         bench.set(next);
         run.set(Arc::new(answer));
         settle_soon();
@@ -584,7 +584,8 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let (run, bench, units) = (run.into(), Signal::from(bench), Signal::from(units));
     let sweep = strip.points().into();
     let (cover, holds): (Signal<Cover>, Signal<Holds>) = (cover.into(), holds.into());
-    let scene = Scene { run, units, cover, pins: pins.into(), inks: inks.into() };
+    let calm = view::calm(run);
+    let scene = Scene { run, calm, units, cover, pins: pins.into(), inks: inks.into() };
     let load_held = view::derived(move || holds.get().load());
     let engine_held = view::derived(move || !holds.get().engine());
     let toggle_lessons = move |_| {
@@ -761,7 +762,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
                 {view::part(move || (built(Slice::Verdict) && shows("verdict")).then(|| view! { <Verdict run steps=steps.into() units cover/> }))}
                 {(shows("air") || shows("plot")).then(|| view! {
                     <div class="stage">
-                        {view::part(move || (built(Slice::Drawing) && shows("air")).then(|| view! { <AirPath run units cover flows=flows.into() on_flow=turn_flow/> }))}
+                        {view::part(move || (built(Slice::Drawing) && shows("air")).then(|| view! { <AirPath run calm units cover flows=flows.into() on_flow=turn_flow/> }))}
                         {view::part(move || (built(Slice::Plot) && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
                     </div>
                 })}

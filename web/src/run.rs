@@ -131,10 +131,25 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
     }
 }
 
-/// Adds what the verdict says about the vanes a little tighter and a little wider.
-pub fn look_ahead(run: &mut Run) {
+/// Adds what the verdict says about the vanes a little tighter and a little wider. After a small step it starts from what
+/// it found `before`.
+pub fn look_ahead(run: &mut Run, before: Option<&Run>) {
+    let near = before.filter(|before| before.bench.engine == run.bench.engine).and_then(|before| {
+        let (then, now) = (before.shown.as_deref()?, run.shown.as_deref()?);
+        let nearer = |side: &Option<Arc<Point>>| side.clone().filter(|side| apart(then, now) < apart(then, side));
+        Some(Sides { tighter: nearer(&before.sides.tighter), wider: nearer(&before.sides.wider) })
+    });
     // Where a limit holds the fuel back, the load asked for stays the question.
-    run.sides = sides(run, run.bench.settings.load, &GLANCE);
+    run.sides = sides(run, run.bench.settings.load, &GLANCE, &near.unwrap_or_default());
+}
+
+/// How far two points are apart, as a share: by what the search has to move.
+fn apart(a: &Point, b: &Point) -> f64 {
+    let of = |p: &Point| {
+        let r = &p.reading;
+        [r.air_flow_kg_s, r.shaft.speed_rad_s, r.stations.turbine_inlet.p_pa, r.fuel_kg_per_cycle]
+    };
+    of(a).into_iter().zip(of(b)).map(|(a, b)| (a / b).ln().abs()).fold(0.0, f64::max)
 }
 
 /// The same with care, and with the other of fuel and torque held as it stands now.
@@ -145,25 +160,28 @@ pub fn steps(run: &Run) -> Steps {
     });
     Steps {
         bench: run.bench.clone(),
-        held: sides(run, run.bench.settings.load, &CAREFUL),
-        other: other.map_or_else(Sides::default, |load| sides(run, load, &CAREFUL)),
+        held: sides(run, run.bench.settings.load, &CAREFUL, &Sides::default()),
+        other: other.map_or_else(Sides::default, |load| sides(run, load, &CAREFUL, &Sides::default())),
     }
 }
 
-fn sides(run: &Run, load: Load, options: &Options) -> Sides {
+/// Asks to either side, from the points given or from the one between.
+fn sides(run: &Run, load: Load, options: &Options, near: &Sides) -> Sides {
     let Some(here) = run.shown.as_deref().filter(|_| run.holds && !run.bench.engine.vanes.are_stuck()) else {
         return Sides::default();
     };
     let vane = run.bench.settings.vane_open_pct;
-    let ask = |by: f64| {
+    let ask = |by: f64, near: &Option<Arc<Point>>| {
         let settings = Settings { vane_open_pct: (vane + by).clamp(0.0, 100.0), load, ..run.bench.settings };
         let moved = (settings.vane_open_pct - vane).abs() >= 1.0;
         moved
-            .then(|| steady::solve_with(&run.bench.engine, &settings, Some(here), options).ok())
+            .then(|| {
+                steady::solve_with(&run.bench.engine, &settings, Some(near.as_deref().unwrap_or(here)), options).ok()
+            })
             .flatten()
             .map(Arc::new)
     };
-    Sides { tighter: ask(-LOOK_AHEAD_PCT), wider: ask(LOOK_AHEAD_PCT) }
+    Sides { tighter: ask(-LOOK_AHEAD_PCT, &near.tighter), wider: ask(LOOK_AHEAD_PCT, &near.wider) }
 }
 
 /// Holds the other quantity at what the bench reads now, so that switching moves nothing.
@@ -197,4 +215,34 @@ pub fn throat_share(bench: &BenchSettings) -> f64 {
 /// Effective nozzle area with the vanes where they stand.
 pub fn throat_area_m2(bench: &BenchSettings) -> f64 {
     turbine::area_m2(&bench.engine.turbine, vanes_open_pct(bench) / 100.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is told of a neighbour does not depend on where the search for it began: within the care that a glance takes.
+    #[test]
+    fn identity_neighbours_are_the_same_from_near_and_from_between() {
+        let mut bench = BenchSettings::open();
+        let mut run = point(&bench, None);
+        look_ahead(&mut run, None);
+        for _ in 0..10 {
+            bench.settings.vane_open_pct += 1.0;
+            let mut next = point(&bench, Some(&run));
+            look_ahead(&mut next, Some(&run));
+            let mut between = next.clone();
+            look_ahead(&mut between, None);
+            for (near, between) in
+                [(&next.sides.tighter, &between.sides.tighter), (&next.sides.wider, &between.sides.wider)]
+            {
+                let of = |p: &Option<Arc<Point>>| p.as_ref().unwrap().reading.clone();
+                let (near, between) = (of(near), of(between));
+                let torque = near.brake.torque_n_m / between.brake.torque_n_m - 1.0;
+                assert!(torque.abs() < GLANCE.effort.state, "torque differs by {torque}");
+                assert!(near.convergence.firing_intervals <= between.convergence.firing_intervals);
+            }
+            run = next;
+        }
+    }
 }

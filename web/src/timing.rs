@@ -71,7 +71,7 @@ pub fn time_slider_ms(rounds: u32) -> f64 {
     median(rounds, |round| {
         let next = BenchSettings { settings: moved(&bench, round), ..bench.clone() };
         let mut answer = run::point(&next, Some(&before));
-        run::look_ahead(&mut answer);
+        run::look_ahead(&mut answer, Some(&before));
         before = answer;
     })
 }

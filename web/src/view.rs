@@ -7,6 +7,7 @@
 //! it has read: a part that comes and goes would leave its name there for as long as the page is open, and every change
 //! would go through the names of all that is gone. So whatever watches from here says good-bye.
 
+use crate::browser;
 use leptos::prelude::*;
 use leptos::reactive::graph::{Observer, Subscriber};
 
@@ -57,6 +58,41 @@ fn boxed_effect(mut run: Box<dyn FnMut()>) {
         leave_in_time();
         run();
     });
+}
+
+/// How long a value must stand to be called calm, in ms.
+const CALM_MS: i32 = 300;
+
+/// The same, once it has not changed for a while: for what no slider should wait for.
+pub fn calm<T: Clone + Send + Sync + 'static>(of: Signal<T>) -> Signal<T> {
+    let told = RwSignal::new(of.get_untracked());
+    let asked = StoredValue::new(0_u32);
+    let mut first = true;
+    effect(move || {
+        of.track();
+        if std::mem::take(&mut first) {
+            return;
+        }
+        let ticket = asked.with_value(|a| a.wrapping_add(1));
+        asked.set_value(ticket);
+        browser::after(CALM_MS, move || {
+            if asked.try_get_value() == Some(ticket) {
+                told.set(of.get_untracked());
+            }
+        });
+    });
+    told.into()
+}
+
+/// The one while it is looked at, and the other else.
+pub fn either<T: Clone + Send + Sync + 'static>(
+    looked_at: impl Fn() -> bool + 'static,
+    one: Signal<T>,
+    other: Signal<T>,
+) -> Signal<T> {
+    let told = RwSignal::new(other.get_untracked());
+    effect(move || told.set(if looked_at() { one.get() } else { other.get() }));
+    told.into()
 }
 
 /// Who watches now lets go of all that it watches when it is about to run again, or when its part of the page goes.

@@ -206,6 +206,8 @@ fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &C
 #[component]
 pub fn AirPath(
     run: Signal<Arc<Run>>,
+    /// The same once it rests.
+    calm: Signal<Arc<Run>>,
     units: Signal<UnitSystem>,
     cover: Signal<Cover>,
     /// Whether the gas may move, which the learner says.
@@ -224,10 +226,11 @@ pub fn AirPath(
         }
         before = drawn.0;
     });
-    // Nothing moves where no point holds, nor where a lesson covers what the speed of a stream would tell.
+    // Nothing moves where no point holds, nor where a lesson covers what the speed of a stream would tell. A stream takes its
+    // new pace once the bench rests: until then nobody could tell.
     let pace = view::memo(move || {
         let may = flows.get() && cover.with(|c| !c.hides_any(&["air_flow", "p2", "p3"]));
-        run.with(|run| run.reading().filter(|_| may && run.holds).map(flow::seconds))
+        calm.with(|run| run.reading().filter(|_| may && run.holds).map(flow::seconds))
     });
     let flowing = move || pace.with(Option::is_some);
     let second = move |i: usize| move || pace.with(|p| p.map_or_else(String::new, |p| format!("{}s", p[i])));
@@ -235,7 +238,7 @@ pub fn AirPath(
         if cover.with(|c| !c.is_off()) {
             return t(words::COVERED).to_string();
         }
-        run.with(|run| run.reading().map_or(t(words::NO_READING).into(), |r| describe::air_path(r, units.get())))
+        calm.with(|run| run.reading().map_or(t(words::NO_READING).into(), |r| describe::air_path(r, units.get())))
     };
     view! {
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
@@ -257,7 +260,7 @@ pub fn AirPath(
                 </svg>
             </div>
             <p class="sr" id="air-d">{view::text(said)}</p>
-            <stations::Stations run units cover open=as_table/>
+            <stations::Stations run calm units cover open=as_table/>
         </figure>
     }
 }

@@ -76,34 +76,15 @@ pub struct Parts {
     pub on_term: Callback<&'static str>,
 }
 
-/// How long what is out of sight waits after the last change.
-const UNSEEN_MS: i32 = 300;
-
-/// The run as what stands here shows it: at once while any of it is in sight, and otherwise once nothing has moved for a
-/// while, so that no slider waits for what nobody sees.
-fn calm(run: Signal<Arc<Run>>, place: NodeRef<html::Section>) -> Signal<Arc<Run>> {
-    let (shown, seen) = (RwSignal::new(run.get_untracked()), RwSignal::new(true));
+/// The run as what stands here shows it: at once while any of it is in sight, so that no slider waits for what nobody sees.
+fn seen(scene: &Scene, place: NodeRef<html::Section>) -> Signal<Arc<Run>> {
+    let seen = RwSignal::new(true);
     view::effect(move || {
         if let Some(place) = place.get() {
             browser::on_sight(&place, move |now| seen.set(now));
         }
     });
-    let asked = StoredValue::new(0_u32);
-    view::effect(move || {
-        let now = run.get();
-        let ticket = asked.with_value(|a| a.wrapping_add(1));
-        asked.set_value(ticket);
-        if seen.get() {
-            shown.set(now);
-            return;
-        }
-        browser::after(UNSEEN_MS, move || {
-            if asked.try_get_value() == Some(ticket) {
-                shown.set(run.get_untracked());
-            }
-        });
-    });
-    shown.into()
+    view::either(move || seen.get(), scene.run, scene.calm)
 }
 
 /// The lower part. Errors: its module could not be fetched.
@@ -113,7 +94,7 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     svg::arrive();
     let whole = parts.shown.with_value(Option::is_none);
     let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
-    let calm = Scene { run: calm(scene.run, parts.place), ..scene };
+    let calm = Scene { run: seen(&scene, parts.place), ..scene };
     // Built in pauses of the browser, each part under what stands already.
     let slice = RwSignal::new(0_usize);
     let slices: [Memo<bool>; 5] = std::array::from_fn(|i| view::memo(move || i < slice.get()));

@@ -24,6 +24,13 @@ struct Headline {
     zero: Option<f64>,
 }
 
+impl Headline {
+    /// Without what every step of a slider changes.
+    fn frame(self) -> Self {
+        Self { value: String::new(), beside: String::new(), now: 0.0, ..self }
+    }
+}
+
 /// The five, in order: hook for tests and styles, label.
 const FIVE: [(&str, &str); 5] = [
     ("boost", words::BOOST),
@@ -156,20 +163,21 @@ pub fn Headlines(
                     let shown = run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| headline(hook, r, units.get()));
                     if bare.get() { Headline { beside: String::new(), ..shown } } else { shown }
                 }));
+                let frame = view::memo(move || now.get().frame());
                 view! {
                     <div class="q" data-q=hook class:covered=covered>
                         <button type="button" class="l term" on:click=move |_| on_term.run(hook)>{t(label)}</button>
                         <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
-                        <span class="u">{view::text(move || now.with(|h| h.unit.clone()))}</span>
+                        <span class="u">{view::text(move || frame.with(|h| h.unit.clone()))}</span>
                         <div class="rule" aria-hidden="true">
-                            {mark("zero", view::derived(move || now.with(|h| h.zero)))}
-                            {mark("lim", view::derived(move || now.with(|h| h.limit)))}
-                            {mark("now", view::derived(move || now.with(|h| Some(h.now))))}
+                            {mark("zero", view::derived(move || frame.with(|h| h.zero)))}
+                            {mark("lim", view::derived(move || frame.with(|h| h.limit)))}
+                            <i class="now" style=("--x", view::text(move || now.with(|h| format!("{:.4}", h.now))))></i>
                         </div>
                         <div class="d num">
-                            <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.0.clone()))}</span>
+                            <span aria-hidden="true">{view::text(move || frame.with(|h| h.ends.0.clone()))}</span>
                             <span class="by">{view::text(move || if covered.get() { t(words::COVERED_SHORT).into() } else { now.with(|h| h.beside.clone()) })}</span>
-                            <span aria-hidden="true">{view::text(move || now.with(|h| h.ends.1.clone()))}</span>
+                            <span aria-hidden="true">{view::text(move || frame.with(|h| h.ends.1.clone()))}</span>
                         </div>
                     </div>
                 }

@@ -77,20 +77,19 @@ fn margins(reading: &Reading, hot: bool, units: UnitSystem, cover: &Cover) -> Ve
 #[component]
 pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Cover>) -> impl IntoView {
     let hot = view::memo(move || run.with(|run| cover.with(|c| notices(run, c))));
+    let calm = view::memo(move || hot.with(|h| h.is_empty()));
     let beside = move || {
         run.with(|run| {
-            run.reading()
-                .map(|r| cover.with(|c| margins(r, hot.with(|h| !h.is_empty()), units.get(), c)))
-                .unwrap_or_default()
+            run.reading().map(|r| cover.with(|c| margins(r, !calm.get(), units.get(), c))).unwrap_or_default()
         })
     };
     // Where a lesson covers all of it the strip says so, rather than stand empty.
-    let bare = move || !cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && beside().is_empty();
-    let quiet = move || cover.with(Cover::is_off) && hot.with(|h| h.is_empty()) && run.with(|run| run.holds);
+    let bare = view::memo(move || !cover.with(Cover::is_off) && calm.get() && beside().is_empty());
+    let quiet = view::memo(move || cover.with(Cover::is_off) && calm.get() && run.with(|run| run.holds));
     view! {
-        <section class="sheet limits" id="limits" aria-label=t(words::NEAREST_LIMITS) class:hot=view::flag(move || hot.with(|h| !h.is_empty()))>
-            {view::part(move || bare().then(|| view! { <p>{t(words::COVERED)}</p> }))}
-            {view::part(move || quiet().then(|| view! { <p><b>{t(words::NO_LIMIT)}</b></p> }))}
+        <section class="sheet limits" id="limits" aria-label=t(words::NEAREST_LIMITS) class:hot=view::flag(move || !calm.get())>
+            {view::part(move || bare.get().then(|| view! { <p>{t(words::COVERED)}</p> }))}
+            {view::part(move || quiet.get().then(|| view! { <p><b>{t(words::NO_LIMIT)}</b></p> }))}
             {view::part(move || hot.get().into_iter().map(|notice| view! {
                 <p class="head">
                     <svg viewBox="0 0 22 20" aria-hidden="true">

@@ -29,6 +29,8 @@ const TRAIL: usize = 60;
 pub struct Scene {
     /// What core answered.
     pub run: Signal<Arc<Run>>,
+    /// The same once it rests.
+    pub calm: Signal<Arc<Run>>,
     /// Units of the page.
     pub units: Signal<UnitSystem>,
     /// What a lesson keeps back.
@@ -177,7 +179,7 @@ pub fn Slot(
     desk: SweepDesk,
     #[prop(optional)] class: &'static str,
 ) -> impl IntoView {
-    let Scene { run, units, cover, pins, inks } = scene;
+    let Scene { run, units, cover, pins, inks, .. } = scene;
     let entry = move || {
         let fallback = || {
             run.with(|r| {

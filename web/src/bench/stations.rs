@@ -84,6 +84,8 @@ const LINES: [Line; 19] = [
 #[component]
 pub fn Stations(
     run: Signal<Arc<Run>>,
+    /// The same once it rests.
+    calm: Signal<Arc<Run>>,
     units: Signal<UnitSystem>,
     cover: Signal<Cover>,
     #[prop(into)] open: Signal<bool>,
@@ -96,13 +98,7 @@ pub fn Stations(
             browser::on_sight(&place, move |now| seen.set(now));
         }
     });
-    let told = RwSignal::new(run.get_untracked());
-    view::effect(move || {
-        let now = run.get();
-        if open.get() || seen.get() {
-            told.set(now);
-        }
-    });
+    let told = view::either(move || open.get() || seen.get(), run, calm);
     let value = move |line: &'static Line| {
         view::text(move || {
             if cover.with(|c| c.hides_any(line.by)) {

@@ -4,18 +4,22 @@
 //! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
 //! is drawn with the font that it has already.
 
-use super::paper::{Palette, Paper, PlotError, Strokes};
+use super::paper::{Palette, Paper, PlotError, Strokes, Weave, split};
 use crate::language::t;
 use plotters::drawing::IntoDrawingArea;
+use plotters::style::{Color, RGBColor};
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
 use plotters_canvas::CanvasBackend;
 use std::cell::RefCell;
 use wasm_bindgen::{JsCast, JsValue};
-use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
+use web_sys::{CanvasPattern, CanvasRenderingContext2d, HtmlCanvasElement};
 
 /// plotters rounds places to whole units: with this many to a device pixel, no line looks stepped.
 pub(super) const FINE: u32 = 4;
+
+/// A unit of the backend in device pixels.
+const SCALE: f64 = 1.0 / FINE as f64;
 
 thread_local! {
     /// Every plot covers its whole sheet, so the browser need not blend it.
@@ -24,6 +28,9 @@ thread_local! {
         let _ = js_sys::Reflect::set(&options, &"alpha".into(), &false.into());
         options.into()
     };
+
+    /// Tiles of the hatches that were drawn last.
+    static TILES: RefCell<Vec<(Weave, CanvasPattern)>> = const { RefCell::new(Vec::new()) };
 }
 
 /// The backend.
@@ -139,19 +146,79 @@ impl DrawingBackend for Canvas {
 }
 
 impl Strokes for Canvas {
-    fn strokes<S: BackendStyle>(&mut self, ends: &[BackendCoord], style: &S) -> Done<Self::ErrorType> {
+    fn strokes<S: BackendStyle>(
+        &mut self,
+        points: &[BackendCoord],
+        lengths: &[usize],
+        style: &S,
+    ) -> Done<Self::ErrorType> {
         let color = style.color();
         let (r, g, b) = color.rgb;
         self.context.set_stroke_style_str(&format!("rgba({r},{g},{b},{})", color.alpha));
         self.context.set_line_width(f64::from(style.stroke_width()));
         self.context.begin_path();
-        for pair in ends.chunks_exact(2) {
-            self.context.move_to(f64::from(pair[0].0), f64::from(pair[0].1));
-            self.context.line_to(f64::from(pair[1].0), f64::from(pair[1].1));
+        for stroke in split(points, lengths) {
+            let Some(((x, y), rest)) = stroke.split_first() else { continue };
+            self.context.move_to(f64::from(*x), f64::from(*y));
+            rest.iter().for_each(|(x, y)| self.context.line_to(f64::from(*x), f64::from(*y)));
         }
         self.context.stroke();
         Ok(())
     }
+
+    fn hatched(&mut self, outline: &[BackendCoord], weave: &Weave) -> Done<Self::ErrorType> {
+        // Fails only for a canvas of no size; its ground says then which it is.
+        let Some(tile) = tile(weave) else { return self.fill_polygon(outline.iter().copied(), &weave.ground.filled()) };
+        self.context.set_fill_style_canvas_pattern(&tile);
+        self.context.begin_path();
+        for (x, y) in outline {
+            self.context.line_to(f64::from(*x), f64::from(*y));
+        }
+        // A tile lies pixel on pixel; the outline has been scaled already. Neither scale is one that could fail.
+        let _ = self.context.reset_transform();
+        self.context.fill();
+        let _ = self.context.set_transform(SCALE, 0.0, 0.0, SCALE, 0.0, 0.0);
+        Ok(())
+    }
+}
+
+/// A tile of a hatch. Drawn line by line, the hatch of a pumping area took a third of the time of its whole plot.
+fn tile(weave: &Weave) -> Option<CanvasPattern> {
+    let kept = TILES.with_borrow(|tiles| tiles.iter().find(|(w, _)| w == weave).map(|(_, tile)| tile.clone()));
+    kept.or_else(|| {
+        let made = draw_tile(weave)?;
+        TILES.with_borrow_mut(|tiles| {
+            // Three meanings by day and by night; what is left of other palettes and screens goes.
+            tiles.truncate(5);
+            tiles.insert(0, (*weave, made.clone()));
+        });
+        Some(made)
+    })
+}
+
+fn draw_tile(weave: &Weave) -> Option<CanvasPattern> {
+    let size = (weave.pitch * SCALE).round().max(2.0);
+    let canvas = crate::browser::fresh_canvas()?;
+    canvas.set_width(size as u32);
+    canvas.set_height(size as u32);
+    let backend = Canvas::on(&canvas)?;
+    let pen = &backend.context;
+    let tone = |c: RGBColor| format!("rgb({},{},{})", c.0, c.1, c.2);
+    pen.set_fill_style_str(&tone(weave.ground));
+    pen.fill_rect(0.0, 0.0, size, size);
+    pen.set_stroke_style_str(&tone(weave.tone));
+    pen.set_line_width(f64::from(weave.width) * SCALE);
+    pen.begin_path();
+    for at in [0.0, size, 2.0 * size] {
+        pen.move_to(at + size, -size);
+        pen.line_to(at - 2.0 * size, 2.0 * size);
+        if weave.kind.crossed() {
+            pen.move_to(at - 2.0 * size, -size);
+            pen.line_to(at + size, 2.0 * size);
+        }
+    }
+    pen.stroke();
+    pen.create_pattern_with_html_canvas_element(&canvas, "repeat").ok()?
 }
 
 /// Paper on a canvas of `width` by `height` CSS pixels.
@@ -171,7 +238,6 @@ pub fn paper(
         canvas.set_height(pixels(height));
     }
     let backend = Canvas::on(canvas).ok_or_else(|| PlotError(t("this browser gives no drawing context").into()))?;
-    let fine = 1.0 / f64::from(FINE);
-    backend.context.set_transform(fine, 0.0, 0.0, fine, 0.0, 0.0).map_err(|_| PlotError(t("no scale").into()))?;
+    backend.context.set_transform(SCALE, 0.0, 0.0, SCALE, 0.0, 0.0).map_err(|_| PlotError(t("no scale").into()))?;
     Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
 }

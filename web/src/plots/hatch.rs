@@ -16,23 +16,29 @@ pub enum Hatch {
     Limit,
 }
 
-/// The segments of a hatch inside a polygon, lines `spacing` apart.
-pub fn hatch(polygon: &[Place], hatch: Hatch, spacing: f64) -> Vec<(Place, Place)> {
-    let mut lines = slanted(polygon, spacing, 1.0);
-    if hatch == Hatch::Hinders {
-        lines.extend(slanted(polygon, spacing, -1.0));
+impl Hatch {
+    /// Whether its lines run both ways.
+    pub fn crossed(self) -> bool {
+        self == Hatch::Hinders
+    }
+}
+
+/// The segments of a hatch inside a polygon, from one line to the next `pitch` along either axis.
+pub fn hatch(polygon: &[Place], hatch: Hatch, pitch: f64) -> Vec<(Place, Place)> {
+    let mut lines = slanted(polygon, pitch, 1.0);
+    if hatch.crossed() {
+        lines.extend(slanted(polygon, pitch, -1.0));
     }
     lines
 }
 
-/// Lines `x + slope y = const` clipped to the polygon by the even-odd rule. The constants are multiples of the spacing,
+/// Lines `x + slope y = const` clipped to the polygon by the even-odd rule. The constants are multiples of the pitch,
 /// so that neighbouring areas and the next frame continue the same lines.
-fn slanted(polygon: &[Place], spacing: f64, slope: f64) -> Vec<(Place, Place)> {
+fn slanted(polygon: &[Place], pitch: f64, slope: f64) -> Vec<(Place, Place)> {
     let mut out = Vec::new();
-    if polygon.len() < 3 || spacing <= 0.0 || polygon.iter().any(|p| !(p.0.is_finite() && p.1.is_finite())) {
+    if polygon.len() < 3 || pitch <= 0.0 || polygon.iter().any(|p| !(p.0.is_finite() && p.1.is_finite())) {
         return out;
     }
-    let pitch = spacing * core::f64::consts::SQRT_2;
     let height = |p: &Place| p.0 + slope * p.1;
     let low = polygon.iter().map(height).fold(f64::INFINITY, f64::min);
     let high = polygon.iter().map(height).fold(f64::NEG_INFINITY, f64::max);
@@ -97,11 +103,11 @@ mod tests {
     #[test]
     fn by_hand_a_square_is_hatched_evenly() {
         let square = [(0.0, 0.0), (60.0, 0.0), (60.0, 60.0), (0.0, 60.0)];
-        let single = hatch(&square, Hatch::Helps, 6.0);
-        let crossed = hatch(&square, Hatch::Hinders, 6.0);
-        // The diagonal is 84.9 long and the lines stand 6 apart.
+        let single = hatch(&square, Hatch::Helps, 8.0);
+        let crossed = hatch(&square, Hatch::Hinders, 8.0);
+        // x + y runs from 0 to 120 and x - y from -60 to 60: the multiples of 8 strictly between.
         assert_eq!(single.len(), 14);
-        assert_eq!(crossed.len(), single.len() + 14 + 1);
+        assert_eq!(crossed.len(), single.len() + 15);
         for (a, b) in single {
             for p in [a, b] {
                 assert!((-1e-9..=60.0 + 1e-9).contains(&p.0) && (-1e-9..=60.0 + 1e-9).contains(&p.1));

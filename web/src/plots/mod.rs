@@ -12,5 +12,6 @@ mod recorder;
 pub mod scale;
 pub mod svg;
 pub mod sweep;
+pub mod thin;
 pub mod ticks;
 pub mod time;

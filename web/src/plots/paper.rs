@@ -5,6 +5,7 @@
 
 use super::chart::AxisScale;
 use super::hatch::{self, Hatch, Place};
+use super::thin::thinned;
 use super::ticks::Ticks;
 use crate::units::number;
 use plotters::coord::Shift;
@@ -120,8 +121,12 @@ impl Letter {
     }
 }
 
-/// Shortest stroke of a line that is drawn, in CSS pixels.
-const LEAST_STROKE: f64 = 0.4;
+/// How far a line may pass by the points that are left out of its drawing, in CSS pixels: less than its edge is soft.
+const THINNED: f64 = 0.1;
+
+/// From one line of a hatch to the next, along either axis, in CSS pixels: whole device pixels on a plain screen, so that a
+/// backend can lay it as a tile.
+const HATCH_PITCH: f64 = 9.0;
 
 /// Dash patterns: each line has one meaning on every plot.
 pub mod dashes {
@@ -135,21 +140,83 @@ pub mod dashes {
     pub const CHAIN: &[f64] = &[12.0, 3.0, 2.0, 3.0];
 }
 
-/// A backend that may draw many straight strokes of one style at once: a hatch has hundreds of them.
+/// A hatch as a backend is asked for it; lengths are in its own units.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weave {
+    /// What it means.
+    pub kind: Hatch,
+    /// Behind the lines.
+    pub ground: RGBColor,
+    /// Of the lines.
+    pub tone: RGBColor,
+    /// From one line to the next, along either axis.
+    pub pitch: f64,
+    /// Of a line.
+    pub width: u32,
+}
+
+/// A backend that may draw many straight strokes of one style at once, and hatch an area: hundreds of strokes for it.
 pub trait Strokes: DrawingBackend {
-    /// Draws a stroke from each even point to the one after it.
+    /// Draws strokes, each through so many of the points.
     fn strokes<S: BackendStyle>(
         &mut self,
-        ends: &[BackendCoord],
+        points: &[BackendCoord],
+        lengths: &[usize],
         style: &S,
     ) -> Result<(), DrawingErrorKind<Self::ErrorType>> {
-        ends.chunks_exact(2).try_for_each(|pair| self.draw_line(pair[0], pair[1], style))
+        split(points, lengths).try_for_each(|stroke| self.draw_path(stroke.iter().copied(), style))
+    }
+
+    /// Hatches an area, line by line unless the backend has a quicker way.
+    fn hatched(&mut self, outline: &[BackendCoord], weave: &Weave) -> Result<(), DrawingErrorKind<Self::ErrorType>> {
+        self.fill_polygon(outline.iter().copied(), &weave.ground.filled())?;
+        let outline: Vec<Place> = outline.iter().map(|(x, y)| (f64::from(*x), f64::from(*y))).collect();
+        let whole = |(x, y): Place| (x.round() as i32, y.round() as i32);
+        let lines = hatch::hatch(&outline, weave.kind, weave.pitch);
+        let ends: Vec<BackendCoord> = lines.into_iter().flat_map(|(a, b)| [whole(a), whole(b)]).collect();
+        self.strokes(&ends, &vec![2; ends.len() / 2], &ShapeStyle::from(weave.tone).stroke_width(weave.width))
+    }
+}
+
+/// Points as the strokes that they belong to.
+pub fn split<'a>(points: &'a [BackendCoord], lengths: &'a [usize]) -> impl Iterator<Item = &'a [BackendCoord]> {
+    let mut rest = points;
+    lengths.iter().map(move |length| {
+        let (stroke, after) = rest.split_at((*length).min(rest.len()));
+        rest = after;
+        stroke
+    })
+}
+
+/// A hatched area as a plotters element.
+struct HatchedElement {
+    outline: Vec<BackendCoord>,
+    weave: Weave,
+}
+
+impl<'a> PointCollection<'a, BackendCoord> for &'a HatchedElement {
+    type Point = &'a BackendCoord;
+    type IntoIter = std::slice::Iter<'a, BackendCoord>;
+    fn point_iter(self) -> Self::IntoIter {
+        self.outline.iter()
+    }
+}
+
+impl<DB: Strokes> Drawable<DB> for HatchedElement {
+    fn draw<I: Iterator<Item = BackendCoord>>(
+        &self,
+        outline: I,
+        backend: &mut DB,
+        _: (u32, u32),
+    ) -> Result<(), DrawingErrorKind<DB::ErrorType>> {
+        backend.hatched(&outline.collect::<Vec<_>>(), &self.weave)
     }
 }
 
 /// Strokes as a plotters element.
 struct StrokesElement {
-    ends: Vec<BackendCoord>,
+    points: Vec<BackendCoord>,
+    lengths: Vec<usize>,
     style: ShapeStyle,
 }
 
@@ -157,31 +224,19 @@ impl<'a> PointCollection<'a, BackendCoord> for &'a StrokesElement {
     type Point = &'a BackendCoord;
     type IntoIter = std::slice::Iter<'a, BackendCoord>;
     fn point_iter(self) -> Self::IntoIter {
-        self.ends.iter()
+        self.points.iter()
     }
 }
 
 impl<DB: Strokes> Drawable<DB> for StrokesElement {
     fn draw<I: Iterator<Item = BackendCoord>>(
         &self,
-        ends: I,
+        points: I,
         backend: &mut DB,
         _: (u32, u32),
     ) -> Result<(), DrawingErrorKind<DB::ErrorType>> {
-        backend.strokes(&ends.collect::<Vec<_>>(), &self.style)
+        backend.strokes(&points.collect::<Vec<_>>(), &self.lengths, &self.style)
     }
-}
-
-/// A line without the points that nobody can tell from the one before: a trace has many more points than there are pixels.
-fn thinned(line: &[Place]) -> impl Iterator<Item = Place> {
-    let mut kept: Option<Place> = None;
-    line.iter().enumerate().filter_map(move |(i, p)| {
-        let far = kept.is_none_or(|k| (p.0 - k.0).abs().max((p.1 - k.1).abs()) >= LEAST_STROKE);
-        (far || i + 1 == line.len()).then(|| {
-            kept = Some(*p);
-            *p
-        })
-    })
 }
 
 /// A drawing surface in CSS pixels.
@@ -213,7 +268,12 @@ impl<DB: Strokes> Paper<DB> {
     }
 
     fn stroke(&self, tone: Tone, width: f64) -> ShapeStyle {
-        ShapeStyle::from(self.palette.of(tone)).stroke_width(((width * self.ratio).round() as u32).max(1))
+        ShapeStyle::from(self.palette.of(tone)).stroke_width(self.wide(width))
+    }
+
+    /// A width in the backend's units.
+    fn wide(&self, width: f64) -> u32 {
+        ((width * self.ratio).round() as u32).max(1)
     }
 
     /// Covers the whole sheet.
@@ -226,24 +286,22 @@ impl<DB: Strokes> Paper<DB> {
         if line.len() < 2 {
             return Ok(());
         }
-        let points: Vec<_> = thinned(line).map(|p| self.device(&p)).collect();
+        let points: Vec<_> = thinned(line, THINNED).iter().map(|p| self.device(p)).collect();
         self.area.draw(&PathElement::new(points, self.stroke(tone, width))).map_err(failed)
     }
 
     /// A dashed line.
     pub fn dashed(&self, line: &[Place], tone: Tone, width: f64, pattern: &[f64]) -> Drawn {
-        let dashes = hatch::dash(line, pattern);
-        let strokes = dashes.iter().flat_map(|dash| dash.windows(2)).map(|pair| (pair[0], pair[1]));
-        self.strokes(strokes, tone, width)
-    }
-
-    /// Many straight strokes.
-    fn strokes(&self, strokes: impl Iterator<Item = (Place, Place)>, tone: Tone, width: f64) -> Drawn {
-        let ends: Vec<BackendCoord> = strokes.flat_map(|(a, b)| [self.device(&a), self.device(&b)]).collect();
-        if ends.is_empty() {
+        let dashes = hatch::dash(&thinned(line, THINNED), pattern);
+        if dashes.is_empty() {
             return Ok(());
         }
-        self.area.draw(&StrokesElement { ends, style: self.stroke(tone, width) }).map_err(failed)
+        let strokes = StrokesElement {
+            points: dashes.iter().flatten().map(|p| self.device(p)).collect(),
+            lengths: dashes.iter().map(Vec::len).collect(),
+            style: self.stroke(tone, width),
+        };
+        self.area.draw(&strokes).map_err(failed)
     }
 
     /// A filled area.
@@ -267,8 +325,18 @@ impl<DB: Strokes> Paper<DB> {
             Hatch::Hinders => (Tone::ExhaustTint, Tone::Exhaust, 1.1),
             Hatch::Limit => (Tone::CautionTint, Tone::Caution, 1.0),
         };
-        self.fill(polygon, ground)?;
-        self.strokes(hatch::hatch(polygon, kind, 6.0).into_iter(), tone, width)
+        if polygon.len() < 3 {
+            return Ok(());
+        }
+        let weave = Weave {
+            kind,
+            ground: self.palette.of(ground),
+            tone: self.palette.of(tone),
+            pitch: HATCH_PITCH * self.ratio,
+            width: self.wide(width),
+        };
+        let outline = polygon.iter().map(|p| self.device(p)).collect();
+        self.area.draw(&HatchedElement { outline, weave }).map_err(failed)
     }
 
     /// The point that holds now: a filled dot with a rim of the sheet's tone.
