@@ -227,7 +227,7 @@ const PICTURES: [Shown; 9] = [
         name: "load-step",
         link: "#v=1&engine=harbour-six&vane=40&torque=200&speed=1400",
         does: "const pace = document.getElementById('time-pace');
-               pace.value = [...pace.options].at(-1).value;
+               pace.value = '2';
                pace.dispatchEvent(new Event('change', { bubbles: true }));
                document.getElementById('time-load').click();
                setTimeout(() => document.getElementById('time-play').click(), 4000);",

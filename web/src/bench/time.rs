@@ -59,14 +59,10 @@ pub fn Time(
             while left > 0.0 && browser::now_ms() - begun < most_ms {
                 left -= engine.interval_s();
                 let sample = engine.advance();
-                history.update_value(|h| h.samples.push(sample));
+                history.update_value(|h| h.push(sample));
             }
         });
-        history.update_value(|h| {
-            let end = h.samples.last().map_or(0.0, |s| s.time_s);
-            let old = h.samples.partition_point(|s| s.time_s < end - KEPT_S);
-            h.samples.drain(..old);
-        });
+        history.update_value(|h| h.keep_last(KEPT_S));
         version.update(|v| *v = v.wrapping_add(1));
     };
     let ready = move || {
@@ -128,7 +124,7 @@ pub fn Time(
                 let from_n_m = last
                     .map(|s| s.torque_n_m)
                     .or_else(|| run.with_untracked(|r| r.reading().map(|r| r.brake.torque_n_m)));
-                h.step = from_n_m.map(|from_n_m| LoadStep { at_s: last.map_or(0.0, |s| s.time_s), from_n_m, to_n_m });
+                h.step = from_n_m.map(|from_n_m| LoadStep::new(last.map_or(0.0, |s| s.time_s), from_n_m, to_n_m));
             });
             on_change.run(next);
             if !playing.get_untracked() {

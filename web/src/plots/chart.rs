@@ -353,7 +353,7 @@ impl Chart {
                     labels.beside(paper, self, &layout, i, series, &drawn)?;
                 }
             }
-            if let Some(x) = self.cursor {
+            if let Some(x) = self.cursor.filter(|x| (self.x.from..=self.x.to).contains(x)) {
                 let at = layout.x.at(x);
                 paper.line(&[(at, frame.1), (at, frame.3)], Tone::Ink, 1.0)?;
             }

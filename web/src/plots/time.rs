@@ -56,15 +56,26 @@ pub struct LoadStep {
     pub from_n_m: f64,
     /// Torque asked for, in N m.
     pub to_n_m: f64,
+    /// Time from the step until nine tenths of it were there, once they are, in s: told for longer than its samples are kept.
+    pub took_s: Option<f64>,
 }
 
 impl LoadStep {
-    /// Time from the step until nine tenths of it are there, if they are, in s.
-    pub fn response_s(&self, samples: &[Sample]) -> Option<f64> {
-        let level = self.from_n_m + 0.9 * (self.to_n_m - self.from_n_m);
-        let rising = self.to_n_m > self.from_n_m;
-        let there = |s: &&Sample| s.time_s > self.at_s && (s.torque_n_m >= level) == rising;
-        samples.iter().find(there).map(|s| s.time_s - self.at_s)
+    /// A step that is yet to be answered.
+    pub fn new(at_s: f64, from_n_m: f64, to_n_m: f64) -> Self {
+        Self { at_s, from_n_m, to_n_m, took_s: None }
+    }
+
+    /// Nine tenths of the way, in N m.
+    fn level_n_m(&self) -> f64 {
+        self.from_n_m + 0.9 * (self.to_n_m - self.from_n_m)
+    }
+
+    fn meet(&mut self, s: &Sample) {
+        let there = (s.torque_n_m >= self.level_n_m()) == (self.to_n_m > self.from_n_m);
+        if self.took_s.is_none() && s.time_s > self.at_s && there {
+            self.took_s = Some(s.time_s - self.at_s);
+        }
     }
 }
 
@@ -75,6 +86,23 @@ pub struct History {
     pub samples: Vec<Sample>,
     /// The last load step.
     pub step: Option<LoadStep>,
+}
+
+impl History {
+    /// Adds what the engine read next.
+    pub fn push(&mut self, sample: Sample) {
+        if let Some(step) = &mut self.step {
+            step.meet(&sample);
+        }
+        self.samples.push(sample);
+    }
+
+    /// Lets go of what is older than so many seconds.
+    pub fn keep_last(&mut self, time_s: f64) {
+        let end = self.samples.last().map_or(0.0, |s| s.time_s);
+        let old = self.samples.partition_point(|s| s.time_s < end - time_s);
+        self.samples.drain(..old);
+    }
 }
 
 /// Points of a trace that are drawn at most: more than pixels say nothing.
@@ -124,10 +152,9 @@ pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option
         }
         if trace.key == "torque"
             && let Some(step) = run.step
-            && let Some(response) = step.response_s(&run.samples)
+            && let Some(there_s) = step.took_s.map(|took_s| step.at_s + took_s).filter(|there_s| *there_s >= begin)
         {
-            let level = step.from_n_m + 0.9 * (step.to_n_m - step.from_n_m);
-            panel.marks.push(Mark { at: (step.at_s + response, unit.shown(level)), kind: MarkKind::Event("90 %") });
+            panel.marks.push(Mark { at: (there_s, unit.shown(step.level_n_m())), kind: MarkKind::Event("90 %") });
         }
         panel.series.push(Series::new(t(trace.name), trace.style, own));
     }
@@ -150,18 +177,18 @@ pub fn sentence(run: &History, other: Option<&History>, units: UnitSystem) -> St
             ("speed", &speed.text(last.shaft_rad_s)),
         ],
     );
-    let took = |step: LoadStep, h: &History| step.response_s(&h.samples).map(|s| number(s, 2));
+    let took = |step: LoadStep| step.took_s.map(|s| number(s, 2));
     let mut told: Vec<String> = Vec::new();
     if let Some(step) = run.step {
-        let own = took(step, run);
+        let own = took(step);
         let says = match own {
             Some(_) => msg("Step from {from} to {to}: nine tenths of it after {time} s."),
             None => msg("Step from {from} to {to}: nine tenths of it are not there yet."),
         };
         let (from, to) = (torque.number(step.from_n_m), torque.text(step.to_n_m));
         told.push(tf(says, &[("from", &from), ("to", &to), ("time", own.as_deref().unwrap_or_default())]));
-        if let Some((other, step)) = other.and_then(|other| other.step.map(|step| (other, step))) {
-            told.push(match took(step, other) {
+        if let Some(step) = other.and_then(|other| other.step) {
+            told.push(match took(step) {
                 Some(time) => tf("In the kept run it took {time} s.", &[("time", &time)]),
                 None => t("In the kept run it was not there yet.").into(),
             });
@@ -191,11 +218,11 @@ mod tests {
                 bench.settings.load = Load::Torque { torque_n_m: 900.0 };
                 engine.set(&bench.settings).unwrap();
                 let at_s = history.samples.last().map_or(0.0, |s: &Sample| s.time_s);
-                history.step = Some(LoadStep { at_s, from_n_m: 300.0, to_n_m: 900.0 });
+                history.step = Some(LoadStep::new(at_s, 300.0, 900.0));
             }
-            history.samples.push(engine.advance());
+            history.push(engine.advance());
         }
-        let response = history.step.unwrap().response_s(&history.samples).unwrap();
+        let response = history.step.unwrap().took_s.unwrap();
         assert!((0.01..5.0).contains(&response), "{response}");
         let chart = chart(&history, Some(&history), &["torque", "p2", "p3"], None, UnitSystem::Si);
         assert_eq!(chart.panels.len(), 2, "p2 and p3 share their axes");
@@ -203,6 +230,29 @@ mod tests {
             sentence(&history, None, UnitSystem::Si).starts_with("Step from 300 to 900 N·m: nine tenths of it after")
         );
         assert!(!chart.is_empty());
+    }
+
+    /// The record is shorter than a long run; what was read off it stays, and nothing is drawn where it no longer reaches.
+    #[test]
+    fn regress_a_response_outlives_its_samples() {
+        let point = run::point(&BenchSettings::open(), None).shown.unwrap();
+        let sample = Transient::start(&point).advance();
+        let mut history = History { step: Some(LoadStep::new(1.0, 200.0, 800.0)), ..History::default() };
+        for tenth in 0..1000 {
+            let time_s = 0.1 * f64::from(tenth);
+            // By hand: 740 N m, nine tenths of the way from 200 to 800, are there at 2.5 s.
+            let torque_n_m = if time_s < 2.45 { 739.0 } else { 741.0 };
+            history.push(Sample { time_s, torque_n_m, ..sample });
+            history.keep_last(60.0);
+        }
+        assert!(history.samples.first().unwrap().time_s > 39.0);
+        assert!((history.step.unwrap().took_s.unwrap() - 1.5).abs() < 1e-9);
+        assert!(
+            sentence(&history, None, UnitSystem::Si)
+                .starts_with("Step from 200 to 800 N·m: nine tenths of it after 1.50 s.")
+        );
+        let chart = chart(&history, None, &["torque"], None, UnitSystem::Si);
+        assert!(chart.panels[0].marks.iter().all(|mark| mark.at.0 >= chart.x.from));
     }
 
     #[test]
