@@ -136,7 +136,10 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
 pub fn look_ahead(run: &mut Run, before: Option<&Run>) {
     let near = before.filter(|before| before.bench.engine == run.bench.engine).and_then(|before| {
         let (then, now) = (before.shown.as_deref()?, run.shown.as_deref()?);
-        let nearer = |side: &Option<Arc<Point>>| side.clone().filter(|side| apart(then, now) < apart(then, side));
+        // One that did not hold is no start at all.
+        let nearer = |side: &Option<Arc<Point>>| {
+            side.clone().filter(|side| side.reading.holds && apart(then, now) < apart(then, side))
+        };
         Some(Sides { tighter: nearer(&before.sides.tighter), wider: nearer(&before.sides.wider) })
     });
     // Where a limit holds the fuel back, the load asked for stays the question.

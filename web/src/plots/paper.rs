@@ -188,39 +188,20 @@ pub fn split<'a>(points: &'a [BackendCoord], lengths: &'a [usize]) -> impl Itera
     })
 }
 
-/// A hatched area as a plotters element.
-struct HatchedElement {
-    outline: Vec<BackendCoord>,
-    weave: Weave,
-}
-
-impl<'a> PointCollection<'a, BackendCoord> for &'a HatchedElement {
-    type Point = &'a BackendCoord;
-    type IntoIter = std::slice::Iter<'a, BackendCoord>;
-    fn point_iter(self) -> Self::IntoIter {
-        self.outline.iter()
-    }
-}
-
-impl<DB: Strokes> Drawable<DB> for HatchedElement {
-    fn draw<I: Iterator<Item = BackendCoord>>(
-        &self,
-        outline: I,
-        backend: &mut DB,
-        _: (u32, u32),
-    ) -> Result<(), DrawingErrorKind<DB::ErrorType>> {
-        backend.hatched(&outline.collect::<Vec<_>>(), &self.weave)
-    }
-}
-
-/// Strokes as a plotters element.
-struct StrokesElement {
+/// What [`Strokes`] draws beyond plotters' own, as one of its elements.
+struct Element {
     points: Vec<BackendCoord>,
-    lengths: Vec<usize>,
-    style: ShapeStyle,
+    of: Drawing,
 }
 
-impl<'a> PointCollection<'a, BackendCoord> for &'a StrokesElement {
+enum Drawing {
+    /// Strokes, each through so many of the points.
+    Strokes { lengths: Vec<usize>, style: ShapeStyle },
+    /// The area that the points go around.
+    Hatched(Weave),
+}
+
+impl<'a> PointCollection<'a, BackendCoord> for &'a Element {
     type Point = &'a BackendCoord;
     type IntoIter = std::slice::Iter<'a, BackendCoord>;
     fn point_iter(self) -> Self::IntoIter {
@@ -228,14 +209,18 @@ impl<'a> PointCollection<'a, BackendCoord> for &'a StrokesElement {
     }
 }
 
-impl<DB: Strokes> Drawable<DB> for StrokesElement {
+impl<DB: Strokes> Drawable<DB> for Element {
     fn draw<I: Iterator<Item = BackendCoord>>(
         &self,
         points: I,
         backend: &mut DB,
         _: (u32, u32),
     ) -> Result<(), DrawingErrorKind<DB::ErrorType>> {
-        backend.strokes(&points.collect::<Vec<_>>(), &self.lengths, &self.style)
+        let points: Vec<_> = points.collect();
+        match &self.of {
+            Drawing::Strokes { lengths, style } => backend.strokes(&points, lengths, style),
+            Drawing::Hatched(weave) => backend.hatched(&points, weave),
+        }
     }
 }
 
@@ -296,12 +281,10 @@ impl<DB: Strokes> Paper<DB> {
         if dashes.is_empty() {
             return Ok(());
         }
-        let strokes = StrokesElement {
-            points: dashes.iter().flatten().map(|p| self.device(p)).collect(),
-            lengths: dashes.iter().map(Vec::len).collect(),
-            style: self.stroke(tone, width),
-        };
-        self.area.draw(&strokes).map_err(failed)
+        let points = dashes.iter().flatten().map(|p| self.device(p)).collect();
+        let lengths = dashes.iter().map(Vec::len).collect();
+        let of = Drawing::Strokes { lengths, style: self.stroke(tone, width) };
+        self.area.draw(&Element { points, of }).map_err(failed)
     }
 
     /// A filled area.
@@ -335,8 +318,8 @@ impl<DB: Strokes> Paper<DB> {
             pitch: HATCH_PITCH * self.ratio,
             width: self.wide(width),
         };
-        let outline = polygon.iter().map(|p| self.device(p)).collect();
-        self.area.draw(&HatchedElement { outline, weave }).map_err(failed)
+        let points = polygon.iter().map(|p| self.device(p)).collect();
+        self.area.draw(&Element { points, of: Drawing::Hatched(weave) }).map_err(failed)
     }
 
     /// The point that holds now: a filled dot with a rim of the sheet's tone.
