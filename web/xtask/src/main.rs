@@ -158,12 +158,12 @@ fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
     core_alone()?;
     heading("browser tests");
     let mut cargo = run::cargo();
+    // Of the whole workspace, as the native tests are: the same features of what is shared, so nothing is built twice.
     cargo.args([
         "test",
-        "--package",
-        "volute-tests",
+        "--workspace",
         "--features",
-        "browser",
+        "volute-tests/browser",
         "--test",
         "browser",
         name,
