@@ -390,11 +390,13 @@ impl RunResult {
         Curve { x, y }
     }
 
-    /// Time until the torque has come to 90 % of what is asked for, in s; nothing if it never does, or if fuel is held.
+    /// Time until the torque has made nine tenths of its way to what is asked for, in s: the response time of the page. Nothing if
+    /// it never does, or if fuel is held.
     pub fn t90_s(&self) -> Option<f64> {
         let asked = self.asked_n_m?;
+        let level = self.before_n_m + 0.9 * (asked - self.before_n_m);
         let there = |sample: &&Sample| {
-            if asked >= self.before_n_m { sample.torque_n_m >= 0.9 * asked } else { sample.torque_n_m <= asked / 0.9 }
+            if asked >= self.before_n_m { sample.torque_n_m >= level } else { sample.torque_n_m <= level }
         };
         self.samples.iter().find(there).map(|sample| sample.time_s)
     }
