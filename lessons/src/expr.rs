@@ -1453,7 +1453,7 @@ pub fn in_print(si: f64, measure: Measure, point: bool, decimals: Option<u8>, st
     };
     let value = if point { unit.of_si(si) } else { unit.difference_of_si(si) };
     let number = units::number(value, decimals, style.decimal);
-    let unit = Measure { unit, reference: measure.reference }.to_string();
+    let unit = Measure { unit, reference: measure.reference }.text(style);
     // A no-break space keeps number and unit on one line.
     if unit.is_empty() { number } else { format!("{number}\u{a0}{unit}") }
 }

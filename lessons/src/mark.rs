@@ -1070,16 +1070,16 @@ impl NumberMark<'_> {
     /// What is said of the unit; nothing when there is nothing to say.
     pub fn unit_sentence(&self, question: &NumberQuestion) -> Option<Sentence> {
         let asked = question.measure;
-        let given = self.written.measure.map(|measure| measure.to_string()).unwrap_or_default();
-        let both = |text| Some(Sentence::new(text).with("given", &given).with("asked", asked));
+        let given = || self.written.measure.map_or_else(|| "".into(), |measure| measure.said());
+        let both = |text| Some(Sentence::new(text).with_place("given", given()).with_place("asked", asked.said()));
         match self.unit {
             UnitMark::Right => None,
             UnitMark::Converted => both(said::UNIT_CONVERTED),
-            UnitMark::Missing => Some(Sentence::new(said::UNIT_MISSING).with("asked", asked)),
+            UnitMark::Missing => Some(Sentence::new(said::UNIT_MISSING).with_place("asked", asked.said())),
             UnitMark::WrongKind => {
                 let kind = self.written.measure.map_or(Family::Ratio, |measure| measure.unit.family).name();
                 if asked.unit.name.is_empty() {
-                    return Some(Sentence::new(said::UNIT_PLAIN).with("given", &given).with_word("kind", kind));
+                    return Some(Sentence::new(said::UNIT_PLAIN).with_place("given", given()).with_word("kind", kind));
                 }
                 both(said::UNIT_WRONG).map(|sentence| sentence.with_word("kind", kind))
             }

@@ -109,6 +109,8 @@ macro_rules! sentences {
 }
 
 sentences! {
+    ABSOLUTE "{unit} abs";
+    GAUGE "{unit} gauge";
     NUMBER_EMPTY "Write a number and its unit, such as 185 kPa.";
     NUMBER_LONG "That is {bytes} bytes long; a number with its unit needs at most {most}.";
     NUMBER_NONE "“{text}” does not begin with a number; write it in digits, such as 1.85 or 1,85 or 185e-2.";

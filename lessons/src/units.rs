@@ -4,6 +4,7 @@
 //! Whether a pressure counts from vacuum or from the air outside is not part of the unit but stands beside it
 //! ([`Reference`]), as UCUM (section 6) and NIST SP 811 (7.4, from memory) want it: `kPa abs`, `psig`.
 
+use crate::said::{self, Place, Sentence};
 use std::fmt;
 
 /// Exponents of kilogram, metre, second and kelvin.
@@ -310,6 +311,29 @@ pub struct Measure {
     pub reference: Option<Reference>,
 }
 
+impl Measure {
+    /// The unit as a text of this style has it: `kPa gauge`, or what that is in its language.
+    pub fn text(&self, style: Style) -> String {
+        let symbol = printed(self.unit.name);
+        let [absolute, gauge] = style.references;
+        match self.reference {
+            Some(Reference::Absolute) => absolute.replace("{unit}", symbol),
+            Some(Reference::Gauge) => gauge.replace("{unit}", symbol),
+            None => symbol.into(),
+        }
+    }
+
+    /// The same to stand in a sentence.
+    pub fn said(&self) -> Place {
+        let symbol = printed(self.unit.name);
+        match self.reference {
+            Some(Reference::Absolute) => Sentence::new(said::ABSOLUTE).with("unit", symbol).into(),
+            Some(Reference::Gauge) => Sentence::new(said::GAUGE).with("unit", symbol).into(),
+            None => symbol.into(),
+        }
+    }
+}
+
 impl fmt::Display for Measure {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         out.write_str(printed(self.unit.name))?;
@@ -401,6 +425,12 @@ pub fn read(text: &str) -> Option<Measure> {
         ("(gauge)", Reference::Gauge),
         ("gauge", Reference::Gauge),
         ("gage", Reference::Gauge),
+        // In German.
+        ("absolut", Reference::Absolute),
+        ("überdruck", Reference::Gauge),
+        ("Überdruck", Reference::Gauge),
+        ("(ü)", Reference::Gauge),
+        ("ü", Reference::Gauge),
         ("(g)", Reference::Gauge),
         ("a", Reference::Absolute),
         ("g", Reference::Gauge),
@@ -446,12 +476,26 @@ pub enum Decimal {
 }
 
 /// How numbers in a text are shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Style {
     /// The decimal sign.
     pub decimal: Decimal,
     /// Customary units in place of SI.
     pub customary: bool,
+    /// How the unit of an absolute and of a gauge pressure is written, in the language of the text: `{unit} gauge`.
+    pub references: [&'static str; 2],
+}
+
+impl Style {
+    /// English, in SI.
+    pub const ENGLISH: Style =
+        Style { decimal: Decimal::Point, customary: false, references: [said::ABSOLUTE, said::GAUGE] };
+}
+
+impl Default for Style {
+    fn default() -> Self {
+        Style::ENGLISH
+    }
 }
 
 /// A number with `decimals` places: true minus, narrow no-break spaces between thousands from 10 000 on.
@@ -508,6 +552,9 @@ mod tests {
             ("psia", "psi", Some(Reference::Absolute)),
             ("psig", "psi", Some(Reference::Gauge)),
             ("bar gauge", "bar", Some(Reference::Gauge)),
+            ("kPa Überdruck", "kPa", Some(Reference::Gauge)),
+            ("bar(ü)", "bar", Some(Reference::Gauge)),
+            ("kPa absolut", "kPa", Some(Reference::Absolute)),
             ("bara", "bar", Some(Reference::Absolute)),
             ("°C", "degC", None),
             ("C", "degC", None),
@@ -538,6 +585,29 @@ mod tests {
         }
         let f = exact("degF").map_or(f64::NAN, |u| u.to_si(32.0));
         assert!((f - 273.15).abs() < 1e-9, "{f}");
+    }
+
+    #[test]
+    fn by_hand_what_a_pressure_counts_from_is_said_in_the_language_of_the_text() {
+        let german =
+            Style { decimal: Decimal::Comma, references: ["{unit} absolut", "{unit} Überdruck"], ..Style::ENGLISH };
+        for (text, english, other) in [
+            ("kPa gauge", "kPa gauge", "kPa Überdruck"),
+            ("psi abs", "psi abs", "psi absolut"),
+            ("kPa", "kPa", "kPa"),
+            ("N m", "N·m", "N·m"),
+        ] {
+            let measure = read(text).unwrap();
+            assert_eq!((measure.text(Style::ENGLISH).as_str(), measure.to_string().as_str()), (english, english));
+            assert_eq!(measure.text(german), other);
+            let sentence = Sentence::new(said::UNIT_MISSING).with_place("asked", measure.said());
+            let said = sentence.filled(|text| match text {
+                said::GAUGE => "{unit} Überdruck".into(),
+                said::ABSOLUTE => "{unit} absolut".into(),
+                _ => "{asked}!".into(),
+            });
+            assert_eq!(said, format!("{other}!"));
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@ use crate::expr::{Env, EvalError};
 use crate::lesson::*;
 use crate::paths::{Quantity, RunQuantity};
 use crate::seed::Seed;
-use crate::units::{self, Decimal, Measure, Unit};
+use crate::units::{self, Decimal, Measure, Style, Unit};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use volute_core::reading::{Outcome, Reading};
@@ -324,14 +324,14 @@ impl LogSheet {
     }
 
     /// As a table of texts: headings with their units, then the rows.
-    pub fn table(&self, decimal: Decimal) -> (Vec<String>, Vec<Vec<String>>) {
+    pub fn table(&self, style: Style) -> (Vec<String>, Vec<Vec<String>>) {
         let heads = self.columns.iter().map(|column| {
-            let unit = column.measure.to_string();
+            let unit = column.measure.text(style);
             if unit.is_empty() { column.heading.clone() } else { format!("{} [{unit}]", column.heading) }
         });
         let row = |row: &Vec<f64>| {
             let cells = row.iter().zip(&self.columns);
-            cells.map(|(si, column)| units::number(column.in_unit(*si), column.decimals, decimal)).collect()
+            cells.map(|(si, column)| units::number(column.in_unit(*si), column.decimals, style.decimal)).collect()
         };
         (heads.collect(), self.rows.iter().map(row).collect())
     }

@@ -7,13 +7,13 @@ use volute_lessons::catalog::{SOURCES, catalog};
 use volute_lessons::mark::Key;
 use volute_lessons::results::{ItemReport, Kind, LessonReport, Report, Try, version_of};
 use volute_lessons::seed::Seed;
-use volute_lessons::units::{Decimal, Style};
+use volute_lessons::units::Style;
 use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, dist};
 
 /// The lesson that the made-up class has done.
 const LESSON: &str = "more-boost-less-torque";
 
-const STYLE: Style = Style { decimal: Decimal::Point, customary: false };
+const STYLE: Style = Style::ENGLISH;
 
 /// The text of a lesson.
 fn english(id: &str) -> &'static str {
@@ -190,9 +190,16 @@ fn a_learner_answers_an_assignment_and_the_result_comes_back() {
         page.click("#all-lessons").await;
         page.wait("the front page is back", "document.getElementById('learner') !== null").await;
         page.keys("#learner", "Zoë").await;
+        // While the host is away, nothing is saved, and that is said; it is all there when the host is back.
+        page.run("window.host = window.fetch; window.fetch = () => Promise.reject(new TypeError('away'));").await;
+        let said = "document.getElementById('result-said').textContent";
+        page.click("#save-result").await;
+        page.wait("it is said", &format!("{said}.startsWith('This could not be saved: ')")).await;
+        page.run("window.fetch = window.host;").await;
         page.run(CATCH).await;
         page.click("#save-result").await;
         let file = caught(page).await;
+        page.wait("it is said", &format!("{said}.startsWith('Saved.')")).await;
         let sealed = volute_lessons::results::read(&file).expect("a result");
         assert!(sealed.intact && sealed.report.learner == "Zoë");
         assert_eq!(sealed.report.points_pct(), Some(100));
@@ -374,6 +381,41 @@ fn plain(text: &str) -> String {
     text.replace(['\u{a0}', '\u{202f}'], " ")
 }
 
+/// That every lesson's job sheet stays on its page, in a type that can be read.
+async fn assert_job_sheets_fit(page: &Page) {
+    let sheets = "[...document.querySelectorAll('.job')].map((job) => [job.dataset.lesson, job.scrollHeight - job.clientHeight, \
+                  parseFloat(getComputedStyle(job).fontSize) * 72 / 96])";
+    let sheets = page.value(sheets).await;
+    assert_eq!(sheets.as_array().map(Vec::len), Some(catalog().lessons.len()));
+    for sheet in sheets.as_array().expect("sheets") {
+        assert!(sheet[1].as_i64().is_some_and(|over| over <= 0), "{sheet}: px too high");
+        // Pinned by choice.
+        assert!(sheet[2].as_f64().is_some_and(|size_pt| size_pt >= 6.5), "{sheet}: too small a type");
+    }
+}
+
+/// German is the longer language.
+#[test]
+fn sheets_in_german_stay_on_their_page() {
+    browse(dist(), DESK, async |page| {
+        let agent = page.value("navigator.userAgent").await;
+        page.devtools("Emulation.setUserAgentOverride", json!({ "userAgent": agent, "acceptLanguage": "de" })).await;
+        open(page, "print").await;
+        page.run(
+            "document.querySelectorAll('.lessons-to-print input').forEach((box) => { if (!box.checked) box.click(); })",
+        )
+        .await;
+        let lessons = catalog().lessons.len();
+        page.wait("every sheet is worked out", &format!("document.querySelectorAll('.job').length === {lessons}"))
+            .await;
+        page.rested().await;
+        assert_job_sheets_fit(page).await;
+        let heads = page.text(".logged thead").await;
+        assert!(heads.contains("[kPa Überdruck]") && !heads.contains("gauge"), "{heads}");
+        page.assert_quiet().await;
+    });
+}
+
 #[test]
 fn sheets_go_on_paper() {
     browse(dist(), DESK, async |page| {
@@ -392,10 +434,7 @@ fn sheets_go_on_paper() {
         .await;
         page.rested().await;
         // Each job sheet stays on its page, and no answer is on it.
-        let high = page.value("[...document.querySelectorAll('.job')].map((job) => [job.dataset.lesson, job.scrollHeight - job.clientHeight])").await;
-        for one in high.as_array().expect("sheets") {
-            assert!(one[1].as_i64().is_some_and(|over| over <= 0), "{one} px too high");
-        }
+        assert_job_sheets_fit(page).await;
         // The driver's own reading gives nothing for a sheet that is out of sight.
         let sheet = async |kind: &str| {
             let text = format!("document.querySelector(\".{kind}[data-lesson='{LESSON}']\").innerText");

@@ -253,7 +253,8 @@ fn language_german_page_reads_and_takes_a_comma_and_switches_with_its_state() {
 
 #[test]
 fn language_a_lesson_in_another_language_than_the_page_says_so() {
-    browse(dist(), DESK, async |page| {
+    let copy = with_pseudo("pseudo-lesson");
+    browse(Options::new(copy.root()), DESK, async |page| {
         let spoken = "[...document.querySelectorAll('#lesson :is(#l-h, .read p, .opt span)')].map((e) => (e.querySelector('[lang]') ?? e).closest('[lang]').lang)";
         // No lesson is written in the pseudo-language.
         for (link, lesson, language) in

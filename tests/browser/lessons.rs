@@ -30,7 +30,7 @@ const PARTS: usize = 3;
 /// Wrong turns that are tried in one task: each takes a second to settle.
 const TURNS: usize = 2;
 
-const STYLE: Style = Style { decimal: Decimal::Point, customary: false };
+const STYLE: Style = Style::ENGLISH;
 
 #[test]
 fn lessons_are_worked_through_part_1() {
@@ -372,7 +372,7 @@ impl<'a> Player<'a> {
 
     async fn log(&self, log: &Log) {
         let css = format!("[data-log='{}']", log.name);
-        let (heads, rows) = self.worked.logs[&log.name].table(Decimal::Point);
+        let (heads, rows) = self.worked.logs[&log.name].table(STYLE);
         let cells = format!("[...document.querySelectorAll(\"{css} td\")].map((c) => c.textContent)");
         let shown = self.page.value(&cells).await;
         let wanted: Vec<Value> = rows.into_iter().flatten().map(Value::from).collect();

@@ -14,7 +14,7 @@ use volute_lessons::catalog::catalog;
 use volute_lessons::lesson::{Checkpoint, CheckpointKind, Lesson, Predict, Prediction};
 use volute_lessons::mark::Key;
 use volute_lessons::seed::Seed;
-use volute_lessons::units::{Decimal, Style};
+use volute_lessons::units::Style;
 use volute_package::zip::Entry;
 use volute_package::{Contents, Kind, pack};
 use volute_tests::browser::{DESK, Page, browse, dist};
@@ -24,7 +24,7 @@ use xtask::server::Options;
 /// Whose numbers.
 const SEED: Seed = Seed(31);
 
-const STYLE: Style = Style { decimal: Decimal::Point, customary: false };
+const STYLE: Style = Style::ENGLISH;
 
 /// A folder with a package, unpacked as a platform does it; it goes away with the test.
 struct Unpacked(PathBuf);

@@ -17,7 +17,7 @@ use volute_lessons::catalog::Catalog;
 use volute_lessons::expr::Env;
 use volute_lessons::fnv::fnv;
 use volute_lessons::text::plain_inline;
-use volute_lessons::units::{Decimal, Style};
+use volute_lessons::units::Style;
 use zip::{Entry, ZipError};
 
 /// What a package is for.
@@ -118,12 +118,9 @@ impl Contents {
 
 /// The title of a lesson as plain text; its id if there is no such lesson.
 fn title_of(catalog: &Catalog, id: &str) -> String {
-    let title = catalog.lesson(id).and_then(|lesson| plain_inline(&lesson.title, &Env::EMPTY, ENGLISH).ok());
+    let title = catalog.lesson(id).and_then(|lesson| plain_inline(&lesson.title, &Env::EMPTY, Style::ENGLISH).ok());
     title.unwrap_or_else(|| id.into())
 }
-
-/// How numbers stand in a title, which should have none.
-const ENGLISH: Style = Style { decimal: Decimal::Point, customary: false };
 
 /// Why there is no package.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

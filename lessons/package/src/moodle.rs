@@ -15,7 +15,7 @@ use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, NumberQ
 use volute_lessons::mark::{Asked, Key};
 use volute_lessons::seed::Seed;
 use volute_lessons::text::{self, Inline, Prose, Target};
-use volute_lessons::units::{Decimal, Family, Measure, Style, UNITS};
+use volute_lessons::units::{Family, Measure, Style, UNITS};
 use volute_lessons::work::WorkError;
 
 /// Mark lost for each hint that is taken, as on the page.
@@ -41,12 +41,7 @@ pub struct Wording<'a> {
 
 impl Default for Wording<'_> {
     fn default() -> Self {
-        Self {
-            style: Style { decimal: Decimal::Point, customary: false },
-            page: None,
-            open: "Open the bench with these numbers",
-            answer_in: "Answer in",
-        }
+        Self { style: Style::ENGLISH, page: None, open: "Open the bench with these numbers", answer_in: "Answer in" }
     }
 }
 

@@ -11,7 +11,7 @@ use volute_lessons::units::{Decimal, Style};
 use volute_package::moodle::{MoodleError, Wording, questions};
 
 const SEEDS: [Seed; 3] = [Seed(1), Seed(31), Seed(9999)];
-const STYLE: Style = Style { decimal: Decimal::Point, customary: false };
+const STYLE: Style = Style::ENGLISH;
 
 type Node<'a> = roxmltree::Node<'a, 'a>;
 

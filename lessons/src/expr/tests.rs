@@ -176,8 +176,8 @@ fn by_hand_no_result_that_is_no_number() {
 
 #[test]
 fn by_hand_values_in_print() {
-    let comma = Style { decimal: Decimal::Comma, customary: false };
-    let customary = Style { decimal: Decimal::Point, customary: true };
+    let comma = Style { decimal: Decimal::Comma, ..Style::default() };
+    let customary = Style { customary: true, ..Style::default() };
     for (text, style, want) in [
         ("185 kPa | kPa", Style::default(), "185\u{a0}kPa"),
         ("185 kPa | bar", comma, "1,85\u{a0}bar"),

@@ -82,7 +82,7 @@ fn by_hand_a_sheet_is_rounded_noisy_and_the_same_for_the_same_seed() {
     assert_eq!(worked.logs, self::worked().logs);
     let other = sample::every_kind().work_out(Seed(6), &mut CoreSolver::default()).unwrap();
     assert_ne!(other.logs["sheet"].rows[0][1], sheet.rows[0][1]);
-    let (heads, rows) = sheet.table(Decimal::Comma);
+    let (heads, rows) = sheet.table(Style { decimal: Decimal::Comma, ..Style::default() });
     assert_eq!(heads, ["M [N·m]", "p3 (manifold) [kPa gauge]", "t3 [°C]"]);
     assert!(rows[0][1].contains(',') && !rows[0][2].contains(','), "{rows:?}");
     let csv = sheet.csv(Decimal::Comma);

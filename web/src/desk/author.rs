@@ -8,7 +8,7 @@ use super::sheets::key_entry;
 use super::shelf::{self, catalog};
 use super::{Office, labels, plain};
 use crate::browser;
-use crate::language::{t, tf};
+use crate::language::{self, t, tf};
 use crate::lessons::draft::{self, Text};
 use crate::lessons::hand;
 use crate::lessons::prose::{blocks, line};
@@ -213,6 +213,9 @@ pub fn Author(office: Office) -> impl IntoView {
                 <p class="hint" id="l-try-says">{t("Opens the bench in a new tab, with new numbers each time. Nothing that is answered there is kept.")}</p>
                 <p role="status" class="said wrong" id="l-kept-back">{view::text(move || kept_back.get())}</p>
                 <h3>{t("Messages")}</h3>
+                {(language::spoken().code() != "en").then(|| view! {
+                    <p class="hint">{t("They are in English, as are the keys of a lesson file, which they name.")}</p>
+                })}
                 <p role="status" class="hint" id="l-said">{view::text(move || said.get())}</p>
                 <ul class="messages" id="l-messages">
                     {view::part(move || messages.get().into_iter().map(|message| {
@@ -223,7 +226,7 @@ pub fn Author(office: Office) -> impl IntoView {
                                     {tf("line {line}, column {column}", &[("line", &place.line.to_string()), ("column", &place.column.to_string())])}
                                 </button>": "
                             })}
-                            {message.says}
+                            <span lang="en">{message.says}</span>
                         </li> }
                     }).collect_view())}
                 </ul>

@@ -89,6 +89,7 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
                 Err(why) => Err(why),
             };
             set_said.set(match done {
+                Ok(()) if table => t("Saved, for you to read. What your instructor needs is the .json file.").into(),
                 Ok(()) => t("Saved. Send the .json file to your instructor.").into(),
                 Err(why) => tf("This could not be saved: {reason}.", &[("reason", why.trim_end_matches('.'))]),
             });

@@ -2,7 +2,7 @@
 //!
 //! Everything is worked out once and held as text, so that whatever shows it needs no core.
 
-use crate::language::{t, tf};
+use crate::language::{t, t_any, tf};
 use crate::lessons::session::bench_settings;
 use crate::share::{self, Shared};
 use crate::units::{Quantity, UnitSystem};
@@ -181,7 +181,7 @@ fn entry(
             bench: worked.bench(&stage.bench).and_then(|bench| fragment(bench, units)),
             ..blank
         },
-        Step::Log(log) => Entry { table: worked.logs.get(&log.name).map(|sheet| sheet.table(style.decimal)), ..blank },
+        Step::Log(log) => Entry { table: worked.logs.get(&log.name).map(|sheet| sheet.table(style)), ..blank },
         Step::Transfer(transfer) => {
             Entry { sort: "words", text: say.prose(&transfer.ask), worked: say.prose(&transfer.consider), ..blank }
         }
@@ -409,7 +409,7 @@ fn fragment(bench: &Bench, units: UnitSystem) -> Option<String> {
 fn settings(bench: &Bench, units: UnitSystem) -> Vec<(String, String)> {
     let s = &bench.settings;
     let text = |quantity: Quantity, si: f64| units.unit(quantity).text(si);
-    let engine = bench_settings(bench).map(|b| b.engine.title.clone()).unwrap_or_default();
+    let engine = bench_settings(bench).map(|b| t_any(&b.engine.title)).unwrap_or_default();
     let load = match s.load {
         Load::Torque { torque_n_m } => (t("torque, held"), text(Quantity::Torque, torque_n_m)),
         Load::Fuel { fuel_kg_per_cycle } => (t("fuel, held"), text(Quantity::FuelPerCycle, fuel_kg_per_cycle)),
@@ -501,7 +501,7 @@ mod tests {
     use volute_lessons::catalog::catalog;
     use volute_lessons::units::Decimal;
 
-    const STYLE: Style = Style { decimal: Decimal::Point, customary: false };
+    const STYLE: Style = Style::ENGLISH;
 
     #[test]
     fn lesson_every_one_goes_on_paper() {

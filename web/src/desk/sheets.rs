@@ -26,7 +26,7 @@ const COLUMNS: [&str; 15] =
     ["p_amb", "p1", "T1", "p2", "T2", "p_im", "T_im", "p3", "T3", "p4", "n", "vanes", "fuel", "air", "torque"];
 
 /// Sizes of type that are tried, the largest first, until a lesson fits on its page.
-const FITS: [&str; 6] = ["fit-0", "fit-1", "fit-2", "fit-3", "fit-4", "fit-5"];
+const FITS: [&str; 9] = ["fit-0", "fit-1", "fit-2", "fit-3", "fit-4", "fit-5", "fit-6", "fit-7", "fit-8"];
 
 /// The sheet.
 #[component]
@@ -264,6 +264,7 @@ pub fn drawn(axes: &Axes, truths: &[&[f64]], guesses: &[&[f64]], label: &str) ->
 fn table((heads, rows): &(Vec<String>, Vec<Vec<String>>)) -> AnyView {
     view! {
         <table class="logged">
+            <caption>{t("Test sheet")}</caption>
             <thead><tr>{heads.iter().map(|head| view! { <th scope="col">{head.clone()}</th> }).collect_view()}</tr></thead>
             <tbody>{rows.iter().map(|row| view! { <tr>{row.iter().map(|cell| view! { <td>{cell.clone()}</td> }).collect_view()}</tr> }).collect_view()}</tbody>
         </table>

@@ -3,7 +3,7 @@
 use super::desk::Desk;
 use super::order::OrderList;
 use super::reveal::symbol;
-use super::session::decimal;
+use super::session::{decimal, style};
 use super::sketch::{Axis, Heights, Known, Sketch};
 use crate::language::{t, t_any, tf};
 use crate::view;
@@ -17,7 +17,7 @@ use volute_lessons::number;
 use volute_lessons::paths;
 use volute_lessons::sketch;
 use volute_lessons::text;
-use volute_lessons::units::{self, Measure};
+use volute_lessons::units::{self, Measure, Style};
 use volute_lessons::work::Worked;
 
 /// A kind of question.
@@ -278,7 +278,7 @@ impl Input {
                 <input class="num" type="text" id=field inputmode="decimal" autocomplete="off" maxlength="60" disabled=locked
                     prop:value=text on:input=move |e| text.set(event_target_value(&e)) aria-describedby=format!("{id}-said")/>
                 <select aria-label=t("Unit of your answer") disabled=locked prop:value=unit on:change=move |e| unit.set(event_target_value(&e))>
-                    {unit_choices(measure).into_iter().map(|(value, shown)| view! { <option value=value>{shown}</option> }).collect_view()}
+                    {unit_choices(measure, style(false)).into_iter().map(|(value, shown)| view! { <option value=value>{shown}</option> }).collect_view()}
                 </select>
             </div>
         }
@@ -312,7 +312,7 @@ fn with_unit(typed: &str, chosen: &str) -> String {
 }
 
 /// Units to choose from: none, then every unit of the kind, with its reference where one matters.
-fn unit_choices(asked: Measure) -> Vec<(String, String)> {
+fn unit_choices(asked: Measure, style: Style) -> Vec<(String, String)> {
     let mut out = vec![(String::new(), t("unit").to_string())];
     let of_kind = units::UNITS.iter().filter(|u| u.family == asked.unit.family && !u.name.is_empty());
     for unit in of_kind {
@@ -321,8 +321,8 @@ fn unit_choices(asked: Measure) -> Vec<(String, String)> {
             None => vec![None],
         };
         for reference in references {
-            let text = Measure { unit, reference }.to_string();
-            out.push((text.clone(), text));
+            let measure = Measure { unit, reference };
+            out.push((measure.to_string(), measure.text(style)));
         }
     }
     out

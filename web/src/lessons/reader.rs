@@ -185,7 +185,7 @@ fn LogView(desk: Desk, session: Session, log: &'static Log) -> impl IntoView {
     };
     let label = t("Test sheet");
     sheet.map(|sheet| {
-        let (heads, rows) = sheet.table(decimal());
+        let (heads, rows) = sheet.table(desk.style());
         view! {
             <figure class="log" data-log=log.name.clone()>
                 <figcaption><h3>{label}</h3><button type="button" class="link" data-csv=log.name.clone() on:click=save>{t("save as CSV")}</button></figcaption>

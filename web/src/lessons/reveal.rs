@@ -60,10 +60,10 @@ fn unit_of(name: &str, family: Family, customary: bool) -> &'static Unit {
 /// Its symbol with what a pressure counts from, as the page's plots write it.
 pub fn symbol(unit: &'static Unit, reference: Option<Reference>) -> &'static str {
     match (unit.name, reference) {
-        ("kPa", Some(Reference::Absolute)) => "kPa abs",
-        ("kPa", Some(Reference::Gauge)) => "kPa gauge",
-        ("psi", Some(Reference::Absolute)) => "psia",
-        ("psi", Some(Reference::Gauge)) => "psi gauge",
+        ("kPa", Some(Reference::Absolute)) => t("kPa abs"),
+        ("kPa", Some(Reference::Gauge)) => t("kPa gauge"),
+        ("psi", Some(Reference::Absolute)) => t("psia"),
+        ("psi", Some(Reference::Gauge)) => t("psi gauge"),
         ("degC", _) => "°C",
         ("degF", _) => "°F",
         ("N m", _) => "N·m",

@@ -1,6 +1,6 @@
 //! A lesson that is open: whose numbers, what the bench may move and what it keeps back. No browser here.
 
-use crate::language;
+use crate::language::{self, t};
 use crate::share;
 use crate::state::{BenchSettings, Dial, Origin};
 use std::collections::BTreeMap;
@@ -306,7 +306,7 @@ pub const TORQUE: &[&str] = &["torque"];
 
 /// How lesson text prints numbers.
 pub fn style(customary: bool) -> Style {
-    Style { decimal: decimal(), customary }
+    Style { decimal: decimal(), customary, references: Style::ENGLISH.references.map(t) }
 }
 
 /// The decimal sign of the page's language.
