@@ -134,6 +134,34 @@ fn a_link_opens_its_settings() {
 }
 
 #[test]
+fn a_page_that_breaks_says_so_and_keeps_the_settings() {
+    browse(dist(), DESK, async |page| {
+        page.open("").await;
+        page.drag("#vane", 0.5, 0.8).await;
+        page.settled().await;
+        page.rested().await;
+        let held = field(page, "vane").await;
+        // The next element that the page makes fails under its hands, as it would where memory runs out.
+        page.run(
+            "const [make, copy] = [Document.prototype.createElement, Node.prototype.cloneNode];
+             const fail = () => {
+                 [Document.prototype.createElement, Node.prototype.cloneNode] = [make, copy];
+                 throw new Error('no element');
+             };
+             [Document.prototype.createElement, Node.prototype.cloneNode] = [fail, fail];
+             document.getElementById('pin').click();",
+        )
+        .await;
+        page.wait("it is said", "document.querySelector('#broken[role=alert]')").await;
+        assert!(page.text("#broken").await.contains("Load it again: the address holds your settings"));
+        assert!(page.console().await.iter().any(|line| line.contains("panicked at")), "a developer sees where");
+        page.run("location.reload()").await;
+        page.settled().await;
+        assert_eq!((field(page, "vane").await, page.count("#broken").await), (held, 0));
+    });
+}
+
+#[test]
 fn a_broken_link_gives_a_message_and_the_page_lives() {
     for (broken, cause) in [
         ("#v=1&vane=abc", "`vane=abc` is not a number"),

@@ -362,7 +362,7 @@ impl Chart {
                 match mark.kind {
                     MarkKind::Now => paper.dot(place)?,
                     MarkKind::Pin(letter) => paper.pin(place, letter)?,
-                    MarkKind::Event(name) => labels.event(paper, place, frame, name)?,
+                    MarkKind::Event(name) => labels.event(paper, place, frame, name, &drawn)?,
                 }
             }
         }
@@ -640,9 +640,23 @@ impl Shapes {
         let outline = |area: &Area| area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect();
         Self {
             lines: lines.map(|line| (around(&line), line)).collect(),
-            marks: shown.marks.iter().map(|m| (layout.place(panel, &m.at), room(m))).collect(),
+            marks: shown.marks.iter().map(|m| (chart.inside(layout, panel, &m.at), room(m))).collect(),
             hatched: shown.areas.iter().map(outline).collect(),
         }
+    }
+
+    /// How many marks lie on a rectangle or just beside it.
+    fn marked(&self, (left, top, right, bottom): Bounds) -> usize {
+        let on = |((x, y), room): &(Place, f64)| {
+            (left - 8.0..=right + 8.0).contains(x) && (top - room..=bottom + room).contains(y)
+        };
+        self.marks.iter().filter(|mark| on(mark)).count()
+    }
+
+    /// Whether a rectangle lies on the middle of a mark.
+    fn covered_by(&self, (left, top, right, bottom): Bounds) -> bool {
+        let on = |(x, y): Place| (left - 4.0..=right + 4.0).contains(&x) && (top - 4.0..=bottom + 4.0).contains(&y);
+        self.marks.iter().any(|(place, _)| on(*place))
     }
 
     /// How many strokes of the lines run through a rectangle.
@@ -669,7 +683,7 @@ fn overlap(a: Bounds, b: Bounds) -> bool {
 /// Names written on a chart so far: none covers another.
 #[derive(Default)]
 struct Labels {
-    taken: Vec<(f64, f64, f64, f64)>,
+    taken: Vec<Bounds>,
 }
 
 impl Labels {
@@ -718,11 +732,7 @@ impl Labels {
                 if left < frame.0 + 2.0 || right > frame.2 || top < frame.1 || bottom > frame.3 || !self.free(bounds) {
                     continue;
                 }
-                let hits = |(x, y): Place, room: f64| {
-                    (left - 8.0..=right + 8.0).contains(&x) && (top - room..=bottom + room).contains(&y)
-                };
-                let struck = drawn.struck_by(bounds);
-                let on_mark = drawn.marks.iter().filter(|(place, room)| hits(*place, *room)).count();
+                let (struck, on_mark) = (drawn.struck_by(bounds), drawn.marked(bounds));
                 let cursor = chart.cursor.is_some_and(|x| (left - 3.0..=right + 3.0).contains(&layout.x.at(x)));
                 // Letters on a hatch are hard to read: rather across one line than there.
                 let hatch = if on_hatch(bounds) { 1.5 } else { 0.0 };
@@ -747,13 +757,14 @@ impl Labels {
         Ok(())
     }
 
-    /// A small cross with its name, on whichever side is free.
+    /// A small cross with its name, on the free side where the fewest marks and lines are.
     fn event<DB: Strokes>(
         &mut self,
         paper: &Paper<DB>,
         place: Place,
         frame: (f64, f64, f64, f64),
         name: &str,
+        drawn: &Shapes,
     ) -> Drawn {
         let (text, letter) = (paper.text_px(), Letter { patch: true, ..Letter::plain(Tone::Ink2).centred() });
         // What lies beyond an end of an axis happens off the chart.
@@ -764,15 +775,29 @@ impl Labels {
             paper.line(&[(place.0 + dx, place.1 + dy), (place.0 - dx, place.1 - dy)], Tone::Ink, 1.2)?;
         }
         let half = paper.text_width(name, &letter)? / 2.0 + 1.0;
+        let mut best: Option<(usize, Place, Bounds)> = None;
         for (dx, dy) in [(0.0, 1.0), (0.0, -1.0), (1.0, 0.0), (-1.0, 0.0), (1.0, 1.0), (-1.0, 1.0)] {
             let at = (place.0 + dx * (half + 6.0), place.1 + dy * text);
             let bounds = (at.0 - half, at.1 - 0.6 * text, at.0 + half, at.1 + 0.6 * text);
             let in_frame =
                 bounds.0 > frame.0 && bounds.2 < frame.2 + 12.0 && bounds.1 > frame.1 - text && bounds.3 < frame.3;
-            if in_frame && self.free(bounds) {
-                self.taken.push(bounds);
-                return paper.text(at, name, letter);
+            if !in_frame || !self.free(bounds) || drawn.covered_by(bounds) {
+                continue;
             }
+            // A name beside its mark has that within reach.
+            let others = drawn.marked(bounds).saturating_sub(usize::from(dy.abs() < 1.0));
+            let worth = drawn.struck_by(bounds) + 6 * others;
+            if best.is_none_or(|(least, ..)| worth < least) {
+                best = Some((worth, at, bounds));
+            }
+            // No side is emptier.
+            if worth == 0 {
+                break;
+            }
+        }
+        if let Some((_, at, bounds)) = best {
+            self.taken.push(bounds);
+            paper.text(at, name, letter)?;
         }
         Ok(())
     }
@@ -828,6 +853,11 @@ fn crosses(a: Place, b: Place, (left, top, right, bottom): (f64, f64, f64, f64))
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plots::paper::Palette;
+    use crate::plots::recorder::{Record, Recorder};
+    use plotters::drawing::IntoDrawingArea;
+    use std::cell::RefCell;
+    use std::rc::Rc;
 
     fn chart() -> Chart {
         let x = Axis::new("vane position", "% open", 0.0, 100.0, 0);
@@ -889,6 +919,26 @@ mod tests {
         assert_eq!(cut((-5.0, 5.0), (-1.0, 5.0), frame), None);
         assert_eq!(cut((1.0, 1.0), (2.0, 2.0), frame), Some(((1.0, 1.0), (2.0, 2.0))));
         assert_eq!(cut((f64::NAN, 1.0), (2.0, 2.0), frame), None);
+    }
+
+    /// A quick step: the curve goes straight up and then along, and the name at its knee once covered it.
+    #[test]
+    fn regress_the_name_of_an_event_keeps_off_the_lines() {
+        let step = vec![(0.0, 200.0), (1.0, 200.0), (1.05, 700.0), (1.2, 860.0), (1.6, 880.0), (10.0, 880.0)];
+        let mut panel = Panel::new(Axis::new("torque", "N·m", 0.0, 1000.0, 0));
+        panel.series.push(Series::new("torque", Style::Ink, step.clone()));
+        panel.marks.push(Mark { at: (1.12, 812.0), kind: MarkKind::Event("90 %") });
+        let chart = Chart::single(Axis::new("time", "s", 0.0, 11.0, 2), panel);
+        let record = Rc::new(RefCell::new(Record::default()));
+        let area = Recorder { size: (900, 150), record: record.clone() }.into_drawing_area();
+        let paper = Paper::new(area, 1.0, Palette::from_tokens(|_| (0, 0, 0)), 13.0);
+        chart.draw(&paper, None, None).unwrap();
+        let record = record.take();
+        let (_, [left, top, right, bottom]) = record.texts.iter().find(|(text, _)| text == "90 %").expect("its name");
+        let layout = chart.layout(900.0, 150.0, 13.0);
+        let line: Vec<Place> = step.iter().map(|at| layout.place(0, at)).collect();
+        let on_it = line.windows(2).filter(|w| cut(w[0], w[1], (*left, *top, *right, *bottom)).is_some()).count();
+        assert_eq!(on_it, 0, "{left} {top} {right} {bottom}: {line:?}");
     }
 
     #[test]

@@ -42,6 +42,16 @@ pub const TRACES: &[Trace] = &[
     trace("pmep", "pumping mean pressure", Quantity::PressureDifference, Style::Exhaust, |s| s.pumping_mep_pa),
 ];
 
+impl Trace {
+    /// What its axis is called: both pressures stand on one.
+    fn axis(&self) -> &'static str {
+        match self.quantity {
+            Quantity::PressureAbs => t("pressure"),
+            _ => t(self.name),
+        }
+    }
+}
+
 /// The trace of a key.
 pub fn find(key: &str) -> Option<&'static Trace> {
     TRACES.iter().find(|trace| trace.key == key)
@@ -129,7 +139,7 @@ pub fn chart(run: &History, other: Option<&History>, keys: &[&str], at_s: Option
         let values: Vec<f64> = own.iter().chain(under.iter().flatten()).map(|a| a.1).collect();
         // Traces of one quantity share their axes.
         let same = panels.iter_mut().find(|p| p.y.unit == unit.symbol && !unit.symbol.is_empty());
-        let fresh = Axis::around(t(trace.name), unit.symbol, values.iter().copied(), unit.decimals);
+        let fresh = Axis::around(trace.axis(), unit.symbol, values.iter().copied(), unit.decimals);
         let panel = match same {
             Some(panel) => {
                 panel.y.from = panel.y.from.min(fresh.from);
@@ -231,6 +241,7 @@ mod tests {
         assert!((0.01..5.0).contains(&response), "{response}");
         let chart = chart(&history, Some(&history), &["torque", "p2", "p3"], None, UnitSystem::Si);
         assert_eq!(chart.panels.len(), 2, "p2 and p3 share their axes");
+        assert_eq!(chart.panels[1].y.label(), "pressure, kPa abs", "which is that of neither alone");
         assert!(
             sentence(&history, None, UnitSystem::Si).starts_with("Step from 300 to 900 N·m: nine tenths of it after")
         );
