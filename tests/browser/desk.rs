@@ -1,5 +1,6 @@
 //! The instructor's desk: an assignment is put together, a class's results are read, sheets are printed, a lesson is written.
 
+use base64::prelude::{BASE64_STANDARD, Engine as _};
 use serde_json::json;
 use volute_lessons::assignment::{Assignment, Item, Numbers};
 use volute_lessons::bench::CoreSolver;
@@ -410,6 +411,25 @@ fn sheets_in_german_stay_on_their_page() {
             .await;
         page.rested().await;
         assert_job_sheets_fit(page).await;
+        // One page each, on A4 and on Letter, whatever the window.
+        for (window, width, height) in [(DESK, 8.27, 11.69), (DESK, 8.5, 11.0), (PHONE, 8.27, 11.69)] {
+            page.look(window).await;
+            // What is put together anew is measured in this window.
+            page.run("const box = document.getElementById('p-job'); box.click(); box.click();").await;
+            page.wait("they are there again", &format!("document.querySelectorAll('.job').length === {lessons}")).await;
+            page.rested().await;
+            let paper = json!({ "paperWidth": width, "paperHeight": height, "preferCSSPageSize": false });
+            let printed = page.devtools("Page.printToPDF", paper).await;
+            let printed = BASE64_STANDARD.decode(printed["data"].as_str().expect("a document")).expect("base64");
+            let pages = printed.windows(12).filter(|w| w.starts_with(b"/Type /Page") && w[11] != b's').count();
+            assert_eq!(pages, lessons, "{window:?}, {width} in wide");
+            // As wide as A4 inside its margins.
+            page.look(View { width: 718, ..DESK }).await;
+            page.devtools("Emulation.setEmulatedMedia", json!({ "media": "print" })).await;
+            assert_job_sheets_fit(page).await;
+            page.devtools("Emulation.setEmulatedMedia", json!({ "media": "" })).await;
+        }
+        page.look(DESK).await;
         let heads = page.text(".logged thead").await;
         assert!(heads.contains("[kPa Überdruck]") && !heads.contains("gauge"), "{heads}");
         page.assert_quiet().await;

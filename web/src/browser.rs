@@ -534,21 +534,24 @@ pub async fn text_of(file: &web_sys::File) -> Option<String> {
     wasm_bindgen_futures::JsFuture::from(blob.text()).await.ok()?.as_string()
 }
 
-/// Gives each element that `css` finds the first of these classes with which its content does not overflow it.
+/// Gives each element that `css` finds the first of these classes with which its content does not overflow it, while it is
+/// `measured`: what that looks like is for the style to say.
 pub fn fit(css: &str, classes: &[&str]) {
     let Some(found) = window().and_then(|w| w.document()).and_then(|d| d.query_selector_all(css).ok()) else { return };
     for i in 0..found.length() {
         let Some(element) = found.get(i).and_then(|node| node.dyn_into::<HtmlElement>().ok()) else { continue };
         let list = element.class_list();
+        // Fails, as below, only for an illegal name, and the names are ours.
+        let _ = list.add_1("measured");
         for class in classes {
             for other in classes {
-                // Fails only for an illegal name, and the names are ours.
                 let _ = list.toggle_with_force(other, other == class);
             }
             if element.scroll_height() <= element.client_height() {
                 break;
             }
         }
+        let _ = list.remove_1("measured");
     }
 }
 

@@ -109,16 +109,23 @@ pub fn Sheets(office: Office) -> impl IntoView {
                 <span role="status" class="hint" id="p-said">{view::text(move || said.get())}</span></p>
         </section>
         <div class="papers" id="papers">
-            {view::part(move || wants[0].get().then(|| papers.with(|all| all.iter().map(|p| job(p)).collect_view())))}
-            {view::part(move || wants[1].get().then(|| papers.with(|all| all.iter().map(|p| key(p)).collect_view())))}
-            {view::part(move || wants[2].get().then(|| papers.with(|all| all.iter().map(|p| plan(p)).collect_view())))}
+            {each(wants[0], papers, job)}
+            {each(wants[1], papers, key)}
+            {each(wants[2], papers, plan)}
         </div>
     }
 }
 
-/// Gives each job sheet the largest type with which it stays on its page.
+/// One kind of sheet where it is wanted; a paper that comes later leaves those that are there as they are.
+fn each(wanted: RwSignal<bool>, papers: RwSignal<Vec<Arc<Paper>>>, sheet: fn(&Paper) -> AnyView) -> AnyView {
+    let all =
+        move || view! { <For each=move || papers.get() key=|p| (p.id.clone(), p.variant) let(p)>{sheet(&p)}</For> };
+    view! { {view::part(move || wanted.get().then(all))} }.into_any()
+}
+
+/// Gives each new job sheet the largest type with which it stays on its page.
 fn fit() {
-    browser::fit("#papers .job", &FITS);
+    browser::fit("#papers .job:not([class*=fit-])", &FITS);
 }
 
 fn say(prose: &[Prose]) -> AnyView {
@@ -159,7 +166,9 @@ fn job(paper: &Paper) -> AnyView {
                 <ol class="asks">{asked.collect_view()}</ol>
             </div>
             {sheets.collect_view()}
-            <table class="blank"><thead><tr><th scope="col">{t("no.")}</th>{head.collect_view()}</tr></thead><tbody>{rows.collect_view()}</tbody></table>
+            <div class="wide" tabindex="0" role="region" aria-label=t("Readings")>
+                <table class="blank"><thead><tr><th scope="col">{t("no.")}</th>{head.collect_view()}</tr></thead><tbody>{rows.collect_view()}</tbody></table>
+            </div>
             <p class="formulas">{formulas()}</p>
             <p class="surprised"><b>{t("What surprised me")}</b></p>
             <p class="rule-line"></p><p class="rule-line"></p>
@@ -263,11 +272,13 @@ pub fn drawn(axes: &Axes, truths: &[&[f64]], guesses: &[&[f64]], label: &str) ->
 
 fn table((heads, rows): &(Vec<String>, Vec<Vec<String>>)) -> AnyView {
     view! {
-        <table class="logged">
-            <caption>{t("Test sheet")}</caption>
-            <thead><tr>{heads.iter().map(|head| view! { <th scope="col">{head.clone()}</th> }).collect_view()}</tr></thead>
-            <tbody>{rows.iter().map(|row| view! { <tr>{row.iter().map(|cell| view! { <td>{cell.clone()}</td> }).collect_view()}</tr> }).collect_view()}</tbody>
-        </table>
+        <div class="wide" tabindex="0" role="region" aria-label=t("Test sheet")>
+            <table class="logged">
+                <caption>{t("Test sheet")}</caption>
+                <thead><tr>{heads.iter().map(|head| view! { <th scope="col">{head.clone()}</th> }).collect_view()}</tr></thead>
+                <tbody>{rows.iter().map(|row| view! { <tr>{row.iter().map(|cell| view! { <td>{cell.clone()}</td> }).collect_view()}</tr> }).collect_view()}</tbody>
+            </table>
+        </div>
     }
     .into_any()
 }
