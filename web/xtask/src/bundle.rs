@@ -1,7 +1,9 @@
 //! From the workspace to a folder that any static host can serve.
 
 use crate::run::{self, Failure, Result};
+use std::collections::HashMap;
 use std::fs;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use wasm_bindgen_cli_support::Bindgen;
 use xtask::keep::{self, files_in};
@@ -137,6 +139,7 @@ fn assemble(binary: &Path, bin: &str, dist: &Path) -> Result<()> {
     bindgen.input_path(&main).out_name(bin).typescript(false).keep_lld_exports(true);
     bindgen.remove_name_section(true).remove_producers_section(true);
     bindgen.generate(dist).map_err(Failure::other("wasm-bindgen"))?;
+    number_imports(dist, &dist.join(format!("{bin}.js")))?;
     let path = dist.join(LOADER);
     let script = fs::read_to_string(&path).map_err(Failure::file(&path))?;
     // Streaming compilation insists on the right content type, which some hosts do not send.
@@ -145,6 +148,49 @@ fn assemble(binary: &Path, bin: &str, dist: &Path) -> Result<()> {
         "WebAssembly.instantiate(await (await src).arrayBuffer(), imports)",
     );
     fs::write(&path, script).map_err(Failure::file(&path))
+}
+
+/// Puts numbers in place of the hashes behind the names that glue and modules share: some two hundred of them, sixteen digits each,
+/// are 1 % of what is transferred. A number is as long as its hash, so that nothing in a module moves.
+fn number_imports(dist: &Path, glue: &Path) -> Result<()> {
+    let script = fs::read(glue).map_err(Failure::file(glue))?;
+    let mut numbers = HashMap::new();
+    for name in hashed_names(&script) {
+        let next = numbers.len();
+        numbers.entry(script[name].to_vec()).or_insert(next);
+    }
+    for path in files_in(dist).map_err(Failure::file(dist))? {
+        let mut file = fs::read(&path).map_err(Failure::file(&path))?;
+        for name in hashed_names(&file) {
+            if let Some(number) = numbers.get(&file[name.clone()]) {
+                let digits = format!("{number:0HASH$}");
+                file[name.end - HASH..name.end].copy_from_slice(digits.as_bytes());
+            }
+        }
+        fs::write(&path, file).map_err(Failure::file(&path))?;
+    }
+    Ok(())
+}
+
+/// Digits of a hash.
+const HASH: usize = 16;
+
+/// Where names such as `__wbg_focus_885197ce680db9e0` stand.
+fn hashed_names(file: &[u8]) -> Vec<Range<usize>> {
+    const BEGIN: &[u8] = b"__wbg_";
+    let of_name = |byte: &u8| byte.is_ascii_alphanumeric() || *byte == b'_';
+    let begins = (0..file.len()).filter(|at| file[*at..].starts_with(BEGIN));
+    let names = begins.filter_map(|at| {
+        // In a module a letter may follow by chance: the name ends with its first hash.
+        let rest = &file[at..at + file[at..].iter().take_while(|byte| of_name(byte)).count()];
+        let is_hash = |end: &usize| {
+            let (before, hash) = rest[..*end].split_at(end - HASH);
+            before.ends_with(b"_") && hash.iter().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'))
+        };
+        let end = (BEGIN.len() + HASH..=rest.len()).find(is_hash)?;
+        Some(at..at + end)
+    });
+    names.collect()
 }
 
 /// Leptos with one type for all views instead of one for each shape of markup: 4 % less to transfer. And no path of the
@@ -287,6 +333,31 @@ mod tests {
                 Link::Folder("web/fonts".into())
             ]
         );
+    }
+
+    #[test]
+    fn names_with_a_hash_are_found_and_numbered_alike() {
+        let folder = std::env::temp_dir().join(format!("volute-names-{}", std::process::id()));
+        fs::create_dir_all(&folder).unwrap();
+        let write = |name: &str, text: &str| fs::write(folder.join(name), text).unwrap();
+        let glue = "__wbg_a_b_0123456789abcdef: x, __wbg_a_b_fedcba9876543210() __wbg_get(__wbg_a_b_0123456789abcdef) __wbg_c_0123";
+        write("page.js", glue);
+        // In a module the next byte may be a letter, and a name that the glue does not know is left.
+        write(
+            "page.wasm",
+            "\u{1}__wbg_a_b_fedcba9876543210e\u{2}__wbg_z_00000000000000ff\u{3}__wbg_a_b_0123456789abcdef__wbg_",
+        );
+        number_imports(&folder, &folder.join("page.js")).unwrap();
+        let read = |name: &str| fs::read_to_string(folder.join(name)).unwrap();
+        assert_eq!(
+            read("page.js"),
+            "__wbg_a_b_0000000000000000: x, __wbg_a_b_0000000000000001() __wbg_get(__wbg_a_b_0000000000000000) __wbg_c_0123"
+        );
+        assert_eq!(
+            read("page.wasm"),
+            "\u{1}__wbg_a_b_0000000000000001e\u{2}__wbg_z_00000000000000ff\u{3}__wbg_a_b_0000000000000000__wbg_"
+        );
+        fs::remove_dir_all(&folder).unwrap();
     }
 
     #[test]
