@@ -645,14 +645,6 @@ impl Shapes {
         }
     }
 
-    /// How many marks lie on a rectangle or just beside it.
-    fn marked(&self, (left, top, right, bottom): Bounds) -> usize {
-        let on = |((x, y), room): &(Place, f64)| {
-            (left - 8.0..=right + 8.0).contains(x) && (top - room..=bottom + room).contains(y)
-        };
-        self.marks.iter().filter(|mark| on(mark)).count()
-    }
-
     /// Whether a rectangle lies on the middle of a mark.
     fn covered_by(&self, (left, top, right, bottom): Bounds) -> bool {
         let on = |(x, y): Place| (left - 4.0..=right + 4.0).contains(&x) && (top - 4.0..=bottom + 4.0).contains(&y);
@@ -732,7 +724,11 @@ impl Labels {
                 if left < frame.0 + 2.0 || right > frame.2 || top < frame.1 || bottom > frame.3 || !self.free(bounds) {
                     continue;
                 }
-                let (struck, on_mark) = (drawn.struck_by(bounds), drawn.marked(bounds));
+                let hits = |(x, y): Place, room: f64| {
+                    (left - 8.0..=right + 8.0).contains(&x) && (top - room..=bottom + room).contains(&y)
+                };
+                let struck = drawn.struck_by(bounds);
+                let on_mark = drawn.marks.iter().filter(|(place, room)| hits(*place, *room)).count();
                 let cursor = chart.cursor.is_some_and(|x| (left - 3.0..=right + 3.0).contains(&layout.x.at(x)));
                 // Letters on a hatch are hard to read: rather across one line than there.
                 let hatch = if on_hatch(bounds) { 1.5 } else { 0.0 };
@@ -757,7 +753,7 @@ impl Labels {
         Ok(())
     }
 
-    /// A small cross with its name, on the free side where the fewest marks and lines are.
+    /// A small cross with its name, on the free side where the fewest lines pass: upon one it can still be read, upon a mark not.
     fn event<DB: Strokes>(
         &mut self,
         paper: &Paper<DB>,
@@ -784,14 +780,12 @@ impl Labels {
             if !in_frame || !self.free(bounds) || drawn.covered_by(bounds) {
                 continue;
             }
-            // A name beside its mark has that within reach.
-            let others = drawn.marked(bounds).saturating_sub(usize::from(dy.abs() < 1.0));
-            let worth = drawn.struck_by(bounds) + 6 * others;
-            if best.is_none_or(|(least, ..)| worth < least) {
-                best = Some((worth, at, bounds));
+            let struck = drawn.struck_by(bounds);
+            if best.is_none_or(|(least, ..)| struck < least) {
+                best = Some((struck, at, bounds));
             }
             // No side is emptier.
-            if worth == 0 {
+            if struck == 0 {
                 break;
             }
         }
