@@ -399,8 +399,7 @@ async fn assert_job_sheets_fit(page: &Page) {
 #[test]
 fn sheets_in_german_stay_on_their_page() {
     browse(dist(), DESK, async |page| {
-        let agent = page.value("navigator.userAgent").await;
-        page.devtools("Emulation.setUserAgentOverride", json!({ "userAgent": agent, "acceptLanguage": "de" })).await;
+        page.prefers("de").await;
         open(page, "print").await;
         page.run(
             "document.querySelectorAll('.lessons-to-print input').forEach((box) => { if (!box.checked) box.click(); })",

@@ -364,6 +364,13 @@ impl Page {
         self.client.perform_actions(mouse).await.expect("drag");
     }
 
+    /// Has the browser ask for pages in these languages from now on, such as `de-AT,de`.
+    pub async fn prefers(&self, languages: &str) {
+        let agent = self.value("navigator.userAgent").await;
+        let spoken = json!({ "userAgent": agent, "acceptLanguage": languages });
+        self.devtools("Emulation.setUserAgentOverride", spoken).await;
+    }
+
     /// Looks through another window.
     pub async fn look(&self, view: View) {
         let size = json!({ "width": view.width, "height": view.height, "deviceScaleFactor": 1, "mobile": false });

@@ -283,9 +283,7 @@ fn language_follows_the_browser_and_costs_others_nothing() {
         let by_page = page.value("performance.getEntriesByType('resource').map((e) => e.name)").await;
         let names = by_page.as_array().expect("names").iter().filter_map(Value::as_str).collect::<Vec<_>>();
         assert!(!asked.is_empty() && names.iter().all(|name| !name.contains("/language/")), "{names:?}");
-        let agent = page.value("navigator.userAgent").await;
-        let spoken = json!({ "userAgent": agent, "acceptLanguage": "de-AT,de" });
-        page.devtools("Emulation.setUserAgentOverride", spoken).await;
+        page.prefers("de-AT,de").await;
         page.open("").await;
         assert_eq!(page.value("document.documentElement.lang").await, json!("de"));
         assert!(page.value("!location.hash.includes('lang=')").await == json!(true), "nobody chose it");
