@@ -3,11 +3,11 @@
 
 use std::hint::black_box;
 use std::time::Instant;
-use volute_core::built_in;
 use volute_core::engine::Engine;
+use volute_core::engine::built_in;
+use volute_core::point::steady::{self, Options};
+use volute_core::point::transient::Transient;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{self, Options};
-use volute_core::transient::Transient;
 
 fn timed(runs: usize, mut work: impl FnMut()) -> (f64, f64) {
     let mut times: Vec<f64> = (0..runs)

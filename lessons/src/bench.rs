@@ -6,14 +6,14 @@ use crate::units;
 use crate::work::RunResult;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Mutex, OnceLock, PoisonError};
-use volute_core::atmosphere::{self, AtmosphereError};
-use volute_core::built_in;
+use volute_core::engine::built_in;
 use volute_core::engine::{self, Engine};
+use volute_core::gas::atmosphere::{self, AtmosphereError};
 use volute_core::keys::KeyError;
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
+use volute_core::point::steady::{self, Point};
+use volute_core::point::transient::{Sample, Transient};
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{self, Point};
-use volute_core::transient::{Sample, Transient};
 
 /// An engine with changed parts, and settings.
 #[derive(Debug, Clone, PartialEq)]

@@ -551,10 +551,10 @@ impl Free {
 
 /// The altitude at which the standard atmosphere has this pressure and temperature, in m.
 fn standard_altitude_m(ambient: &Ambient) -> Option<f64> {
-    let sea_k = volute_core::atmosphere::temperature_k(0.0).ok()?;
-    let lapse_k_m = sea_k - volute_core::atmosphere::temperature_k(1.0).ok()?;
+    let sea_k = volute_core::gas::atmosphere::temperature_k(0.0).ok()?;
+    let lapse_k_m = sea_k - volute_core::gas::atmosphere::temperature_k(1.0).ok()?;
     let altitude_m = (sea_k - ambient.t_k) / lapse_k_m;
-    let pressure_pa = volute_core::atmosphere::pressure_pa(altitude_m).ok()?;
+    let pressure_pa = volute_core::gas::atmosphere::pressure_pa(altitude_m).ok()?;
     ((pressure_pa / ambient.p_pa - 1.0).abs() < 1.0e-9).then_some(altitude_m)
 }
 

@@ -12,9 +12,9 @@ use crate::work::{Curve, LogSheet, RunResult, SweepResult};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::Arc;
-use volute_core::atmosphere::AtmosphereError;
+use volute_core::gas::atmosphere::AtmosphereError;
 use volute_core::keys::Key;
-use volute_core::reading::{LimitName, Outcome, Reading};
+use volute_core::point::reading::{LimitName, Outcome, Reading};
 use volute_core::{engine, math};
 
 /// Longest expression, in bytes.

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use volute_core::engine;
 use volute_core::keys::Key;
-use volute_core::reading::Outcome;
+use volute_core::point::reading::Outcome;
 
 /// A lesson.
 #[derive(Debug, Clone, PartialEq)]

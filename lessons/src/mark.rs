@@ -12,7 +12,7 @@ use crate::sketch::{self, Sketch, SketchKey, SketchMark};
 use crate::text::Prose;
 use crate::units::{self, Decimal, Family, Measure, Style};
 use crate::work::{Unfair, Visited, WorkError, Worked};
-use volute_core::reading::{Outcome, Reading};
+use volute_core::point::reading::{Outcome, Reading};
 
 /// Points that a missing unit costs. Chosen.
 const MISSING_UNIT: f64 = 0.2;

@@ -21,7 +21,7 @@ use std::collections::BTreeMap;
 use toml::de::{DeArray, DeTable, DeValue};
 use volute_core::engine;
 use volute_core::keys::Key;
-use volute_core::reading::Outcome;
+use volute_core::point::reading::Outcome;
 use volute_core::settings::Ambient;
 use words::*;
 

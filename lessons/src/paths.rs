@@ -2,8 +2,8 @@
 
 use crate::units::{Dim, Family, Reference};
 use crate::work::RunResult;
-use volute_core::reading::{LimitName, Reading};
-use volute_core::transient::Sample;
+use volute_core::point::reading::{LimitName, Reading};
+use volute_core::point::transient::Sample;
 
 /// One named quantity of a reading.
 #[derive(Debug)]

@@ -8,9 +8,9 @@ use crate::seed::Seed;
 use crate::units::{self, Decimal, Measure, Style, Unit};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use volute_core::reading::{Outcome, Reading};
+use volute_core::point::reading::{Outcome, Reading};
+use volute_core::point::transient::Sample;
 use volute_core::settings::Settings;
-use volute_core::transient::Sample;
 
 /// A lesson with its numbers drawn and its states computed; or a block with its own on top of those.
 #[derive(Debug, Clone, PartialEq, Default)]

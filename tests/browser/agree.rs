@@ -3,9 +3,9 @@
 
 use serde_json::{Value, json};
 use std::cell::RefCell;
-use volute_core::engine_file;
+use volute_core::engine::engine_file;
+use volute_core::point::{steady, transient::Transient};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
-use volute_core::{steady, transient::Transient};
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::catalog;
 use volute_lessons::golden;

@@ -4,10 +4,10 @@ mod agree;
 
 use std::cell::RefCell;
 use volute_core::engine::Engine;
-use volute_core::engine_file;
+use volute_core::engine::engine_file;
+use volute_core::point::steady::{self, Point};
+use volute_core::point::transient::Transient;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{self, Point};
-use volute_core::transient::Transient;
 use wasm_bindgen::prelude::wasm_bindgen;
 
 /// [`agree::answers`].

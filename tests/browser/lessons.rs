@@ -347,8 +347,10 @@ impl<'a> Player<'a> {
 
     /// Sets the bench as a link does.
     async fn set(&self, bench: &Bench) {
-        let mut link =
-            format!("v=1&engine={}", bench.engine.as_deref().unwrap_or(volute_core::engine_file::BUILT_IN[0].0));
+        let mut link = format!(
+            "v=1&engine={}",
+            bench.engine.as_deref().unwrap_or(volute_core::engine::engine_file::BUILT_IN[0].0)
+        );
         let s = &bench.settings;
         let _ = write!(link, "&vane={}&speed={}", s.vane_open_pct, s.speed_rpm);
         let _ = match s.load {

@@ -2,9 +2,9 @@
 
 use super::number;
 use serde_json::{Value, json};
-use volute_core::built_in;
+use volute_core::engine::built_in;
+use volute_core::point::steady;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady;
 use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist};
 
 const HOME: &str = "\u{e011}";

@@ -1,4 +1,4 @@
-use volute_core::atmosphere::{ambient_at, pressure_pa, temperature_k};
+use volute_core::gas::atmosphere::{ambient_at, pressure_pa, temperature_k};
 use volute_tests::reference::Table;
 
 #[test]

@@ -3,8 +3,8 @@
 
 use core::f64::consts::PI;
 use volute_core::engine::Engine;
-use volute_core::humidity::vapour_mole_fraction;
-use volute_core::reading::{Reading, Station};
+use volute_core::gas::humidity::vapour_mole_fraction;
+use volute_core::point::reading::{Reading, Station};
 use volute_tests::species::{Mixture, Species};
 
 /// A reading with what is needed to sum it up.

@@ -3,10 +3,10 @@
 
 use crate::support;
 use volute_core::engine::Engine;
-use volute_core::reading::{Outcome, Reading};
+use volute_core::point::reading::{Outcome, Reading};
+use volute_core::point::steady::{Point, solve};
+use volute_core::point::transient::Transient;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{Point, solve};
-use volute_core::transient::Transient;
 
 /// Where an engine's behaviour is looked at: speed in 1/min and torque in N m.
 struct Duty {

@@ -1,15 +1,15 @@
 use crate::steady::holding;
 use crate::support;
-use volute_core::chart::{
+use volute_core::engine::Engine;
+use volute_core::gas::humidity::vapour_mole_fraction;
+use volute_core::parts::compressor::{Inlet, SpeedLine, isentropic_work_j_kg};
+use volute_core::parts::turbine;
+use volute_core::point::reading::Reading;
+use volute_core::settings::{Ambient, REFERENCE_DAY};
+use volute_core::views::maps::{
     CompressorChart, CompressorLine, Place, compressor_chart, compressor_line, compressor_place,
     corrected_tip_speed_m_s, turbine_chart, turbine_curve, turbine_place,
 };
-use volute_core::compressor::{Inlet, SpeedLine, isentropic_work_j_kg};
-use volute_core::engine::Engine;
-use volute_core::humidity::vapour_mole_fraction;
-use volute_core::reading::Reading;
-use volute_core::settings::{Ambient, REFERENCE_DAY};
-use volute_core::turbine;
 use volute_tests::species::{Mixture, Species};
 
 const DAYS: [Ambient; 3] = [

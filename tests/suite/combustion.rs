@@ -1,5 +1,5 @@
-use volute_core::combustion::{HeatRelease, wiebe};
 use volute_core::engine::Combustion;
+use volute_core::parts::combustion::{HeatRelease, wiebe};
 use volute_tests::reference::Table;
 
 #[test]

@@ -1,5 +1,5 @@
-use volute_core::compressor::{Inlet, SpeedLine, isentropic_work_j_kg};
 use volute_core::engine::CompressorMap;
+use volute_core::parts::compressor::{Inlet, SpeedLine, isentropic_work_j_kg};
 use volute_tests::reference::Table;
 
 /// Of no wheel; every term of the map is at work.

@@ -1,4 +1,4 @@
-use volute_core::coolant::rise_k;
+use volute_core::parts::coolant::rise_k;
 use volute_tests::reference::Table;
 
 #[test]

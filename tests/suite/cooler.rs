@@ -1,6 +1,6 @@
-use volute_core::compressor::{Inlet, isentropic_work_j_kg};
-use volute_core::cooler::{effectiveness, loss_pa};
 use volute_core::engine::ChargeCooler;
+use volute_core::parts::compressor::{Inlet, isentropic_work_j_kg};
+use volute_core::parts::cooler::{effectiveness, loss_pa};
 use volute_tests::reference::Table;
 
 const COOLER: ChargeCooler = ChargeCooler {

@@ -1,5 +1,5 @@
-use volute_core::crank;
 use volute_core::engine::Cylinders;
+use volute_core::parts::crank;
 use volute_tests::reference::Table;
 
 #[test]

@@ -2,7 +2,7 @@
 
 use volute_core::cycle::{Cylinder, Machine, Means, Recorder, State, Volume};
 use volute_core::engine::Engine;
-use volute_core::engine_file;
+use volute_core::engine::engine_file;
 use volute_core::gas::Gas;
 use volute_core::settings::REFERENCE_DAY;
 use volute_tests::reference::{Row, Table};

@@ -1,6 +1,6 @@
 use crate::balance::Books;
 use crate::steady::holding;
-use volute_core::energy::{Sink, energy_flow};
+use volute_core::views::energy::{Sink, energy_flow};
 use volute_tests::species::Species;
 
 #[test]

@@ -1,7 +1,7 @@
 use crate::steady::holding;
-use volute_core::entropy::{Machine, State, entropy};
-use volute_core::humidity::vapour_mole_fraction;
-use volute_core::reading::Station;
+use volute_core::gas::humidity::vapour_mole_fraction;
+use volute_core::point::reading::Station;
+use volute_core::views::entropy::{Machine, State, entropy};
 use volute_tests::species::{Mixture, Species};
 
 /// One machine against Cantera's entropies and the reading's own efficiency.

@@ -1,4 +1,4 @@
-use volute_core::flow::{critical_ratio, flow_function};
+use volute_core::gas::flow::{critical_ratio, flow_function};
 use volute_tests::reference::Table;
 
 fn mass_flow_kg_s(area_m2: f64, p_pa: f64, t_k: f64, r_j_kg_k: f64, ratio: f64, gamma: f64) -> f64 {

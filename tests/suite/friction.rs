@@ -1,5 +1,5 @@
 use volute_core::engine::Friction;
-use volute_core::friction::mep_pa;
+use volute_core::parts::friction::mep_pa;
 
 #[test]
 fn by_hand_chen_and_flynn() {

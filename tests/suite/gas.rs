@@ -1,5 +1,5 @@
+use volute_core::gas::humidity::vapour_mole_fraction;
 use volute_core::gas::{Composition, Gas, R_UNIVERSAL_J_KMOL_K, SPECIES, Species};
-use volute_core::humidity::vapour_mole_fraction;
 use volute_tests::reference::{Row, Table};
 use volute_tests::species;
 

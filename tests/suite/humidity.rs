@@ -1,4 +1,4 @@
-use volute_core::humidity::{enhancement_factor, saturation_pressure_pa, vapour_mole_fraction};
+use volute_core::gas::humidity::{enhancement_factor, saturation_pressure_pa, vapour_mole_fraction};
 use volute_tests::reference::Table;
 
 #[test]

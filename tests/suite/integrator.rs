@@ -12,16 +12,17 @@ use ode_solvers::dop_shared::OutputType;
 use ode_solvers::{DVector, Dop853, System};
 use std::cell::Cell;
 use std::f64::consts::PI;
-use volute_core::combustion::HeatRelease;
-use volute_core::compressor::SpeedLine;
 use volute_core::cycle::{Cylinder, Machine};
 use volute_core::engine::Engine;
 use volute_core::gas::Gas;
-use volute_core::reading::Reading;
+use volute_core::gas::flow;
+use volute_core::parts::combustion::HeatRelease;
+use volute_core::parts::compressor::SpeedLine;
+use volute_core::parts::valve::ValveSet;
+use volute_core::parts::{compressor, cooler, crank, friction, pipe, turbine, wall_heat};
+use volute_core::point::reading::Reading;
+use volute_core::point::steady::{Effort, Options, Point, solve_with};
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{Effort, Options, Point, solve_with};
-use volute_core::valve::ValveSet;
-use volute_core::{compressor, cooler, crank, flow, friction, pipe, turbine, wall_heat};
 
 type State = DVector<f64>;
 

@@ -1,8 +1,8 @@
 use crate::steady::holding;
-use volute_core::ledger::{Currency, Entry, Ledger, Quantity, ledger};
-use volute_core::reading::{Outcome, Reading};
+use volute_core::point::reading::{Outcome, Reading};
+use volute_core::point::steady::solve;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::solve;
+use volute_core::views::ledger::{Currency, Entry, Ledger, Quantity, ledger};
 
 fn part(account: &Ledger, entry: Entry) -> f64 {
     account.rows.iter().find(|row| row.entry == entry).map_or(0.0, |row| row.part)
@@ -68,7 +68,7 @@ fn identity_back_is_forth_with_the_sign_turned() {
 
 #[test]
 fn by_hand_closing_the_vanes_at_rated_fuel_is_paid_for_in_pumping() {
-    let engine = volute_core::built_in::engine("harbour-six").unwrap();
+    let engine = volute_core::engine::built_in::engine("harbour-six").unwrap();
     let at = |vane_open_pct, load| {
         let settings = Settings { speed_rpm: 2_400.0, load, vane_open_pct, ambient: REFERENCE_DAY };
         solve(&engine, &settings).unwrap().reading

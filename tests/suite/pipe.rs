@@ -1,5 +1,5 @@
 use volute_core::engine::ExhaustPipe;
-use volute_core::pipe::{friction_factor, loss_pa, viscosity_pa_s};
+use volute_core::parts::pipe::{friction_factor, loss_pa, viscosity_pa_s};
 use volute_tests::reference::Table;
 
 #[test]

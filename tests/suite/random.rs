@@ -14,10 +14,10 @@ use std::collections::BTreeMap;
 use std::env;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use volute_core::engine::{Engine, keys};
-use volute_core::reading::{Outcome, Reading};
+use volute_core::point::reading::{Outcome, Reading};
+use volute_core::point::steady::{BenchError, EVERYDAY, Options, Point, solve, solve_with};
+use volute_core::point::transient::Transient;
 use volute_core::settings::{Ambient, Load, Settings};
-use volute_core::steady::{BenchError, EVERYDAY, Options, Point, solve, solve_with};
-use volute_core::transient::Transient;
 use volute_tests::species::Species;
 
 fn from_environment(name: &str) -> Option<u64> {

@@ -3,16 +3,16 @@ use crate::support::{self, Tally};
 use core::f64::consts::PI;
 use std::sync::OnceLock;
 use volute_core::engine::Engine;
-use volute_core::reading::{LimitName, Outcome, Reading};
+use volute_core::parts::{cooler, pipe, turbine};
+use volute_core::point::reading::{LimitName, Outcome, Reading};
+use volute_core::point::steady::{Options, Point, solve, solve_near, solve_with};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{Options, Point, solve, solve_near, solve_with};
-use volute_core::{cooler, pipe, turbine};
 use volute_tests::reference::{Row, Table};
 use volute_tests::species::Species;
 
 /// Without the search for the nearest point that holds: the point itself is all that is asked.
 const PLAIN: Options =
-    Options { effort: volute_core::steady::EVERYDAY, trace: true, diagnose: false, steps_per_degree: None };
+    Options { effort: volute_core::point::steady::EVERYDAY, trace: true, diagnose: false, steps_per_degree: None };
 
 /// Both engines over speed, load and vanes, then other days and held fuel.
 fn grid() -> Vec<(Engine, Settings)> {

@@ -4,8 +4,8 @@ use crate::balance::Books;
 use core::fmt;
 use std::collections::BTreeMap;
 use volute_core::engine::Engine;
-use volute_core::engine_file;
-use volute_core::reading::Reading;
+use volute_core::engine::engine_file;
+use volute_core::point::reading::Reading;
 
 /// The engines that come with Volute.
 pub fn engines() -> Vec<Engine> {

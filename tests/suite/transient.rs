@@ -1,8 +1,8 @@
 use crate::support;
 use volute_core::engine::Engine;
+use volute_core::point::steady::{Effort, Options, Point, solve, solve_with};
+use volute_core::point::transient::Transient;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{Effort, Options, Point, solve, solve_with};
-use volute_core::transient::Transient;
 
 fn settings(engine: &Engine, speed_share: f64, load_share: f64, vane_open_pct: f64) -> Settings {
     Settings {

@@ -1,6 +1,6 @@
 use volute_core::engine::Turbine;
-use volute_core::flow;
-use volute_core::turbine::{
+use volute_core::gas::flow;
+use volute_core::parts::turbine::{
     Inlet, Setting, area_m2, efficiency, isentropic_drop_j_kg, peak_efficiency, spouting_velocity_m_s,
 };
 use volute_tests::reference::Table;

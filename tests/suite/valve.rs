@@ -1,4 +1,4 @@
-use volute_core::valve::ValveSet;
+use volute_core::parts::valve::ValveSet;
 
 const SET: ValveSet = ValveSet {
     opens_deg: 345.0,

@@ -1,4 +1,4 @@
-use volute_core::wall_heat::{coefficient_w_m2_k, gas_velocity_m_s};
+use volute_core::parts::wall_heat::{coefficient_w_m2_k, gas_velocity_m_s};
 use volute_tests::reference::Table;
 
 #[test]

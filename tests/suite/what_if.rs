@@ -2,13 +2,13 @@
 
 use crate::balance::Books;
 use crate::support;
-use volute_core::energy::{Sink, energy_flow};
 use volute_core::engine::Engine;
-use volute_core::flow;
-use volute_core::reading::Reading;
+use volute_core::gas::flow;
+use volute_core::point::reading::Reading;
+use volute_core::point::steady::{Effort, Options, Point, solve, solve_with};
+use volute_core::point::transient::Transient;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-use volute_core::steady::{Effort, Options, Point, solve, solve_with};
-use volute_core::transient::Transient;
+use volute_core::views::energy::{Sink, energy_flow};
 use volute_tests::species::Species;
 
 fn with(engine: &Engine, changes: &[(&str, f64)]) -> Engine {
@@ -232,7 +232,7 @@ fn identity_stuck_vanes_stand_where_they_are_stuck() {
 
 #[test]
 fn by_hand_stuck_vanes_have_no_wider_position_to_offer() {
-    let engine = volute_core::built_in::engine("harbour-six").unwrap();
+    let engine = volute_core::engine::built_in::engine("harbour-six").unwrap();
     let shut = with(&engine, &[("vanes.stuck", 1.0), ("vanes.stuck_open_pct", 0.0)]);
     let settings = settings(&engine, 0.95, 0.95, 0.0);
     let free = solve(&engine, &settings).unwrap();

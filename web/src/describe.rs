@@ -3,8 +3,8 @@
 use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
 use crate::words;
-use volute_core::ledger::{Currency, Entry, Ledger};
-use volute_core::reading::{LimitName, LimitReading, Outcome, Reading, Stability};
+use volute_core::point::reading::{LimitName, LimitReading, Outcome, Reading, Stability};
+use volute_core::views::ledger::{Currency, Entry, Ledger};
 
 /// Two pressures within this of each other stand level for a reader of the manometer. Chosen: 4 kPa, about a line's width.
 const LEVEL_PA: f64 = 4e3;
@@ -431,9 +431,9 @@ pub fn ledger_entry(entry: Entry, currency: Currency) -> &'static str {
 }
 
 /// What speaks of a row's cause, in words.
-pub fn ledger_cause(row: &volute_core::ledger::Row, units: UnitSystem) -> String {
-    use volute_core::ledger::Quantity as Cause;
-    let part = |cause: &volute_core::ledger::Cause| {
+pub fn ledger_cause(row: &volute_core::views::ledger::Row, units: UnitSystem) -> String {
+    use volute_core::views::ledger::Quantity as Cause;
+    let part = |cause: &volute_core::views::ledger::Cause| {
         let (name, unit) = match cause.quantity {
             Cause::FuelPerCycle => (t("fuel"), units.unit(Quantity::FuelPerCycle)),
             Cause::AirFuelRatio => (t("air–fuel ratio"), units.unit(Quantity::RatioCoarse)),

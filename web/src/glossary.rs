@@ -6,7 +6,7 @@
 
 use crate::language::t;
 use crate::units::{Quantity, UnitSystem};
-use volute_core::reading::LimitName;
+use volute_core::point::reading::LimitName;
 
 /// The unit that a quantity is shown in.
 #[derive(Debug, Clone, Copy, PartialEq)]

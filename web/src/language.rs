@@ -391,7 +391,8 @@ mod tests {
 
     /// Texts that stand in tables, and such of the core: the page looks them up where it shows them.
     fn texts_of_tables() -> Vec<String> {
-        let engines: Vec<_> = volute_core::built_in::names().filter_map(volute_core::built_in::engine).collect();
+        let engines: Vec<_> =
+            volute_core::engine::built_in::names().filter_map(volute_core::engine::built_in::engine).collect();
         let mut all: Vec<String> = engines.iter().map(|engine| engine.title.clone()).collect();
         let mut put = |text: &str| {
             if !SYMBOLS.contains(&text) {

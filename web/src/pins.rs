@@ -5,8 +5,8 @@ use crate::run::Run;
 use crate::share::{LONGEST_PIN_NAME, MOST_PINS};
 use crate::state::BenchSettings;
 use std::sync::Arc;
-use volute_core::reading::Reading;
-use volute_core::steady::{self, Point};
+use volute_core::point::reading::Reading;
+use volute_core::point::steady::{self, Point};
 
 /// Letters of the pins.
 const LETTERS: [char; MOST_PINS] = ['A', 'B', 'C', 'D'];

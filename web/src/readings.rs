@@ -2,7 +2,7 @@
 
 use crate::language::t;
 use crate::units::{Quantity, UnitSystem, number};
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 
 /// One number of a reading.
 #[derive(Debug, Clone, Copy)]

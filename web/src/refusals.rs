@@ -5,11 +5,11 @@
 use crate::language::{decimal, msg, t, t_any, tf};
 use crate::share::{LONGEST, ShareError};
 use crate::units::number;
-use volute_core::atmosphere::AtmosphereError;
 use volute_core::engine::EngineError;
-use volute_core::engine_file::{self, EngineFileError, Fault, Hint, Wanted};
+use volute_core::engine::engine_file::{self, EngineFileError, Fault, Hint, Wanted};
+use volute_core::gas::atmosphere::AtmosphereError;
 use volute_core::keys::{Key, KeyError};
-use volute_core::steady::BenchError;
+use volute_core::point::steady::BenchError;
 
 /// A number with all its digits and the decimal mark of the page.
 fn full(value: f64) -> String {
@@ -292,7 +292,7 @@ mod tests {
         }
         let long = share::decode(&format!("v=1&lesson={}", "a".repeat(LONGEST))).unwrap_err();
         assert_eq!(link(&long), long.to_string());
-        let high = volute_core::atmosphere::ambient_at(2.0e4).unwrap_err();
+        let high = volute_core::gas::atmosphere::ambient_at(2.0e4).unwrap_err();
         assert_eq!(altitude(&high), high.to_string());
         let mut bad = BenchSettings::open();
         bad.settings.speed_rpm = 1.0;

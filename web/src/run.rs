@@ -3,10 +3,10 @@
 use crate::describe;
 use crate::state::BenchSettings;
 use std::sync::Arc;
-use volute_core::reading::{Outcome, Reading};
+use volute_core::parts::turbine;
+use volute_core::point::reading::{Outcome, Reading};
+use volute_core::point::steady::{self, BenchError, Effort, Options, Point};
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, BenchError, Effort, Options, Point};
-use volute_core::turbine;
 
 /// How far the verdict looks to either side, per cent of vane.
 const LOOK_AHEAD_PCT: f64 = 5.0;

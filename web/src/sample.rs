@@ -1,8 +1,8 @@
 //! Readings written by hand, for tests of views and sentences: what core would answer at three kinds of point.
 
-use volute_core::built_in;
 use volute_core::engine::Engine;
-use volute_core::reading::*;
+use volute_core::engine::built_in;
+use volute_core::point::reading::*;
 use volute_core::settings::REFERENCE_DAY;
 
 /// The first built-in engine.

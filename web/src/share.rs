@@ -9,7 +9,7 @@ use crate::state::{BenchSettings, Origin};
 use crate::units::{self, UnitSystem};
 use crate::what_ifs;
 use std::sync::Arc;
-use volute_core::built_in;
+use volute_core::engine::built_in;
 use volute_core::engine::{self, Engine, EngineError};
 use volute_core::keys::KeyError;
 use volute_core::settings::{Ambient, Load};

@@ -6,7 +6,7 @@
 
 use crate::state::{DIAL_VANE, Dial, dial_fuel, dial_speed, dial_torque};
 use volute_core::engine::Engine;
-use volute_core::reading::LimitName;
+use volute_core::point::reading::LimitName;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 
 /// A place to start from.
@@ -184,9 +184,9 @@ fn at(engine: &Engine, plan: &Plan) -> StartPoint {
 mod tests {
     use super::*;
     use crate::words;
-    use volute_core::built_in;
-    use volute_core::reading::{Outcome, Stability};
-    use volute_core::steady;
+    use volute_core::engine::built_in;
+    use volute_core::point::reading::{Outcome, Stability};
+    use volute_core::point::steady;
 
     fn engines() -> Vec<Engine> {
         built_in::names().filter_map(built_in::engine).collect()

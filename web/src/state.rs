@@ -1,9 +1,9 @@
 //! What the learner holds, its history, and the engines to choose from. No browser here: plain tests reach it.
 
 use std::sync::Arc;
-use volute_core::built_in;
 use volute_core::engine::Engine;
-use volute_core::engine_file::{self, EngineFileError};
+use volute_core::engine::built_in;
+use volute_core::engine::engine_file::{self, EngineFileError};
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 
 /// Where the engine on the bench comes from.

@@ -6,8 +6,8 @@ use crate::share::{self, Shared};
 use crate::state::{BenchSettings, DIAL_VANE, dial_speed};
 use crate::units::{Quantity, UnitSystem};
 use std::sync::Arc;
+use volute_core::point::steady::{self, Options, Point};
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, Options, Point};
 
 /// For points of a sweep: no trace of the cycle, no search for a better answer where none holds.
 const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };

@@ -5,9 +5,9 @@
 use crate::browser::now_ms;
 use crate::run;
 use crate::state::BenchSettings;
+use volute_core::point::steady::{self, Point};
+use volute_core::point::transient::Transient;
 use volute_core::settings::Settings;
-use volute_core::steady::{self, Point};
-use volute_core::transient::Transient;
 use wasm_bindgen::prelude::wasm_bindgen;
 
 fn middle() -> Option<(BenchSettings, Point)> {

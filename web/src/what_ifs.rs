@@ -9,12 +9,12 @@ use crate::language::{msg, t};
 use crate::state::{BenchSettings, Dial, Origin};
 use crate::units::{Quantity, UnitSystem};
 use std::sync::Arc;
-use volute_core::atmosphere::{self, AtmosphereError};
-use volute_core::built_in;
+use volute_core::engine::built_in;
 use volute_core::engine::{self, Engine};
+use volute_core::gas::atmosphere::{self, AtmosphereError};
 use volute_core::keys::{Key, KeyError};
+use volute_core::point::steady::BenchError;
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY};
-use volute_core::steady::BenchError;
 
 /// What-ifs that belong together.
 #[derive(Debug, PartialEq)]
@@ -403,7 +403,7 @@ impl Scale {
     }
 
     fn shown(&self, si: f64) -> f64 {
-        // The cooler's own law at its reference flow, see `volute_core::cooler`; a test holds the two together.
+        // The cooler's own law at its reference flow, see `volute_core::parts::cooler`; a test holds the two together.
         let si = if self.effectiveness { -(-si).exp_m1() } else { si };
         (si - self.unit.zero_si) / self.unit.per_unit
     }
@@ -548,7 +548,7 @@ pub fn at_altitude(bench: &BenchSettings, altitude_m: f64) -> Result<BenchSettin
 #[cfg(test)]
 mod tests {
     use super::*;
-    use volute_core::cooler;
+    use volute_core::parts::cooler;
 
     fn benches() -> Vec<BenchSettings> {
         built_in::names().map(|name| BenchSettings::built_in(name).unwrap()).collect()

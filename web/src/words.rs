@@ -1,7 +1,7 @@
 //! Every text of the interface that is not built from a reading, in one place. Sentences with numbers are in `describe`.
 
 use crate::language::{msg, t, tf};
-use volute_core::reading::LimitName;
+use volute_core::point::reading::LimitName;
 
 pub const NAME: &str = "Volute";
 pub const SKIP: &str = msg("Skip to the sliders");

@@ -5,12 +5,12 @@ use crate::args::{Assignment, BenchArgs, HeldArgs};
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
-use volute_core::atmosphere;
 use volute_core::engine::{self, Engine};
+use volute_core::engine::{built_in, engine_file};
+use volute_core::gas::atmosphere;
 use volute_core::keys::{Key, KeyError};
+use volute_core::point::steady::BenchError;
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
-use volute_core::steady::BenchError;
-use volute_core::{built_in, engine_file};
 
 /// Heights at which the standard day lies within the range of `ambient.p_pa` (a test holds the two together).
 const ALTITUDE_M: (f64, f64) = (-690.0, 5570.0);

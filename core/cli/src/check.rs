@@ -6,7 +6,7 @@ use crate::{Answered, Failure};
 use rayon::prelude::*;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use volute_core::engine_file;
+use volute_core::engine::engine_file;
 use volute_lessons::bench::SharedSolver;
 use volute_lessons::check::{self, Tally};
 use volute_lessons::lesson::Lesson;

@@ -6,7 +6,7 @@ use crate::print::{Align, Table};
 use crate::{Answered, Failure};
 use std::io::Write;
 use volute_core::engine::GROUPS;
-use volute_core::engine_file::{self, BUILT_IN};
+use volute_core::engine::engine_file::{self, BUILT_IN};
 use volute_core::keys::Key;
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
 

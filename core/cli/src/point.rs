@@ -6,8 +6,8 @@ use crate::print::{self, Align, Table};
 use crate::{Answered, Failure};
 use serde::Serialize;
 use std::io::Write;
-use volute_core::reading::{Reading, Trace};
-use volute_core::steady::{self, Options, Point};
+use volute_core::point::reading::{Reading, Trace};
+use volute_core::point::steady::{self, Options, Point};
 
 /// A point as JSON: the reading, and beside it the nearest point that holds where this one does not.
 #[derive(Debug, Serialize)]

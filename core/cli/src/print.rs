@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 use std::io::{self, Write};
 use volute_core::engine::Engine;
-use volute_core::reading::{LimitName, LimitReading, Reading, Stability, Station};
+use volute_core::point::reading::{LimitName, LimitReading, Reading, Stability, Station};
 use volute_core::settings::{Load, Settings};
 
 /// Ice point, in K.

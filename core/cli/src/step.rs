@@ -8,9 +8,9 @@ use crate::{Answered, Failure};
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use volute_core::engine::Engine;
+use volute_core::point::steady::{self, Options};
+use volute_core::point::transient::{Sample, Transient};
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, Options};
-use volute_core::transient::{Sample, Transient};
 
 const DURATION_S: (f64, f64) = (0.01, 120.0);
 const BEFORE_S: (f64, f64) = (0.0, 10.0);

@@ -13,9 +13,9 @@ use std::io::Write;
 use std::time::{Duration, Instant};
 use volute_core::engine::Engine;
 use volute_core::keys::Key;
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
+use volute_core::point::steady::{self, Options};
 use volute_core::settings::{Load, Settings};
-use volute_core::steady::{self, Options};
 
 /// Work that ends sooner needs no progress bar.
 const SHOW_PROGRESS_AFTER: Duration = Duration::from_secs(1);

@@ -197,7 +197,7 @@ fn by_hand_engines_are_listed_explained_and_printed() {
         );
     }
 
-    for (name, text) in volute_core::engine_file::BUILT_IN {
+    for (name, text) in volute_core::engine::engine_file::BUILT_IN {
         assert_eq!(&volute(&format!("engines --file {name}")).out, text);
     }
     refused("engines --file nothing", &["no engine `nothing`"]);
@@ -209,10 +209,10 @@ fn by_hand_engines_are_listed_explained_and_printed() {
 fn identity_a_changed_engine_file_is_that_engine_changed() {
     let ran = volute("engines --file van-four --set turbine.tip_diameter_m=0.0451 --set fuel.lhv_j_kg=42.5e6");
     assert_eq!(ran.code, Some(0), "{}", ran.err);
-    let mut engine = volute_core::built_in::engine("van-four").expect("comes with it");
+    let mut engine = volute_core::engine::built_in::engine("van-four").expect("comes with it");
     engine.set("turbine.tip_diameter_m", 0.0451).expect("allowed");
     engine.set("fuel.lhv_j_kg", 42.5e6).expect("allowed");
-    assert_eq!(volute_core::engine_file::parse(&ran.out), Ok(engine));
+    assert_eq!(volute_core::engine::engine_file::parse(&ran.out), Ok(engine));
 }
 
 #[test]

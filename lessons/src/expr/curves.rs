@@ -136,7 +136,7 @@ fn by_hand_visited_states_and_parts() {
     let text = "(start.t2 - start.t_cooler) / (start.t2 - start.parts.charge_cooler.sink_k)";
     let effectiveness = number(text).unwrap();
     let flow = place().worked.readings["start"].air_flow_kg_s;
-    let part = volute_core::cooler::effectiveness(&six.charge_cooler, flow);
+    let part = volute_core::parts::cooler::effectiveness(&six.charge_cooler, flow);
     // The flow pulses through the cooler, so the means of the stations give it to a few per cent only.
     assert!((effectiveness - part).abs() < 0.03, "{effectiveness} {part}");
 }

@@ -34,7 +34,7 @@ impl<'t> FileReader<'_, 't> {
     /// A built-in engine by its short name.
     pub(super) fn engine(&self, f: &Fields<'_, 't>) -> Option<String> {
         let engine = self.text(f, "engine")?;
-        use volute_core::built_in;
+        use volute_core::engine::built_in;
         if !built_in::names().any(|name| name == engine.value) {
             let known = built_in::names().map(String::from).collect();
             let kind = ProblemKind::NoSuch { what: "built-in engine", name: engine.value.clone(), known };

@@ -13,9 +13,9 @@ fn by_hand_pins_begin_from_what_they_name() {
     let bench = |name: &str| worked.benches[name].clone();
     // `top` begins from `hill`, which stands below it in the file, and then has an altitude of its own.
     let (hill, top, start) = (bench("hill").settings.ambient, bench("top").settings.ambient, bench("start"));
-    let day = volute_core::atmosphere::ambient_at(1500.0).unwrap();
+    let day = volute_core::gas::atmosphere::ambient_at(1500.0).unwrap();
     assert_eq!((hill.p_pa, hill.t_k), (day.p_pa, 283.15), "the temperature beside the altitude wins");
-    let day = volute_core::atmosphere::ambient_at(3000.0).unwrap();
+    let day = volute_core::gas::atmosphere::ambient_at(3000.0).unwrap();
     assert_eq!((top.p_pa, top.t_k), (day.p_pa, day.t_k));
     assert_eq!((start.settings.ambient.p_pa, start.settings.ambient.t_k), (1.0e5, 298.15));
     // Another engine begins from nothing.

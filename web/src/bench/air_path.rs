@@ -16,7 +16,7 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 
 /// Middles of the two wheels, heights of the two long ducts.
 const COMPRESSOR: (f64, f64) = (132.0, 96.0);

@@ -7,7 +7,7 @@ use crate::units::{Quantity, number};
 use crate::view;
 use crate::words;
 use leptos::prelude::*;
-use volute_core::energy::{Sink, energy_flow};
+use volute_core::views::energy::{Sink, energy_flow};
 
 /// As the page names them, and the side of the drawing that each belongs to.
 fn named(sink: Sink) -> (&'static str, &'static str) {
@@ -33,7 +33,7 @@ pub fn Energy(scene: Scene) -> impl IntoView {
             let flow = r.reading().filter(|_| r.holds).map(energy_flow);
             flow.map(|f| {
                 let unit = units.get().unit(Quantity::Power);
-                let of = |i: &volute_core::energy::Item| (i.sink, unit.text(i.power_w), i.share);
+                let of = |i: &volute_core::views::energy::Item| (i.sink, unit.text(i.power_w), i.share);
                 (unit.text(f.fuel_w), f.items.iter().map(of).collect::<Vec<_>>())
             })
         })

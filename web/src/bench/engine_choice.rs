@@ -8,7 +8,8 @@ use crate::words;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
-use volute_core::{built_in, engine_file};
+use volute_core::engine::built_in;
+use volute_core::engine::engine_file;
 use wasm_bindgen::JsCast;
 use web_sys::HtmlInputElement;
 

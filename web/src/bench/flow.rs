@@ -2,7 +2,7 @@
 //! motion, and only for as long as nobody stops it.
 
 use std::fmt::Write;
-use volute_core::reading::{Reading, Station};
+use volute_core::point::reading::{Reading, Station};
 
 /// From one arrow to the next, in units of the drawing.
 const PERIOD: f64 = 24.0;

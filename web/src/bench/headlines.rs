@@ -9,7 +9,7 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::reading::{LimitName, Reading};
+use volute_core::point::reading::{LimitName, Reading};
 
 /// One headline.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -9,7 +9,7 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::reading::{LimitName, LimitReading, Outcome, Reading};
+use volute_core::point::reading::{LimitName, LimitReading, Outcome, Reading};
 
 /// The margins that the quiet strip shows: those that a vane or a load moves most.
 const STRIP: [LimitName; 5] = [

@@ -8,7 +8,7 @@ use crate::describe::Stamp;
 use crate::language::t;
 use crate::plots::ticks;
 use crate::units::{Quantity, UnitSystem, number, signed};
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 
 /// Foot and top of the columns, their middles, half their width.
 const FOOT: f64 = 318.0;

@@ -10,7 +10,7 @@ use crate::units::UnitSystem;
 use crate::view;
 use crate::words;
 use leptos::prelude::*;
-use volute_core::reading::{LimitName, LimitReading, Reading};
+use volute_core::point::reading::{LimitName, LimitReading, Reading};
 
 /// A row of the list.
 #[derive(Clone, Copy)]

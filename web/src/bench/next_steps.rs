@@ -10,7 +10,7 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 use volute_core::settings::Load;
 
 /// What is told of a step, by the keys of `readings`.
@@ -65,7 +65,7 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
             let sight = run.sight(Some(&steps));
             let (held, other) = (steps.held.sight(), steps.other.sight());
             let at_fuel = matches!(run.bench.settings.load, Load::Fuel { .. });
-            let matched = now.outcome == volute_core::reading::Outcome::Matched;
+            let matched = now.outcome == volute_core::point::reading::Outcome::Matched;
             let (first, second) = match (at_fuel, matched) {
                 (true, _) => (t(words::AT_THIS_FUEL), t(words::AT_THIS_TORQUE)),
                 (false, true) => (t(words::AT_THIS_TORQUE), t(words::AT_THIS_FUEL)),

@@ -12,8 +12,8 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::ledger::{Currency, Ledger, ledger};
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
+use volute_core::views::ledger::{Currency, Ledger, ledger};
 
 /// What the ledger tells, in its sentence or between its lines.
 const LEDGER: &[&str] = &["torque", "fuel_flow", "pumping_torque", "imep", "fmep", "p2", "p3", "air_flow"];

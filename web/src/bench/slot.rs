@@ -17,7 +17,6 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::chart;
 
 use super::sweep_desk::SweepDesk;
 
@@ -217,7 +216,9 @@ pub fn Slot(
         let shown = choice.with(|c| c.view == View::Compressor);
         shown.then(|| run.with(|r| (r.bench.engine.clone(), r.bench.settings.ambient)))
     });
-    let map = view::memo(move || owner.with(|o| o.as_ref().map(|(engine, day)| chart::compressor_chart(engine, day))));
+    let map = view::memo(move || {
+        owner.with(|o| o.as_ref().map(|(engine, day)| volute_core::views::maps::compressor_chart(engine, day)))
+    });
     // Where the point came from, of this engine.
     let trail = RwSignal::new(Vec::<At>::new());
     view::effect(move || {

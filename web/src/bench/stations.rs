@@ -11,7 +11,7 @@ use crate::words;
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::reading::{Reading, Station};
+use volute_core::point::reading::{Reading, Station};
 
 /// What a line says.
 type Value = fn(&Reading, &BenchSettings, UnitSystem) -> String;

@@ -14,8 +14,8 @@ use crate::view;
 use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
+use volute_core::point::transient::Transient;
 use volute_core::settings::Load;
-use volute_core::transient::Transient;
 
 /// Speeds of time, times real time.
 const SPEEDS: [f64; 8] = [0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0];

@@ -6,7 +6,7 @@
 use crate::browser;
 use std::cell::RefCell;
 use std::collections::VecDeque;
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 use volute_lessons::bench::{Bench, BenchError, CoreSolver, Solve};
 use volute_lessons::work::RunResult;
 

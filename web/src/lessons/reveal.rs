@@ -12,7 +12,7 @@ use crate::units::{Quantity as Shown, UnitSystem, number, signed};
 use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::ledger::{Currency, ledger};
+use volute_core::views::ledger::{Currency, ledger};
 use volute_lessons::expr;
 use volute_lessons::lesson::{CurveKind, CurveRef, Prediction, Reveal};
 use volute_lessons::mark::Answer;
@@ -228,7 +228,7 @@ fn compare(desk: Desk, session: &Session, reveal: &Reveal) -> Option<AnyView> {
     let (a, b) = (session.worked.readings.get(from)?, session.worked.readings.get(to)?);
     let system = desk.units.get();
     let style = desk.style();
-    let head = |r: &volute_core::reading::Reading| {
+    let head = |r: &volute_core::point::reading::Reading| {
         tf("vanes {percent} %", &[("percent", &number(r.settings.vane_open_pct, 0))])
     };
     let print = |q: &Quantity, si: f64| {

@@ -10,7 +10,7 @@ use crate::view;
 use leptos::prelude::*;
 use std::collections::VecDeque;
 use std::sync::Arc;
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 use volute_lessons::bench::Bench;
 use volute_lessons::lesson::{Layout, Task};
 use volute_lessons::mark::{self, Standing, TaskMark};

@@ -9,7 +9,7 @@ use super::ticks::round_ends;
 use crate::language::{t, tf};
 use crate::units::{Quantity, UnitSystem};
 use volute_core::engine::Engine;
-use volute_core::reading::{Reading, Trace};
+use volute_core::point::reading::{Reading, Trace};
 
 /// A volume and a pressure.
 type State = (f64, f64);

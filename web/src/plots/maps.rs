@@ -5,10 +5,10 @@ use super::cycle::Ghost;
 use super::hatch::Hatch;
 use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
-use volute_core::chart::{self, CompressorChart, Place, REFERENCE_K, REFERENCE_PA};
 use volute_core::engine::Engine;
-use volute_core::entropy::{self, Machine};
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
+use volute_core::views::entropy::{self, Machine};
+use volute_core::views::maps::{self, CompressorChart, Place, REFERENCE_K, REFERENCE_PA};
 
 /// The compressor map with the reading's point, its trail and the pins. The axis names the state that flow is corrected to.
 pub fn compressor(
@@ -30,7 +30,7 @@ pub fn compressor(
     );
     let all = || map.lines.iter().flat_map(|l| &l.places).chain(&map.choke);
     let widest = all().map(|p| flow.shown(p.corrected_flow_kg_s)).fold(0.0, f64::max);
-    let (here, now) = (chart::compressor_place(reading), reading.compressor.pressure_ratio);
+    let (here, now) = (maps::compressor_place(reading), reading.compressor.pressure_ratio);
     let highest = map.surge.iter().map(|p| p.pressure_ratio).fold(now, f64::max);
     let x = Axis::around(reference, flow.symbol, [0.0, widest.max(place(&here).0)].into_iter(), flow.decimals.max(1));
     let mut panel = Panel::new(Axis::new(t("pressure ratio"), "", 1.0, (1.03 * highest / 0.5).ceil() * 0.5, 2));
@@ -60,9 +60,7 @@ pub fn compressor(
         panel.series.push(Series::new(t("trail"), Style::Pin, trail).quiet());
     }
     for ghost in ghosts {
-        panel
-            .marks
-            .push(Mark { at: place(&chart::compressor_place(ghost.reading)), kind: MarkKind::Pin(ghost.letter) });
+        panel.marks.push(Mark { at: place(&maps::compressor_place(ghost.reading)), kind: MarkKind::Pin(ghost.letter) });
     }
     panel.marks.push(Mark { at: place(&here), kind: MarkKind::Now });
     Chart::single(x, panel)
@@ -70,14 +68,14 @@ pub fn compressor(
 
 /// Where a reading lies on the compressor map, SI: for a trail.
 pub fn trail_place(reading: &Reading) -> At {
-    let place = chart::compressor_place(reading);
+    let place = maps::compressor_place(reading);
     (place.corrected_flow_kg_s, place.pressure_ratio)
 }
 
 /// What the compressor map says, in a sentence.
 pub fn compressor_sentence(reading: &Reading, units: UnitSystem) -> String {
     let c = &reading.compressor;
-    let flow = units.unit(Quantity::GasFlow).text(chart::compressor_place(reading).corrected_flow_kg_s);
+    let flow = units.unit(Quantity::GasFlow).text(maps::compressor_place(reading).corrected_flow_kg_s);
     tf(
         "Pressure ratio {ratio} at {flow} of corrected flow, efficiency {efficiency} %; the flow stands {surge} % above the surge line and {choke} % below choke.",
         &[
@@ -94,9 +92,9 @@ pub fn compressor_sentence(reading: &Reading, units: UnitSystem) -> String {
 pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
     // `W sqrt(T3)/p3` in g/s sqrt(K)/kPa: round numbers for these machines.
     let scale = 1e6;
-    let mut curves = chart::turbine_chart(engine, reading);
-    curves.push(chart::turbine_curve(engine, reading, reading.turbine.vane_open_pct));
-    let here = chart::turbine_place(reading);
+    let mut curves = maps::turbine_chart(engine, reading);
+    curves.push(maps::turbine_curve(engine, reading, reading.turbine.vane_open_pct));
+    let here = maps::turbine_place(reading);
     let furthest = curves.iter().flat_map(|c| c.flow.last()).map(|p| p.expansion_ratio).fold(4.0, f64::max);
     let x = Axis::new(t("expansion ratio p3/p4"), "", 1.0, (furthest * 2.0).ceil() / 2.0, 2);
     let most = curves
@@ -125,7 +123,7 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
         }
     }
     for ghost in ghosts {
-        let place = chart::turbine_place(ghost.reading);
+        let place = maps::turbine_place(ghost.reading);
         let at = (place.expansion_ratio, scale * place.flow_parameter);
         flow.marks.push(Mark { at, kind: MarkKind::Pin(ghost.letter) });
         let at = (place.expansion_ratio, 100.0 * ghost.reading.turbine.cycle_efficiency);
@@ -138,7 +136,7 @@ pub fn turbine(engine: &Engine, reading: &Reading, ghosts: &[Ghost]) -> Chart {
 
 /// What the turbine map says, in a sentence.
 pub fn turbine_sentence(engine: &Engine, reading: &Reading) -> String {
-    let own = chart::turbine_curve(engine, reading, reading.turbine.vane_open_pct);
+    let own = maps::turbine_curve(engine, reading, reading.turbine.vane_open_pct);
     let says = if own.chokes_at <= reading.turbine.expansion_ratio {
         msg(
             "Expansion ratio {ratio} at the mean of the pulses, efficiency over the cycle {efficiency} %; the nozzle between the vanes is choked. Pulses lift the mean flow off the steady line.",
@@ -250,7 +248,7 @@ mod tests {
             let bench = BenchSettings::built_in(name).unwrap();
             let run = run::point(&bench, None);
             let (engine, reading) = (&*bench.engine, run.reading().unwrap());
-            let map = chart::compressor_chart(engine, &bench.settings.ambient);
+            let map = maps::compressor_chart(engine, &bench.settings.ambient);
             let mut tighter = bench.clone();
             tighter.settings.vane_open_pct = 25.0;
             let pinned = run::point(&tighter, None);

@@ -7,7 +7,7 @@ use crate::readings::{self, Entry};
 use crate::state::BenchSettings;
 use crate::sweeps::{Over, POINTS, SweepPoint};
 use crate::units::{Quantity, UnitSystem, number};
-use volute_core::reading::Reading;
+use volute_core::point::reading::Reading;
 use volute_core::settings::Load;
 
 /// Readings that get worse as they grow: their best is the least.

@@ -3,7 +3,7 @@
 use super::chart::{At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
 use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
-use volute_core::transient::Sample;
+use volute_core::point::transient::Sample;
 
 /// One number of a sample.
 #[derive(Debug, Clone, Copy)]
@@ -218,8 +218,8 @@ mod tests {
     use plotters::drawing::IntoDrawingArea;
     use std::cell::RefCell;
     use std::rc::Rc;
+    use volute_core::point::transient::Transient;
     use volute_core::settings::Load;
-    use volute_core::transient::Transient;
 
     #[test]
     fn by_hand_a_load_step_is_timed_and_drawn() {

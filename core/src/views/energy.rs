@@ -4,7 +4,7 @@
 //! the fuel's power is all that comes in. What the reading's own balances miss is an item of its own, never spread over the
 //! others.
 
-use crate::reading::Reading;
+use crate::point::reading::Reading;
 use alloc::vec::Vec;
 use serde::Serialize;
 

@@ -1,21 +1,22 @@
 //! The matched operating point: periodic cycle and balanced shaft together.
 //!
 //! Each round integrates one firing interval of the whole engine, measures from it what a mean-value model needs, matches
-//! flow, shaft, exhaust pressure and fuel with that ([`crate::matching`]), and scales the state to the match; Anderson's
+//! flow, shaft, exhaust pressure and fuel with that ([`crate::point::matching`]), and scales the state to the match; Anderson's
 //! mixing of the last rounds takes out what the scaling leaves. The point is found when nothing changes from one interval
 //! to the next and mass, energy, shaft power and load balance.
 
-use crate::compressor::SpeedLine;
 use crate::cycle::{Cylinder, Machine, Means, Recorder, State, Volume};
 use crate::engine::{Engine, EngineError};
 use crate::gas::Gas;
 use crate::keys::KeyError;
-use crate::matching::{Factors, FuelBy, Matched, Problem, turbine_inlet};
-use crate::mixing::Mixer;
-use crate::reading::{Outcome, Reading, Stability};
+use crate::math;
+use crate::parts::compressor::SpeedLine;
+use crate::point::answer;
+use crate::point::matching::{Factors, FuelBy, Matched, Problem, turbine_inlet};
+use crate::point::mixing::Mixer;
+use crate::point::reading::{Outcome, Reading, Stability};
+use crate::point::transient::Transient;
 use crate::settings::Settings;
-use crate::transient::Transient;
-use crate::{answer, math};
 use alloc::boxed::Box;
 use alloc::sync::Arc;
 use alloc::vec::Vec;

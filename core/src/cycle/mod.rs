@@ -9,14 +9,16 @@
 //! all three to the last digits: what the balances miss is only how far the cycle is from repeating.
 //! Sources: Heywood, chapter 14; Watson and Janota, chapter 15 (filling and emptying); Greitzer (1976) for the duct's inertia.
 
-use crate::combustion::HeatRelease;
-use crate::compressor::{self, SpeedLine};
 use crate::engine::Engine;
 use crate::gas::{Amount, Gas};
+use crate::gas::{flow, humidity};
+use crate::math;
+use crate::parts::combustion::HeatRelease;
+use crate::parts::compressor::{self, SpeedLine};
+use crate::parts::turbine;
+use crate::parts::valve::ValveSet;
+use crate::parts::{cooler, crank, pipe, wall_heat};
 use crate::settings::Ambient;
-use crate::turbine;
-use crate::valve::ValveSet;
-use crate::{cooler, crank, flow, humidity, math, pipe, wall_heat};
 use alloc::vec::Vec;
 
 /// Rounds off the valves' flow law near equal pressures, as a relative pressure difference. Chosen: larger costs pumping
@@ -1081,9 +1083,9 @@ impl Recorder {
     }
 
     /// The record as a trace from firing top dead centre on, closed at 720 degrees.
-    pub fn trace(&self, machine: &Machine) -> crate::reading::Trace {
+    pub fn trace(&self, machine: &Machine) -> crate::point::reading::Trace {
         let per_cycle = 720 * machine.steps_per_degree;
-        let mut trace = crate::reading::Trace::default();
+        let mut trace = crate::point::reading::Trace::default();
         for i in 0..=per_cycle {
             let node = i % per_cycle;
             // Every firing interval is alike, so an instant of it stands for the same instant of each.

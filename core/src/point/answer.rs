@@ -1,15 +1,17 @@
 //! From the integrals of one firing interval to a reading.
 
-use crate::compressor::SpeedLine;
 use crate::cycle::{Machine, Means, Recorder};
-use crate::matching::turbine_inlet;
-use crate::reading::{
+use crate::gas::flow;
+use crate::math;
+use crate::parts::compressor::SpeedLine;
+use crate::parts::{coolant, crank, friction, turbine};
+use crate::point::matching::turbine_inlet;
+use crate::point::reading::{
     BrakeReading, CompressorReading, Convergence, HeatReading, IndicatedReading, LimitName, LimitReading, Outcome,
     Reading, SettingsReading, ShaftReading, Stability, Station, Stations, TurbineReading,
 };
+use crate::point::steady::{Iterate, Misses, energy_miss, shaft_miss};
 use crate::settings::Settings;
-use crate::steady::{Iterate, Misses, energy_miss, shaft_miss};
-use crate::{coolant, crank, flow, friction, math, turbine};
 use alloc::vec;
 use alloc::vec::Vec;
 

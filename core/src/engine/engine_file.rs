@@ -14,10 +14,10 @@ use core::fmt;
 use core::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// The engines that come with Volute: short name and text of the file. Who wants the engine itself asks [`crate::built_in`].
+/// The engines that come with Volute: short name and text of the file. Who wants the engine itself asks [`crate::engine::built_in`].
 pub const BUILT_IN: &[(&str, &str)] = &[
-    ("harbour-six", include_str!("../engines/harbour-six.toml")),
-    ("van-four", include_str!("../engines/van-four.toml")),
+    ("harbour-six", include_str!("../../engines/harbour-six.toml")),
+    ("van-four", include_str!("../../engines/van-four.toml")),
 ];
 
 /// Longest file that is read, in bytes. Chosen: a full file has about 15 kB, so this leaves room for any comments.
@@ -494,7 +494,7 @@ fn quoted(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::built_in;
+    use crate::engine::built_in;
 
     const SIX: &str = BUILT_IN[0].1;
 

@@ -5,10 +5,10 @@
 //! turbine's efficiency of the mean states passes 1 (see `MODEL.md`, "Definitions"), and state 4 then stands left of 3.
 
 use crate::engine::Engine;
+use crate::gas::humidity;
 use crate::gas::{Composition, Gas};
-use crate::humidity;
 use crate::math;
-use crate::reading::{Reading, Station};
+use crate::point::reading::{Reading, Station};
 use alloc::vec::Vec;
 use serde::Serialize;
 

@@ -3,7 +3,7 @@
 //! Pure bookkeeping on what two readings say; no physics of its own. The parts sum to the change to rounding. Left out: any
 //! attempt to part a row further by its causes, which act together; a row only carries the numbers that speak of them.
 
-use crate::reading::{Outcome, Reading};
+use crate::point::reading::{Outcome, Reading};
 use alloc::vec;
 use alloc::vec::Vec;
 use core::f64::consts::PI;

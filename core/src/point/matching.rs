@@ -6,11 +6,13 @@
 //! cycle's state is scaled to the result. The factors are exact at the fixed point, so the matching decides how fast the
 //! steady point is found, never where it lies.
 
-use crate::compressor::SpeedLine;
 use crate::cycle::{Machine, Means, State, VALVE_ROUNDING};
+use crate::gas::flow;
+use crate::math;
+use crate::parts::compressor::SpeedLine;
+use crate::parts::turbine;
+use crate::parts::{cooler, crank, friction};
 use crate::settings::Load;
-use crate::turbine;
-use crate::{cooler, crank, flow, friction, math};
 
 /// Exponent of the rule by which left-over gas displaces charge. Chosen: only the speed of the solver hangs on it.
 const RESIDUAL_EXPONENT: f64 = 1.0 / 1.35;

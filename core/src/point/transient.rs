@@ -1,10 +1,11 @@
 //! The same engine marched in time: load steps, moving vanes, real shaft inertia.
 
 use crate::cycle::{Machine, Means, State};
-use crate::matching::{LEAST_EXCESS_AIR, turbine_inlet};
+use crate::math;
+use crate::parts::{crank, friction};
+use crate::point::matching::{LEAST_EXCESS_AIR, turbine_inlet};
+use crate::point::steady::{BenchError, Point, interval};
 use crate::settings::{Load, Settings};
-use crate::steady::{BenchError, Point, interval};
-use crate::{crank, friction, math};
 use alloc::sync::Arc;
 use serde::Serialize;
 

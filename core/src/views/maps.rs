@@ -6,12 +6,14 @@
 //! A reading is a mean over a cycle, so its point lies on the curves but for what pulsation leaves of a mean: the tests say
 //! how much. Left out: the map left of the surge line, which only a surging compressor visits.
 
-use crate::compressor::{self, SpeedLine};
 use crate::engine::{CompressorMap, Engine};
 use crate::gas::Gas;
-use crate::reading::Reading;
+use crate::gas::{flow, humidity};
+use crate::math;
+use crate::parts::compressor::{self, SpeedLine};
+use crate::parts::turbine;
+use crate::point::reading::Reading;
 use crate::settings::Ambient;
-use crate::{flow, humidity, math, turbine};
 use alloc::vec::Vec;
 use serde::Serialize;
 
@@ -445,8 +447,8 @@ mod tests {
 
     #[test]
     fn identity_efficiency_on_a_shore_is_the_islands() {
-        for name in crate::built_in::names() {
-            let engine = crate::built_in::engine(name).expect("built in");
+        for name in crate::engine::built_in::names() {
+            let engine = crate::engine::built_in::engine(name).expect("built in");
             for (t_k, relative_humidity) in [(298.15, 0.0), (263.15, 0.4), (318.15, 0.9)] {
                 let wheel = Wheel::new(&engine, &Ambient { p_pa: 9.0e4, t_k, relative_humidity });
                 let hill = Hill::new(&wheel, 60.0, 1.15 * engine.limits.tip_speed_m_s);

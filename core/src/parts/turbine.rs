@@ -8,7 +8,8 @@
 //! ratio; efficiency over U/C0); the numbers are each engine file's own.
 
 use crate::engine::Turbine;
-use crate::{flow, math};
+use crate::gas::flow;
+use crate::math;
 
 /// Rounds off the flow law where the two pressures meet; see `flow::rounding`.
 const ROUNDING: f64 = 0.002;

@@ -4,6 +4,9 @@
 //! while it runs. All numbers are SI except crank angles, which are whole degrees because the integration grid is made
 //! of them (0 = firing top dead centre of the cylinder, up to 720), and speeds, which are 1/min as the trade writes them.
 
+pub mod built_in;
+pub mod engine_file;
+
 use crate::keys::{Key, KeyError, nearest, parameters};
 use alloc::string::{String, ToString};
 
