@@ -6,10 +6,21 @@ use std::collections::BTreeMap;
 use volute_core::engine::Engine;
 use volute_core::engine::engine_file;
 use volute_core::point::reading::Reading;
+use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 
 /// The engines that come with Volute.
 pub fn engines() -> Vec<Engine> {
     engine_file::BUILT_IN.iter().map(|(_, text)| engine_file::parse(text).unwrap()).collect()
+}
+
+/// On the reference day, speed and torque as shares of the engine's largest.
+pub fn settings(engine: &Engine, speed_share: f64, load_share: f64, vane_open_pct: f64) -> Settings {
+    Settings {
+        speed_rpm: (speed_share * engine.range.speed_max_rpm).round(),
+        load: Load::Torque { torque_n_m: load_share * engine.range.torque_max_n_m },
+        vane_open_pct,
+        ambient: REFERENCE_DAY,
+    }
 }
 
 /// How many points ended how.

@@ -1,4 +1,4 @@
-use crate::steady::holding;
+use crate::point::steady::holding;
 use volute_core::point::reading::{Outcome, Reading};
 use volute_core::point::steady::solve;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};

@@ -1,13 +1,13 @@
 //! What-ifs of the engine file that change the bench itself: a hole in the exhaust manifold, stuck vanes, other sizes.
 
 use crate::balance::Books;
-use crate::support;
+use crate::support::{self, settings};
 use volute_core::engine::Engine;
 use volute_core::gas::flow;
 use volute_core::point::reading::Reading;
 use volute_core::point::steady::{Effort, Options, Point, solve, solve_with};
 use volute_core::point::transient::Transient;
-use volute_core::settings::{Load, REFERENCE_DAY, Settings};
+use volute_core::settings::{Load, Settings};
 use volute_core::views::energy::{Sink, energy_flow};
 use volute_tests::species::Species;
 
@@ -17,15 +17,6 @@ fn with(engine: &Engine, changes: &[(&str, f64)]) -> Engine {
         engine.set(path, *value).unwrap();
     }
     engine
-}
-
-fn settings(engine: &Engine, speed_share: f64, load_share: f64, vane_open_pct: f64) -> Settings {
-    Settings {
-        speed_rpm: (speed_share * engine.range.speed_max_rpm).round(),
-        load: Load::Torque { torque_n_m: load_share * engine.range.torque_max_n_m },
-        vane_open_pct,
-        ambient: REFERENCE_DAY,
-    }
 }
 
 /// Holes from a crack to a gasket gone, by the area of the nozzle wide open.

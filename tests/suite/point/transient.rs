@@ -1,17 +1,8 @@
-use crate::support;
+use crate::support::{self, settings};
 use volute_core::engine::Engine;
 use volute_core::point::steady::{Effort, Options, Point, solve, solve_with};
 use volute_core::point::transient::Transient;
-use volute_core::settings::{Load, REFERENCE_DAY, Settings};
-
-fn settings(engine: &Engine, speed_share: f64, load_share: f64, vane_open_pct: f64) -> Settings {
-    Settings {
-        speed_rpm: (speed_share * engine.range.speed_max_rpm).round(),
-        load: Load::Torque { torque_n_m: load_share * engine.range.torque_max_n_m },
-        vane_open_pct,
-        ambient: REFERENCE_DAY,
-    }
-}
+use volute_core::settings::{Load, Settings};
 
 fn held(engine: &Engine, settings: &Settings) -> Point {
     let point = solve(engine, settings).unwrap();

@@ -390,7 +390,7 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
 }
 
 #[test]
-fn agrees_everyday_step_with_a_tight_integrator() {
+fn identity_the_everyday_step_follows_a_tight_integrator() {
     let engines = support::engines();
     let points = [
         (0, 2_400.0, 126e-6, 100.0, 0.0),

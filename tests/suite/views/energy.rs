@@ -1,5 +1,5 @@
 use crate::balance::Books;
-use crate::steady::holding;
+use crate::point::steady::holding;
 use volute_core::views::energy::{Sink, energy_flow};
 use volute_tests::species::Species;
 

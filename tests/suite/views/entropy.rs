@@ -1,4 +1,4 @@
-use crate::steady::holding;
+use crate::point::steady::holding;
 use volute_core::gas::humidity::vapour_mole_fraction;
 use volute_core::point::reading::Station;
 use volute_core::views::entropy::{Machine, State, entropy};

@@ -1,4 +1,4 @@
-use crate::steady::holding;
+use crate::point::steady::holding;
 use crate::support;
 use volute_core::engine::Engine;
 use volute_core::gas::humidity::vapour_mole_fraction;
