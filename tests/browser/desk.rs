@@ -103,7 +103,7 @@ fn an_assignment_becomes_a_link_and_a_code() {
         open(page, "compose").await;
         assert_eq!(page.count("#a-link").await, 0, "nothing to send yet");
         page.click(&format!("[data-add='{LESSON}']")).await;
-        page.run("document.querySelectorAll('.shelf details').forEach((d) => { d.open = true; })").await;
+        page.run("document.querySelectorAll('.compose-shelf details').forEach((d) => { d.open = true; })").await;
         page.click(&format!("[data-add='{LESSON}/how-far']")).await;
         fill(page, "a-title", "Monday <b>class</b>").await;
         fill(page, "a-message", "First line.\nSecond & last.").await;
@@ -291,17 +291,17 @@ fn results_of_a_class_become_a_table() {
         assert!(question.contains("2 of 4: That is the rise of the boost"), "{question}");
         assert!(question.contains("right in the end 50 %") && question.contains("4 of 4 tried"), "{question}");
         // Predictions lie over each other; words are shown as words.
-        assert_eq!(page.count(".overlay .guess").await, 4);
+        assert_eq!(page.count(".results-overlay .graph-guess").await, 4);
         // Over them lies what the bench shows with their numbers, to a tenth of a unit of the drawing.
         page.wait("the bench's curve is there", "document.querySelector('[data-truth]') !== null").await;
-        assert_eq!(page.count(".overlay .truth").await, 1, "all of them had the same numbers");
+        assert_eq!(page.count(".results-overlay .graph-truth").await, 1, "all of them had the same numbers");
         assert!(page.text(".overlay").await.contains("torque at the crank ["), "its axes say what they are");
         let lesson = catalog().lesson(LESSON).expect("the lesson");
         let (predict, mut solver) = (lesson.predictions().next().expect("one"), CoreSolver::default());
         let worked = lesson.work_out(Seed(31), &mut solver).expect("worked out");
         let predicted = predict.work_out(lesson, &worked, &mut solver).expect("a draw");
         let Key::Sketch(key) = &predicted.key else { panic!("it is drawn") };
-        let path = page.value("document.querySelector('.overlay .truth').getAttribute('d')").await;
+        let path = page.value("document.querySelector('.results-overlay .graph-truth').getAttribute('d')").await;
         let drawn = path.as_str().expect("a path").split(['M', 'L']).skip(1);
         let heights: Vec<f64> =
             drawn.map(|point| point.split(' ').nth(1).and_then(|y| y.parse().ok()).expect("y")).collect();
@@ -310,7 +310,7 @@ fn results_of_a_class_become_a_table() {
             let wanted = 6.0 + 130.0 * (1.0 - share);
             assert!((y - wanted).abs() < 0.1, "{y} for {wanted}");
         }
-        assert_eq!(page.count("#writings .quote").await, 4);
+        assert_eq!(page.count("#writings .results-quote").await, 4);
         assert!(page.text("#writings").await.contains("<img src=x onerror="), "text stays text");
         assert_eq!(page.value("window.hit === undefined").await, json!(true));
         // What goes to a spreadsheet holds no formula.
@@ -384,7 +384,7 @@ fn plain(text: &str) -> String {
 
 /// That every lesson's job sheet stays on its page, in a type that can be read.
 async fn assert_job_sheets_fit(page: &Page) {
-    let sheets = "[...document.querySelectorAll('.job')].map((job) => [job.dataset.lesson, job.scrollHeight - job.clientHeight, \
+    let sheets = "[...document.querySelectorAll('.paper-job')].map((job) => [job.dataset.lesson, job.scrollHeight - job.clientHeight, \
                   parseFloat(getComputedStyle(job).fontSize) * 72 / 96])";
     let sheets = page.value(sheets).await;
     assert_eq!(sheets.as_array().map(Vec::len), Some(catalog().lessons.len()));
@@ -402,12 +402,15 @@ fn sheets_in_german_stay_on_their_page() {
         page.prefers("de").await;
         open(page, "print").await;
         page.run(
-            "document.querySelectorAll('.lessons-to-print input').forEach((box) => { if (!box.checked) box.click(); })",
+            "document.querySelectorAll('.paper-choice input').forEach((box) => { if (!box.checked) box.click(); })",
         )
         .await;
         let lessons = catalog().lessons.len();
-        page.wait("every sheet is worked out", &format!("document.querySelectorAll('.job').length === {lessons}"))
-            .await;
+        page.wait(
+            "every sheet is worked out",
+            &format!("document.querySelectorAll('.paper-job').length === {lessons}"),
+        )
+        .await;
         page.rested().await;
         assert_job_sheets_fit(page).await;
         // One page each, on A4 and on Letter, whatever the window.
@@ -415,7 +418,8 @@ fn sheets_in_german_stay_on_their_page() {
             page.look(window).await;
             // What is put together anew is measured in this window.
             page.run("const box = document.getElementById('p-job'); box.click(); box.click();").await;
-            page.wait("they are there again", &format!("document.querySelectorAll('.job').length === {lessons}")).await;
+            page.wait("they are there again", &format!("document.querySelectorAll('.paper-job').length === {lessons}"))
+                .await;
             page.rested().await;
             let paper = json!({ "paperWidth": width, "paperHeight": height, "preferCSSPageSize": false });
             let printed = page.devtools("Page.printToPDF", paper).await;
@@ -429,7 +433,7 @@ fn sheets_in_german_stay_on_their_page() {
             page.devtools("Emulation.setEmulatedMedia", json!({ "media": "" })).await;
         }
         page.look(DESK).await;
-        let heads = page.text(".logged thead").await;
+        let heads = page.text(".paper-logged thead").await;
         assert!(heads.contains("[kPa Überdruck]") && !heads.contains("gauge"), "{heads}");
         page.assert_quiet().await;
     });
@@ -440,7 +444,7 @@ fn sheets_go_on_paper() {
     browse(dist(), DESK, async |page| {
         open(page, "print").await;
         page.run(
-            "document.querySelectorAll('.lessons-to-print input').forEach((box) => { if (!box.checked) box.click(); })",
+            "document.querySelectorAll('.paper-choice input').forEach((box) => { if (!box.checked) box.click(); })",
         )
         .await;
         page.click("#p-key").await;
@@ -448,7 +452,7 @@ fn sheets_go_on_paper() {
         let lessons = catalog().lessons.len();
         page.wait(
             "every sheet is worked out",
-            &format!("['job', 'key', 'plan'].every((kind) => document.querySelectorAll('.paper.' + kind).length === {lessons})"),
+            &format!("['job', 'key', 'plan'].every((kind) => document.querySelectorAll('.paper.paper-' + kind).length === {lessons})"),
         )
         .await;
         page.rested().await;
@@ -475,7 +479,7 @@ fn sheets_go_on_paper() {
                 assert!(!job.contains(&format!(" {part}\n")), "{}: {part} is on the job sheet", checkpoint.id);
             }
         }
-        assert!(page.count(&format!(".key[data-lesson='{LESSON}'] .wrongs tbody tr")).await >= 7);
+        assert!(page.count(&format!(".paper-key[data-lesson='{LESSON}'] .paper-wrongs tbody tr")).await >= 7);
         // What a printer gets: sheets and nothing else, none of them blank, on A4 and on Letter.
         for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
             let printed = page
@@ -492,7 +496,9 @@ fn sheets_go_on_paper() {
         let shown = page.value("[...document.querySelectorAll('.paper')].every((p) => p.getBoundingClientRect().height > 300 && getComputedStyle(p).breakAfter !== undefined)").await;
         assert_eq!(shown, json!(true));
         let breaks = page
-            .value("[...document.querySelectorAll('.job')].every((p) => getComputedStyle(p).breakAfter === 'page')")
+            .value(
+                "[...document.querySelectorAll('.paper-job')].every((p) => getComputedStyle(p).breakAfter === 'page')",
+            )
             .await;
         assert_eq!(breaks, json!(true), "one page a lesson");
         page.assert_quiet().await;
@@ -505,7 +511,7 @@ fn an_author_sees_the_lesson_and_its_mistakes() {
         open(page, "author").await;
         let source = english(LESSON);
         fill(page, "l-text", source).await;
-        page.wait("the lesson is shown", "document.querySelector('#preview .key-entry') !== null").await;
+        page.wait("the lesson is shown", "document.querySelector('#preview .paper-entry') !== null").await;
         page.wait("it was tried", "document.getElementById('l-said').textContent.includes('Nothing to say')").await;
         assert_eq!(page.count("#l-messages li").await, 0);
         // A mistake is named with its line, and the lesson stays.
@@ -516,7 +522,7 @@ fn an_author_sees_the_lesson_and_its_mistakes() {
         page.wait("it is said", "document.querySelectorAll('#l-messages li').length === 1").await;
         let said = page.text("#l-messages li").await;
         assert!(said.contains(&format!("line {line}, column")) && said.contains("bost"), "{said}");
-        assert!(page.count("#preview .key-entry").await > 0);
+        assert!(page.count("#preview .paper-entry").await > 0);
         // The message leads to the place.
         page.click("#l-messages button").await;
         page.settled().await;
@@ -690,11 +696,11 @@ fn axe_finds_nothing_on_the_desk_and_nothing_scrolls_sideways() {
                 }
                 "print" => {
                     page.click("#p-key").await;
-                    page.wait("the key is there", "document.querySelector('.paper.key') !== null").await;
+                    page.wait("the key is there", "document.querySelector('.paper-key') !== null").await;
                 }
                 _ => {
                     fill(page, "l-text", english(LESSON)).await;
-                    page.wait("the lesson is shown", "document.querySelector('#preview .key-entry') !== null").await;
+                    page.wait("the lesson is shown", "document.querySelector('#preview .paper-entry') !== null").await;
                 }
             }
             for view in [DESK, DESK_DARK, PHONE, View { dark: true, ..PHONE }] {

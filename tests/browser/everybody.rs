@@ -145,7 +145,7 @@ fn forced_colours_leave_words_lines_and_hatch() {
         let findings = page.axe().await;
         assert!(findings.is_empty(), "{findings:#?}");
         // Text of stamp, verdict and headlines stands off its ground.
-        for css in ["#stamp", "#say", "[data-q=boost] .v", "#reset", "#limits"] {
+        for css in ["#stamp", "#say", "[data-q=boost] .headline-value", "#reset", "#limits"] {
             let pair = page
                 .run_with(
                     "const e = document.querySelector(arguments[0]); let g = e; while (g && getComputedStyle(g).backgroundColor === 'rgba(0, 0, 0, 0)') g = g.parentElement;
@@ -274,9 +274,9 @@ fn a_print_is_a_clean_sheet() {
             assert!(sheet.contains(wanted), "`{wanted}` is not in {sheet}");
         }
         assert!(!sheet.contains("NaN"), "{sheet}");
-        assert!(page.text(".foot").await.contains("not a tuning instruction"));
+        assert!(page.text(".page-foot").await.contains("not a tuning instruction"));
         assert_eq!(page.count(".printed svg").await, 4, "three plots and the time view");
-        for css in [".controls", ".heads", "header", ".what-ifs", ".lesson", "#plot-a"] {
+        for css in [".control-row", ".headline-row", "header", ".what-ifs", ".lesson", "#plot-a"] {
             let shown = page.value(&format!("document.querySelector('{css}')?.checkVisibility() ?? false")).await;
             assert_eq!(shown, json!(false), "{css} is no part of a print");
         }
@@ -287,7 +287,7 @@ fn a_print_is_a_clean_sheet() {
         .await;
         page.run("dispatchEvent(new Event('afterprint')); return null;").await;
         page.settled().await;
-        assert_eq!(page.count("#print").await + page.count(".printed").await, 0);
+        assert_eq!(page.count("#print").await + page.count(".plot-printed").await, 0);
         assert_eq!(page.value(ground).await, dark, "the page is dark again");
         // The browser's own print, both papers.
         for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
@@ -342,12 +342,12 @@ fn a_frame_in_another_page_shows_what_was_chosen() {
         ] {
             assert_eq!(page.count(css).await, count, "{css}");
         }
-        assert!(page.text(".fixed").await.contains("1/min"), "what is held is told");
+        assert!(page.text(".control-fixed").await.contains("1/min"), "what is held is told");
         assert_eq!(slider(page, "vane").await, 40.0);
         lives(page, "in a frame").await;
         page.rested().await;
         // Whatever the other page calls in changes nothing.
-        let state = "[location.hash, document.querySelector('#vane').value, document.querySelector('.heads').textContent].join()";
+        let state = "[location.hash, document.querySelector('#vane').value, document.querySelector('.headline-row').textContent].join()";
         let before = page.value(state).await;
         page.out_of_frame().await;
         page.run("for (const m of ['reset', { vane: 5 }, { build: 'x' }, null, 'v=1&vane=5', { type: 'volute', vane: 5 }]) frames[0].postMessage(m, '*'); return null;").await;

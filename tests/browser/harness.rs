@@ -147,8 +147,8 @@ impl Page {
         self.open_first_view(tail).await;
         self.wait(
             "what stands below is there",
-            "document.querySelector('.below') === null || document.body.classList.contains('whole') \
-                || (document.querySelector('.below').scrollIntoView(), false)",
+            "document.querySelector('.page-below') === null || document.body.classList.contains('whole') \
+                || (document.querySelector('.page-below').scrollIntoView(), false)",
         )
         .await;
         self.run("scrollTo(0, 0)").await;

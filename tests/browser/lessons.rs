@@ -149,7 +149,7 @@ impl<'a> Player<'a> {
         assert_eq!(page.count(&reveal).await, 0, "{name}: the page tells before it has asked");
         assert_eq!(page.count(&format!("[data-reply='{}']", predict.id)).await, 0, "{name}");
         assert_eq!(
-            page.count(&format!("{form} .truth")).await,
+            page.count(&format!("{form} .sketch-curve.truth")).await,
             0,
             "{name}: the curve is on the page before it is asked"
         );
@@ -238,7 +238,8 @@ impl<'a> Player<'a> {
             "boost" | "p3" | "t3" => quantity,
             _ => return,
         };
-        let shown = self.page.value(&format!("document.querySelector('[data-q={hook}] .v').textContent")).await;
+        let shown =
+            self.page.value(&format!("document.querySelector('[data-q={hook}] .headline-value').textContent")).await;
         assert!(
             !shown.as_str().unwrap_or_default().contains(|c: char| c.is_ascii_digit()),
             "{quantity} is shown: {shown}"
@@ -419,7 +420,7 @@ impl<'a> Player<'a> {
                 self.enter(&checkpoint.id, &form, &right).await;
                 self.check(&form).await;
                 let correct = page.value(&format!("document.querySelector(\"{form}\").dataset.right")).await;
-                assert_eq!(correct, "true", "{name}: {right:?}\n{}", page.text(&format!("{form} .feedback")).await);
+                assert_eq!(correct, "true", "{name}: {right:?}\n{}", page.text(&format!("{form} .ask-feedback")).await);
                 page.wait("it is over", &over).await;
                 if let Ok(mark) = asked.mark(&right) {
                     for because in &mark.because {
@@ -452,7 +453,7 @@ impl<'a> Player<'a> {
             shown,
             json!(index.to_string()),
             "{name}: {answer:?}\n{}",
-            self.page.text(&format!("{form} .feedback")).await
+            self.page.text(&format!("{form} .ask-feedback")).await
         );
         for because in &mark.because {
             assert_explained(self.page, &said, because, &name).await;
@@ -752,7 +753,7 @@ fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
         page.wait("the list says that it was begun", &format!("{entry} === 'begun'")).await;
         // Practice has other numbers and its own progress.
         page.click(&format!("[data-practise='{}']", lesson.id)).await;
-        page.wait("practice is open", &exists(".practice")).await;
+        page.wait("practice is open", &exists(".lesson-practice")).await;
         assert_eq!(page.count("[data-predict].locked").await, 0);
         page.click("#all-lessons").await;
         page.wait("the list", &exists("[data-lesson]")).await;
@@ -764,7 +765,7 @@ fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
         page.wait("the list", &exists("#save-progress")).await;
         let catch = "window.saved = null; const create = URL.createObjectURL;
             URL.createObjectURL = (blob) => { blob.text().then((text) => { window.saved = text; }); return create.call(URL, blob); };
-            document.querySelector('.elsewhere').open = true;";
+            document.querySelector('.contents-elsewhere').open = true;";
         page.run(catch).await;
         page.click("#save-progress").await;
         page.wait("the file is written", "window.saved !== null").await;
@@ -779,7 +780,7 @@ fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
             let give = "const [text] = arguments; const input = document.getElementById('take-progress');
                 const list = new DataTransfer(); list.items.add(new File([text], 'volute-progress.txt'));
                 input.files = list.files; input.dispatchEvent(new Event('change', { bubbles: true }));";
-            page.run_with("document.querySelector('.elsewhere').open = true;", vec![]).await;
+            page.run_with("document.querySelector('.contents-elsewhere').open = true;", vec![]).await;
             page.run_with(give, vec![json!(text)]).await;
             page.wait(
                 &format!("the page says `{says}`"),

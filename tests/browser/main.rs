@@ -22,7 +22,7 @@ const LINK: &str = "#v=1&engine=harbour-six&vane=63&fuel_kg=0.00009&speed=1500";
 
 /// The number of a headline cell.
 async fn headline(page: &Page, quantity: &str) -> f64 {
-    let text = page.text(&format!("[data-q={quantity}] .v")).await;
+    let text = page.text(&format!("[data-q={quantity}] .headline-value")).await;
     number(&text).unwrap_or_else(|| panic!("`{quantity}` shows `{text}`"))
 }
 
@@ -236,11 +236,11 @@ fn the_first_view_holds_sliders_and_headlines() {
             "#vane",
             "#load",
             "#speed",
-            "[data-q=boost] .v",
-            "[data-q=p3] .v",
-            "[data-q=t3] .v",
-            "[data-q=density] .v",
-            "[data-q=pumping] .v",
+            "[data-q=boost] .headline-value",
+            "[data-q=p3] .headline-value",
+            "[data-q=t3] .headline-value",
+            "[data-q=density] .headline-value",
+            "[data-q=pumping] .headline-value",
         ] {
             let (x, y, width, height) = page.find(css).await.rectangle().await.expect("rectangle");
             assert!(

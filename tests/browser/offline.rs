@@ -182,7 +182,8 @@ fn works_in_a_frame_and_keeps_nothing_there() {
     fs::write(copy.root().join("outer.html"), outer).expect("written");
     browse(Options::new(copy.root()), DESK, async |page| {
         page.visit("outer.html").await;
-        page.wait("the bench is in the frame", "frames[0]?.document.querySelector('[data-q=boost] .v')").await;
+        page.wait("the bench is in the frame", "frames[0]?.document.querySelector('[data-q=boost] .headline-value')")
+            .await;
         // Long after the page outside would have asked for it.
         page.run_async("frames[0].requestIdleCallback(() => setTimeout(arguments[0], 500));", vec![]).await;
         let script = "navigator.serviceWorker.getRegistrations().then((all) => arguments[0](all.length));";

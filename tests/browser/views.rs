@@ -59,13 +59,13 @@ fn every_view_is_drawn_read_by_keys_and_told_as_a_table() {
                 .value("(() => { const c = document.querySelector('#plot-b'), f = new OffscreenCanvas(c.width, c.height).getContext('2d', { willReadFrequently: true }); f.drawImage(c, 0, 0); const d = f.getImageData(0, 0, c.width, c.height).data; const tones = new Set(); for (let i = 0; i < d.length; i += 4) tones.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]); return tones.size; })()")
                 .await;
             assert!(drawn.as_u64() > Some(6), "{view}: {drawn} tones are no drawing");
-            page.keys("#plot-b-figure .paper", RIGHT).await;
+            page.keys("#plot-b-figure .plot-paper", RIGHT).await;
             let first = page.text("#plot-b-c").await;
             assert!(first.contains(" at "), "{view}: a key reads a value, not `{first}`");
-            page.keys("#plot-b-figure .paper", RIGHT).await;
+            page.keys("#plot-b-figure .plot-paper", RIGHT).await;
             assert_sound(&page.text("#plot-b-c").await, &view);
-            page.keys("#plot-b-figure .paper", DOWN).await;
-            page.keys("#plot-b-figure .paper", ESCAPE).await;
+            page.keys("#plot-b-figure .plot-paper", DOWN).await;
+            page.keys("#plot-b-figure .plot-paper", ESCAPE).await;
             assert!(!page.text("#plot-b-c").await.is_empty(), "{view}: the sentence is back");
             page.click("#plot-b-figure figcaption > .link").await;
             let rows = page.count("#plot-b-figure tbody tr").await;
@@ -86,7 +86,7 @@ fn a_sweep_goes_over_every_setting() {
             choose(page, "#plot-b-over", &over).await;
             page.wait(
                 &format!("the sweep over {over}"),
-                "!document.querySelector('#plot-b-c').textContent.includes('being computed') && !document.querySelector('.progress')",
+                "!document.querySelector('#plot-b-c').textContent.includes('being computed') && !document.querySelector('.plot-progress')",
             )
             .await;
             let said = page.text("#plot-b-c").await;
@@ -122,7 +122,7 @@ fn table_plot_and_core_say_the_same() {
         };
         for of in ["torque", "p3", "t3"] {
             choose(page, "#plot-b-of", of).await;
-            page.wait("the sweep", "!document.querySelector('#plot-b-c').textContent.includes('being computed') && !document.querySelector('.progress')").await;
+            page.wait("the sweep", "!document.querySelector('#plot-b-c').textContent.includes('being computed') && !document.querySelector('.plot-progress')").await;
             page.rested().await;
             page.click("#plot-b-figure figcaption > .link").await;
             let rows = page
@@ -133,9 +133,9 @@ fn table_plot_and_core_say_the_same() {
             page.click("#plot-b-figure figcaption > .link").await;
             let mut compared = 0;
             // The first key finds the cursor.
-            page.keys("#plot-b-figure .paper", RIGHT).await;
+            page.keys("#plot-b-figure .plot-paper", RIGHT).await;
             for (i, row) in rows.iter().enumerate() {
-                page.keys("#plot-b-figure .paper", if i == 0 { HOME } else { RIGHT }).await;
+                page.keys("#plot-b-figure .plot-paper", if i == 0 { HOME } else { RIGHT }).await;
                 let said = page.text("#plot-b-c").await;
                 let (line, place) = said.rsplit_once(" at ").unwrap_or_else(|| panic!("{of}: no read-out: {said}"));
                 let [x, y] = row.each_ref().map(|cell| number(cell).expect("a number"));
@@ -165,7 +165,7 @@ fn the_ledger_sums_and_a_pin_comes_back() {
         slide(page, "#vane", 80.0).await;
         page.rested().await;
         let cells = page
-            .value("[...document.querySelectorAll('.ledger tr')].map((r) => r.querySelector('td').textContent)")
+            .value("[...document.querySelectorAll('.pins .ledger tr')].map((r) => r.querySelector('td').textContent)")
             .await;
         let cells: Vec<f64> = cells
             .as_array()
@@ -183,10 +183,10 @@ fn the_ledger_sums_and_a_pin_comes_back() {
         page.open(link.as_str().expect("a link")).await;
         page.rested().await;
         assert!(page.text(".pins .read").await.contains("than at the pin"), "the link brings the pin");
-        page.click(".pin-list .link").await;
+        page.click(".pins-list .link").await;
         page.rested().await;
         assert_eq!(page.value("document.getElementById('vane').valueAsNumber").await.as_f64(), Some(50.0));
-        page.click(".pin-list .link:last-of-type").await;
+        page.click(".pins-list .link:last-of-type").await;
         assert!(page.text("#pins").await.contains("Nothing pinned yet"));
         page.assert_quiet().await;
     });
@@ -197,23 +197,23 @@ fn a_what_if_changes_the_reading_and_is_taken_back() {
     browse(dist(), DESK, async |page| {
         page.open("").await;
         page.rested().await;
-        let before = page.text("[data-q=boost] .v").await;
+        let before = page.text("[data-q=boost] .headline-value").await;
         page.click("[data-group=exhaust] summary").await;
         slide(page, "#what-exhaust-pipe-bore-m", 60.0).await;
         page.rested().await;
-        assert_ne!(page.text("[data-q=boost] .v").await, before, "a narrow pipe costs boost");
-        assert_eq!(page.text("[data-group=exhaust] .changed").await, "changed");
+        assert_ne!(page.text("[data-q=boost] .headline-value").await, before, "a narrow pipe costs boost");
+        assert_eq!(page.text("[data-group=exhaust] .what-ifs-changed").await, "changed");
         page.wait("the link has it", "location.hash.includes('exhaust_pipe.bore_m=0.06')").await;
         page.click("[data-group=exhaust] > button").await;
         page.rested().await;
-        assert_eq!(page.text("[data-q=boost] .v").await, before);
+        assert_eq!(page.text("[data-q=boost] .headline-value").await, before);
         page.click("[data-group=weather] summary").await;
         slide(page, "#what-altitude", 2000.0).await;
         page.rested().await;
         assert!(page.text("header").await.contains("79 kPa abs"), "the standard atmosphere at 2000 m");
         page.click("#undo").await;
         page.rested().await;
-        assert_eq!(page.text("[data-q=boost] .v").await, before);
+        assert_eq!(page.text("[data-q=boost] .headline-value").await, before);
         page.assert_quiet().await;
     });
 }
@@ -277,7 +277,7 @@ fn regress_a_word_asked_before_anything_below_was_seen_is_not_the_last() {
             page.keys("#term button", ESCAPE).await;
             page.wait("the dialog is closed", "!document.querySelector('#term').open").await;
         }
-        page.run("document.querySelector('.below').scrollIntoView();").await;
+        page.run("document.querySelector('.page-below').scrollIntoView();").await;
         slide(page, "#vane", 20.0).await;
         page.rested().await;
         page.assert_quiet().await;

@@ -696,38 +696,38 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     });
     let header = move || {
         view! {
-            <header class="block" class:opened=more on:keydown=move |event: ev::KeyboardEvent| if event.key() == "Escape" { set_more.set(false) }>
-                <p class="mark">
+            <header class="title" class:opened=more on:keydown=move |event: ev::KeyboardEvent| if event.key() == "Escape" { set_more.set(false) }>
+                <p class="title-mark">
                     <svg viewBox="0 0 28 28" aria-hidden="true">
                         <path d="M2 26H17A11 11 0 1 0 5.5 15 8.5 8.5 0 0 0 14 23.5 6.6 6.6 0 0 0 20.6 17 5 5 0 0 0 15.6 12 3.4 3.4 0 0 0 12.2 15.4"></path>
                     </svg>
                     <span>{words::NAME}</span>
                 </p>
-                <div class="cells">
-                    <div><span class="cell-l" aria-hidden="true">{t(words::ENGINE)}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
-                    <div class="fold"><label class="cell-l" for="start-point">{t(words::START_POINTS)}</label>
+                <div class="title-cells">
+                    <div><span class="title-label" aria-hidden="true">{t(words::ENGINE)}</span><EngineSelect bench held=engine_held on_change=swap_engine/></div>
+                    <div class="title-fold"><label class="title-label" for="start-point">{t(words::START_POINTS)}</label>
                         <select id="start-point" on:change=start_at disabled=engine_held prop:value=view::text(move || { bench.track(); "" })>
                             <option value="">{t(words::CHOOSE_START)}</option>
                             {view::part(move || start_points(&came.get()).into_iter().map(|p| view! { <option value=p.id>{t(p.name)}</option> }).collect_view())}
                         </select></div>
-                    <div><span class="cell-l">{t(words::AMBIENT)}</span><span class="cell-v num">{view::text(ambient)}</span></div>
+                    <div><span class="title-label">{t(words::AMBIENT)}</span><span class="title-value num">{view::text(ambient)}</span></div>
                 </div>
-                <div class="tools" role="group" aria-label=t(words::BENCH)>
+                <div class="title-tools" role="group" aria-label=t(words::BENCH)>
                     <button type="button" id="undo" on:click=move |_| step(History::undo) disabled=view::flag(move || !can_undo())>{t(words::UNDO)}</button>
                     <button type="button" id="redo" on:click=move |_| step(History::redo) disabled=view::flag(move || !can_redo())>{t(words::REDO)}</button>
                     <button type="button" id="reset" on:click=reset>{t(words::RESET)}</button>
-                    <button type="button" class="fold" id="theme" on:click=turn_theme>
+                    <button type="button" class="title-fold" id="theme" on:click=turn_theme>
                         {view::text(move || if dark.get() { t(words::TO_LIGHT) } else { t(words::TO_DARK) })}
                     </button>
-                    <button type="button" class="fold" id="units" on:click=turn_units>
+                    <button type="button" class="title-fold" id="units" on:click=turn_units>
                         {view::text(move || if units.get() == UnitSystem::Si { t(words::TO_CUSTOMARY) } else { t(words::TO_SI) })}
                     </button>
-                    <button type="button" class="fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{t(words::OPEN_LESSON)}</button>
+                    <button type="button" class="title-fold" id="lessons" aria-expanded=view::text(move || sheet_open.get().to_string()) on:click=toggle_lessons>{t(words::OPEN_LESSON)}</button>
                     <button type="button" class="strong" id="copy-link" on:click=copy>{t(words::COPY_LINK)}</button>
-                    <button type="button" class="more" id="more" aria-expanded=view::text(move || more.get().to_string())
+                    <button type="button" id="more" aria-expanded=view::text(move || more.get().to_string())
                         on:click=move |_| set_more.update(|on| *on = !*on)>{t(words::MORE)}</button>
                     // Chosen, it closes; on a phone these stand in a row with the others.
-                    <div class="menu fold" on:click=move |_| set_more.set(false)>
+                    <div class="title-menu title-fold" on:click=move |_| set_more.set(false)>
                         <button type="button" id="language" lang=other_language.code() on:click=turn_language>{other_language.name()}</button>
                         <button type="button" id="embed-now" on:click=move |_| embedding.set(true)>{t(words::EMBED)}</button>
                         <button type="button" id="print-now" on:click=move |_| wants_print.set(true)>{t(words::PRINT)}</button>
@@ -740,7 +740,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let foot = move || built(Slice::LAST);
 
     view! {
-        <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
+        <a class="page-skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t(words::SKIP)}</a>
         {view::part(move || (built(Slice::Title) && whole()).then(header))}
         <div class="notices" role="status">
             {view::part(move || newer.get().then(|| view! {
@@ -752,7 +752,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         </div>
         {lms::bar()}
         <div class="page" class:with-lesson=sheet_open>
-            <main class="bench" id="bench">
+            <main class="page-bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
                 {view::part(move || built(Slice::Controls).then(|| view! {
                     <Controls bench units sweep holds cover on_change=change on_swap_load=swap_load
@@ -761,7 +761,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
                 {view::part(move || (built(Slice::Headlines) && shows("heads")).then(|| view! { <Headlines run units cover on_term=explain/> }))}
                 {view::part(move || (built(Slice::Verdict) && shows("verdict")).then(|| view! { <Verdict run steps=steps.into() units cover/> }))}
                 {(shows("air") || shows("plot")).then(|| view! {
-                    <div class="stage">
+                    <div class="page-stage">
                         {view::part(move || (built(Slice::Drawing) && shows("air")).then(|| view! { <AirPath run calm units cover flows=flows.into() on_flow=turn_flow/> }))}
                         {view::part(move || (built(Slice::Plot) && shows("plot")).then(|| view! { <Slot id="plot-a" index=1 scene choice=choices[0] desk=desk_of_sweeps/> }))}
                     </div>
@@ -769,7 +769,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
                 {view::part(move || (built(Slice::Limits) && shows("limits")).then(|| view! { <Limits run units cover/> }))}
             </main>
             {view::part(move || (built(Slice::Lesson) && sheet_open.get()).then(|| view! { <LessonSheet desk/> }))}
-            <section class="below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
+            <section class="page-below" aria-label=t(words::MORE_VIEWS) node_ref=lower_place>
                 {view::part(move || lower_here.get().then(|| lower.try_update_value(Option::take).flatten()))}
                 {view::part(move || lower_fault.get().then(|| view! {
                     <p class="sheet notice">
@@ -780,7 +780,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
             </section>
         </div>
         {view::part(move || foot().then(|| view! {
-            <footer class="foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p>
+            <footer class="page-foot"><p><b>{t(words::CAUTION_BOLD)}</b>" "{t(words::CAUTION_REST)}</p>
                 {(!whole()).then(|| view! {
                     <p><a id="open-whole" target="_blank" rel="noopener" href=view::text(move || { settled.track(); address_of(None) })>{t(words::OPEN_WHOLE)}</a></p>
                 })}
@@ -790,6 +790,6 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
             </footer>
         }))}
         <p class="sr" aria-live="polite" id="live">{spoken}</p>
-        <span class="probe" aria-hidden="true" node_ref=probe></span>
+        <span class="page-probe" aria-hidden="true" node_ref=probe></span>
     }
 }

@@ -244,7 +244,7 @@ pub fn AirPath(
         <figure class="sheet drawing" aria-labelledby="air-h" class:tabled=as_table>
             <figcaption>
                 <h2 id="air-h">{t(words::AIR_PATH)}</h2>
-                <button type="button" class="link motion" id="flow" on:click=move |_| on_flow.run(())>
+                <button type="button" class="link drawing-motion" id="flow" on:click=move |_| on_flow.run(())>
                     {view::text(move || t(if flows.get() { words::STOP_FLOW } else { words::LET_FLOW }))}
                 </button>
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
@@ -252,7 +252,7 @@ pub fn AirPath(
                     {view::text(move || if as_table.get() { t(words::BACK_TO_DRAWING) } else { t(words::VALUES_AS_TABLE) })}
                 </button>
             </figcaption>
-            <div class="board" class:flowing=flowing style=("--s0", second(0)) style=("--s1", second(1))
+            <div class="drawing-board" class:flowing=flowing style=("--s0", second(0)) style=("--s1", second(1))
                 style=("--s2", second(2)) style=("--s3", second(3)) style=("--s4", second(4)) style=("--s5", second(5)) style=("--s6", second(6))>
                 <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
                     <g inner_html=fixed()></g>

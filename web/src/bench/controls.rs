@@ -173,7 +173,7 @@ fn Control(
     view! {
         <div class="control" data-c=id>
             <label for=id>{label}</label>
-            <span class="field">
+            <span class="control-field">
                 <input node_ref=field class="num" type="text" id=format!("{id}-n") inputmode="decimal" autocomplete="off"
                     aria-label=view::text(move || shown.with(|s| format!("{}, {}", label.get(), s.spoken)))
                     aria-invalid=view::text(move || fault.with(Option::is_some).to_string())
@@ -181,20 +181,20 @@ fn Control(
                     on:change=entered on:keydown=field_keys/>
                 <span class="unit">{view::text(move || shown.with(|s| s.symbol))}</span>
             </span>
-            <div class="track">
+            <div class="control-track">
                 {view::part(move || past.get().into_iter().map(|(from, to)| view! {
-                    <span class="past" aria-hidden="true"
+                    <span class="control-past" aria-hidden="true"
                         style=("--from", from.to_string()) style=("--to", to.to_string())></span>
                 }).collect_view())}
                 <input node_ref=range type="range" id=id disabled=held aria-valuetext=view::text(spoken) on:input=slid on:keydown=keys/>
             </div>
-            <p class="ends">
+            <p class="control-ends">
                 <span>{view::text(move || ends.get().0)}</span>
-                {view::part(move || held.get().then(|| view! { <span class="held-by">{t(words::HELD)}</span> }))}
+                {view::part(move || held.get().then(|| view! { <span class="control-held">{t(words::HELD)}</span> }))}
                 {children.map(|c| c())}
                 <span>{view::text(move || ends.get().1)}</span>
             </p>
-            <p class="fault" id=format!("{id}-fault") role="alert">{view::text(move || fault.get().unwrap_or_default())}</p>
+            <p class="control-fault" id=format!("{id}-fault") role="alert">{view::text(move || fault.get().unwrap_or_default())}</p>
         </div>
     }
 }
@@ -288,7 +288,7 @@ pub fn Controls(
         told.join(" · ")
     };
     view! {
-        <section class="sheet controls" id="controls" tabindex="-1" aria-label=t(words::SETTINGS)>
+        <section class="sheet control-row" id="controls" tabindex="-1" aria-label=t(words::SETTINGS)>
             {offered[0].then(|| view! { <Control id="vane" label=t(words::VANE) shown=vane on_change=set_vane
                 ends=view::derived(move || vane.with(|s| (tf("{value} tight", &[("value", &number(s.min, 0))]), tf("wide open {value}", &[("value", &number(s.max, 0))]))))
                 held=view::derived(move || holds.get().vane() == Reach::Held)
@@ -302,7 +302,7 @@ pub fn Controls(
                 }))}
             </Control> })}
             {offered[2].then(|| view! { <Control id="speed" label=t(words::SPEED) shown=speed on_change=set_speed ends=reach(speed) held=view::derived(move || holds.get().speed() == Reach::Held)/> })}
-            {(offered != [true; 3]).then(|| view! { <p class="fixed num">{view::text(fixed)}</p> })}
+            {(offered != [true; 3]).then(|| view! { <p class="control-fixed num">{view::text(fixed)}</p> })}
         </section>
     }
 }

@@ -156,7 +156,7 @@ impl Svg {
             x - dx * 5.0 - nx * 3.5,
             y - dy * 5.0 - ny * 3.5
         );
-        self.path(&d, &format!("flow {}", side.class()));
+        self.path(&d, &format!("stream-still {}", side.class()));
     }
 
     /// A station's balloon.

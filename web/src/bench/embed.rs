@@ -116,7 +116,7 @@ pub fn EmbedDialog(
             .collect_view()
     };
     view! {
-        <dialog class="term-sheet embed" id="embed" node_ref=dialog aria-labelledby="embed-h" on:close=move |_| open.set(false)>
+        <dialog class="dialog embed" id="embed" node_ref=dialog aria-labelledby="embed-h" on:close=move |_| open.set(false)>
             <h2 id="embed-h">{t(words::EMBED_TITLE)}</h2>
             <p>{t(words::EMBED_SAYS)}</p>
             <fieldset><legend>{t(words::EMBED_CONTROLS)}</legend>{boxes(0, CONTROLS)}</fieldset>

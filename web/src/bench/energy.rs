@@ -59,12 +59,12 @@ pub fn Energy(scene: Scene) -> impl IntoView {
                 }).collect::<Vec<_>>();
                 view! {
                     <p class="quiet">{tf("The fuel brings {power}", &[("power", &fuel)])}</p>
-                    <svg class="flow-bar" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
+                    <svg class="energy-bar" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
                         {bars.into_iter().map(|(x, w, class)| view! {
-                            <rect x=x.to_string() y="0" width=w.to_string() height="12" class=format!("sink {class}")></rect>
+                            <rect x=x.to_string() y="0" width=w.to_string() height="12" class=format!("energy-sink {class}")></rect>
                         }).collect_view()}
                     </svg>
-                    <table class="sinks">
+                    <table class="ledger energy-sinks">
                         <caption class="sr">{t(words::ENERGY)}</caption>
                         <tbody>
                             {items.into_iter().map(|(sink, power, share)| {
@@ -72,7 +72,7 @@ pub fn Energy(scene: Scene) -> impl IntoView {
                                 let digits = if sink == Sink::Remainder { 3 } else { 1 };
                                 view! {
                                     <tr>
-                                        <th scope="row"><svg viewBox="0 0 12 12" aria-hidden="true"><rect width="12" height="12" class=format!("sink {class}")></rect></svg>{name}</th>
+                                        <th scope="row"><svg viewBox="0 0 12 12" aria-hidden="true"><rect width="12" height="12" class=format!("energy-sink {class}")></rect></svg>{name}</th>
                                         <td>{power}</td><td>{format!("{} %", number(100.0 * share, digits))}</td>
                                     </tr>
                                 }

@@ -84,7 +84,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         }
     };
     view! {
-        <details class="sheet own-engine" id="own-engine">
+        <details class="sheet" id="own-engine">
             <summary><h2>{t(words::ENGINE_SHEET)}</h2></summary>
             <div class="inner">
                 <p class="hint">{t(words::ENGINE_SHEET_SAYS)}</p>

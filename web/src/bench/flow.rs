@@ -57,7 +57,7 @@ pub fn seconds(reading: &Reading) -> [f64; STRETCHES.len()] {
 /// The streams as markup; the style sheet moves them by one period over and over, in the time that the property `--s0`, `--s1`…
 /// of the drawing says.
 pub fn markup() -> String {
-    let mut out = String::from(r#"<g class="streams">"#);
+    let mut out = String::from(r#"<g class="stream-all">"#);
     for (i, stretch) in STRETCHES.iter().enumerate() {
         let ((x, y), (dx, dy)) = (stretch.from, stretch.along);
         // Turned, so that every stream runs to the right; cut off at both ends of its stretch.

@@ -154,7 +154,7 @@ pub fn Headlines(
     on_term: Callback<&'static str>,
 ) -> impl IntoView {
     view! {
-        <section class="sheet heads" aria-label=t(words::HEADLINES)>
+        <section class="sheet headline-row" aria-label=t(words::HEADLINES)>
             {FIVE.into_iter().map(|(hook, label)| {
                 let covered = view::memo(move || cover.with(|c| covers(hook, c)));
                 let bare = view::memo(move || cover.with(|c| covers_beside(hook, c)));
@@ -165,18 +165,18 @@ pub fn Headlines(
                 }));
                 let frame = view::memo(move || now.get().frame());
                 view! {
-                    <div class="q" data-q=hook class:covered=covered>
-                        <button type="button" class="l term" on:click=move |_| on_term.run(hook)>{t(label)}</button>
-                        <span class="v num">{view::text(move || now.with(|h| h.value.clone()))}</span>
-                        <span class="u">{view::text(move || frame.with(|h| h.unit.clone()))}</span>
-                        <div class="rule" aria-hidden="true">
+                    <div class="headline" data-q=hook class:covered=covered>
+                        <button type="button" class="headline-name term" on:click=move |_| on_term.run(hook)>{t(label)}</button>
+                        <span class="headline-value num">{view::text(move || now.with(|h| h.value.clone()))}</span>
+                        <span class="headline-unit">{view::text(move || frame.with(|h| h.unit.clone()))}</span>
+                        <div class="headline-rule" aria-hidden="true">
                             {mark("zero", view::derived(move || frame.with(|h| h.zero)))}
                             {mark("lim", view::derived(move || frame.with(|h| h.limit)))}
                             <i class="now" style=("--x", view::text(move || now.with(|h| format!("{:.4}", h.now))))></i>
                         </div>
-                        <div class="d num">
+                        <div class="headline-foot num">
                             <span aria-hidden="true">{view::text(move || frame.with(|h| h.ends.0.clone()))}</span>
-                            <span class="by">{view::text(move || if covered.get() { t(words::COVERED_SHORT).into() } else { now.with(|h| h.beside.clone()) })}</span>
+                            <span class="headline-beside">{view::text(move || if covered.get() { t(words::COVERED_SHORT).into() } else { now.with(|h| h.beside.clone()) })}</span>
                             <span aria-hidden="true">{view::text(move || frame.with(|h| h.ends.1.clone()))}</span>
                         </div>
                     </div>

@@ -91,14 +91,14 @@ pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Co
             {view::part(move || bare.get().then(|| view! { <p>{t(words::COVERED)}</p> }))}
             {view::part(move || quiet.get().then(|| view! { <p><b>{t(words::NO_LIMIT)}</b></p> }))}
             {view::part(move || hot.get().into_iter().map(|notice| view! {
-                <p class="head">
+                <p class="limits-head">
                     <svg viewBox="0 0 22 20" aria-hidden="true">
                         <path d="M11 1.5 21 18.5H1ZM11 7v6M11 14.8v2" fill="none" stroke="currentColor" stroke-width="1.8"></path>
                     </svg>
                     <span><b>{notice.title}</b>" "{notice.rest}</span>
                 </p>
             }).collect_view())}
-            <div class="margins">{view::part(move || beside().into_iter().map(|(name, text)| view! { <p>{name}" "<b>{text}</b></p> }).collect_view())}</div>
+            <div class="limits-margins">{view::part(move || beside().into_iter().map(|(name, text)| view! { <p>{name}" "<b>{text}</b></p> }).collect_view())}</div>
         </section>
     }
 }

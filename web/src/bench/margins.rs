@@ -75,7 +75,7 @@ impl Row {
             Row::Limit(_) => format!("{} {}", callout.consequence, callout.next),
             Row::TipSpeed => t("The same limit as that of the shaft speed, as the wheel feels it.").into(),
         };
-        view! { <p class="beyond"><b>{callout.title}</b>" "{rest}</p> }
+        view! { <p class="margin-list-beyond"><b>{callout.title}</b>" "{rest}</p> }
     }
 }
 
@@ -102,7 +102,7 @@ pub fn Margins(scene: Scene, on_term: Callback<&'static str>) -> impl IntoView {
                         <li class:crossed=crossed>
                             <button type="button" class="term" on:click=move |_| on_term.run(row.term())>{row.title()}</button>
                             <span class="num">{view::text(move || line.with(|l| l.0.clone()))}</span>
-                            <span class="bar" aria-hidden="true"><i style=("--x", view::text(move || line.with(|l| l.1.to_string())))></i></span>
+                            <span class="margin-list-bar" aria-hidden="true"><i style=("--x", view::text(move || line.with(|l| l.1.to_string())))></i></span>
                             {view::part(move || line.with(|l| l.2).then(|| row.beyond()))}
                         </li>
                     }

@@ -95,9 +95,9 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
                 };
                 view! {
                     <p class="read">{limit}</p>
-                    <div class="two">
+                    <div class="next-steps-two">
                         {sides.into_iter().map(|side| view! {
-                            <table class="sinks">
+                            <table class="ledger">
                                 <caption>{side.title}</caption>
                                 <thead><tr>
                                     <th scope="col">{t(words::STEP_CHANGES)}</th>

@@ -49,12 +49,12 @@ pub fn PinBoard(
     let covered = view::derived(move || cover.with(|c| c.hides_any(LEDGER)));
     view! {
         <section class="sheet pins" aria-labelledby="pins-h" id="pins">
-            <div class="head">
+            <div class="pins-head">
                 <h2 id="pins-h">{t(words::PINS)}</h2>
                 <button type="button" id="pin" on:click=pin disabled=view::flag(move || !can_pin())>{t(words::PIN_THIS)}</button>
             </div>
             {view::part(move || pins.with(|p| p.list().is_empty()).then(|| view! { <p class="quiet">{t(words::NOTHING_PINNED)}</p> }))}
-            <ul class="pin-list">
+            <ul class="pins-list">
                 {view::part(move || {
                     pins.with(|p| p.list().iter().map(|p| (p.letter, p.name.clone())).collect::<Vec<_>>()).into_iter().map(|(letter, name)| {
                         let rename = move |event: leptos::ev::Event| {
@@ -63,10 +63,10 @@ pub fn PinBoard(
                         };
                         view! {
                             <li>
-                                <label class="pin-choice">
+                                <label class="pins-choice">
                                     <input type="radio" name="against" prop:checked=view::flag(move || chosen.get() == Some(letter))
                                         on:change=move |_| against.set(letter)/>
-                                    <b class="letter">{letter.to_string()}</b><span class="sr">{t(words::COMPARE_WITH)}</span>
+                                    <b class="pins-letter">{letter.to_string()}</b><span class="sr">{t(words::COMPARE_WITH)}</span>
                                 </label>
                                 <input type="text" value=name maxlength="40" placeholder=t(words::PIN_NAME) aria-label=tf("Name of pin {letter}", &[("letter", &letter.to_string())]) on:change=rename/>
                                 <button type="button" class="link" on:click=move |_| on_go.run(letter)>{t(words::GO_THERE)}<span class="sr">{format!(" {letter}")}</span></button>
@@ -92,7 +92,7 @@ pub fn PinBoard(
                             Some(account) => sheet(letter, account).into_any(),
                         }
                     })}
-                    <details class="differences">
+                    <details class="pins-differences">
                         <summary>{t(words::ALL_DIFFERENCES)}</summary>
                         {view::part(move || cover.with(|c| differences(letter, run, pins, units, c)))}
                     </details>
@@ -177,8 +177,8 @@ fn sheet(letter: char, account: Account) -> impl IntoView {
                     <tr>
                         <th scope="row">{line.name}<small>{line.cause}</small></th>
                         <td>{line.amount}</td>
-                        <td class="steps"><svg viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
-                            <rect x=line.bar.0.to_string() width=line.bar.1.max(0.6).to_string() y="1" height="10" class=if line.helps { "step i" } else { "step e" }></rect>
+                        <td class="pins-steps"><svg viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
+                            <rect x=line.bar.0.to_string() width=line.bar.1.max(0.6).to_string() y="1" height="10" class=if line.helps { "pins-step i" } else { "pins-step e" }></rect>
                         </svg></td>
                     </tr>
                 }).collect_view()}

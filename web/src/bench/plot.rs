@@ -218,9 +218,9 @@ pub fn Plot(
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
                     {view::text(move || if as_table.get() { t(words::BACK_TO_PLOT) } else { t(words::VALUES_AS_TABLE) })}
                 </button>
-                <button type="button" class="link tool" aria-expanded=view::text(move || tools.get().to_string())
+                <button type="button" class="link plot-tool" aria-expanded=view::text(move || tools.get().to_string())
                     on:click=move |_| set_tools.update(|on| *on = !*on)>{t(words::LINES_AND_FILES)}</button>
-                <span class="saves" role="group" aria-label=t(words::SAVE_AS)>
+                <span class="plot-saves" role="group" aria-label=t(words::SAVE_AS)>
                     <span aria-hidden="true">{t(words::SAVE)}</span>
                     {["png", "svg", "csv"].map(|kind| view! {
                         <button type="button" class="link" disabled=covered on:click=move |_| save(kind)>
@@ -229,7 +229,7 @@ pub fn Plot(
                     })}
                 </span>
             </figcaption>
-            <div class="paper" node_ref=holder tabindex="0" role="application" aria-roledescription=t(words::PLOT)
+            <div class="plot-paper" node_ref=holder tabindex="0" role="application" aria-roledescription=t(words::PLOT)
                 aria-label=title aria-describedby=described
                 on:pointermove=point on:pointerdown=point on:pointerleave=move |_| if !by_keys.get_untracked() { set_spot.set(None) }
                 on:keydown=keys on:blur=move |_| set_spot.set(None)>
@@ -237,7 +237,7 @@ pub fn Plot(
             </div>
             {view::part(move || inks.get().filter(|i| i.printing && !covered.get()).zip(svg::here()).map(|(inks, make)| {
                 let drawn = chart.with(|c| make(c, PRINTED.0, PRINTED.1, inks.palette, inks.text_px));
-                view! { <div class="printed" inner_html=drawn.unwrap_or_else(|e| e.0)></div> }
+                view! { <div class="plot-printed" inner_html=drawn.unwrap_or_else(|e| e.0)></div> }
             }))}
             {view::part(move || (as_table.get() && !covered.get()).then(|| {
                 let (columns, rows) = table();
@@ -256,12 +256,12 @@ pub fn Plot(
                 }
             }))}
             {view::part(move || names.with(|n| n.len() > 1).then(|| view! {
-                <p class="legend" role="group" aria-label=t(words::LEGEND)>
+                <p class="plot-legend" role="group" aria-label=t(words::LEGEND)>
                     {names.get().into_iter().map(|(name, style)| {
                         let (own, shown) = (name.clone(), name.clone());
                         let pressed = view::text(move || alone.with(|a| a.as_ref() == Some(&own)).to_string());
                         view! {
-                            <button type="button" class="key" aria-pressed=pressed
+                            <button type="button" class="plot-key" aria-pressed=pressed
                                 on:click=move |_| set_alone.update(|a| *a = if a.as_ref() == Some(&name) { None } else { Some(name.clone()) })>
                                 <svg viewBox="0 0 26 8" aria-hidden="true"><path d="M1 4H25" class=stroke(style)></path></svg>
                                 {shown}
@@ -270,7 +270,7 @@ pub fn Plot(
                     }).collect_view()}
                 </p>
             }))}
-            <p class="caption" id=caption class:reading=move || spot.get().is_some()>
+            <p class="plot-caption" id=caption class:reading=move || spot.get().is_some()>
                 {view::text(move || {
                     if covered.get() {
                         return t(words::COVERED).to_string();
@@ -286,12 +286,12 @@ pub fn Plot(
 /// The class of a line's sample in the legend.
 fn stroke(style: Style) -> &'static str {
     match style {
-        Style::Ink => "c-ink",
-        Style::Intake => "c-in d2",
-        Style::Exhaust => "c-ex",
-        Style::Thin => "c-thin",
-        Style::Island => "c-thin d4",
-        Style::Chain => "c-ink d3",
-        Style::Pin => "c-pin",
+        Style::Ink => "plot-ink",
+        Style::Intake => "plot-intake",
+        Style::Exhaust => "plot-exhaust",
+        Style::Thin => "plot-thin",
+        Style::Island => "plot-thin dotted",
+        Style::Chain => "plot-ink dashed",
+        Style::Pin => "plot-pin",
     }
 }

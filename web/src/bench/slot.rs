@@ -317,7 +317,7 @@ pub fn Slot(
             {View::ALL.map(|v| view! { <option value=v.key() selected=choice.with_untracked(|c| c.view) == v>{v.title()}</option> })}
         </select>
         {view::part(move || (choice.with(|c| c.view) == View::Sweep).then(|| view! {
-            <span class="sweep-of">
+            <span class="plot-sweep">
                 <select id=format!("{id}-of") aria-label=t(words::SWEEP_OF) on:change=pick_entry>
                     {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == entry()>{t(e.name)}</option> }).collect_view()}
                 </select>
@@ -328,7 +328,7 @@ pub fn Slot(
                     }).collect_view()}
                 </select>
                 {view::part(move || sweep.progress().map(|text| view! {
-                    <span class="progress" role="status">{text}
+                    <span class="plot-progress" role="status">{text}
                         <button type="button" class="link" on:click=move |_| sweep.stop()>{t(words::STOP)}</button>
                     </span>
                 }))}

@@ -26,7 +26,7 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
         }
     };
     view! {
-        <dialog class="term-sheet" id="term" node_ref=dialog aria-labelledby="term-h" on:close=move |_| term.set(None)>
+        <dialog class="dialog" id="term" node_ref=dialog aria-labelledby="term-h" on:close=move |_| term.set(None)>
             {view::part(move || term.get().and_then(glossary::entry).map(|e| {
                 let symbol = e.measure.symbol(units.get());
                 view! {
@@ -64,7 +64,7 @@ fn letters(symbol: &'static str) -> AnyView {
 #[component]
 pub fn Glossary(term: RwSignal<Option<&'static str>>) -> impl IntoView {
     view! {
-        <details class="sheet glossary" id="glossary">
+        <details class="sheet term-glossary" id="glossary">
             <summary><h2>{t(words::GLOSSARY)}</h2></summary>
             <ul>{glossary::ENTRIES.iter().map(|e| view! {
                 <li><button type="button" class="term" on:click=move |_| term.set(Some(e.key))>{t(e.name)}</button></li>

@@ -187,7 +187,7 @@ pub fn Time(
     });
     let head = view! {
         <h2>{t(words::TIME)}</h2>
-        <div class="transport" role="group" aria-label=t(words::TIME)>
+        <div class="time-transport" role="group" aria-label=t(words::TIME)>
             <button type="button" class="strong" id="time-play" on:click=move |_| play()>
                 {view::text(move || if playing.get() { t(words::PAUSE) } else { t(words::RUN) })}
             </button>
@@ -197,7 +197,7 @@ pub fn Time(
                     {SPEEDS.map(|s| view! { <option value=s.to_string() selected=s == 1.0>{format!("{} ×", number(s, if s < 1.0 { 2 } else { 0 }))}</option> })}
                 </select>
             </label>
-            <label class="step-to" for="time-target">{t(words::LOAD_STEP)}" "<output>{target_text}</output>
+            <label for="time-target">{t(words::LOAD_STEP)}" "<output>{target_text}</output>
                 <input type="range" id="time-target" min="0" max="1" step="0.01" prop:value=view::text(move || target.get().to_string())
                     on:input=move |e| if let Some(v) = units::parse(&event_target_value(&e)) { target.set(v) }/>
             </label>
@@ -205,14 +205,14 @@ pub fn Time(
             <button type="button" class="link" id="time-keep" on:click=keep>{t(words::KEEP_RUN)}</button>
             {view::part(move || kept.get().is_some().then(|| view! { <button type="button" class="link" on:click=forget>{t(words::DROP_RUN)}</button> }))}
             <button type="button" class="link" id="time-clear" on:click=move |_| clear(())>{t(words::CLEAR)}</button>
-            <label class="scrub">{t(words::LOOK_BACK)}
+            <label class="time-scrub">{t(words::LOOK_BACK)}
                 <input type="range" id="time-back" step="0.01"
                     min=view::text(move || ends().0.to_string()) max=view::text(move || ends().1.to_string())
                     prop:value=view::text(move || back.get().unwrap_or_else(|| ends().1).to_string())
                     aria-valuetext=view::text(move || format!("{} s", number(back.get().unwrap_or_else(|| ends().1), 2)))
                     on:input=move |e| { playing.set(false); back.set(event_target_value(&e).parse().ok()); }/>
             </label>
-            <details class="which"><summary>{t(words::TRACES)}</summary>
+            <details class="time-traces"><summary>{t(words::TRACES)}</summary>
                 {TRACES.iter().map(|trace| view! {
                     <label class="switch"><input type="checkbox" checked=FIRST.contains(&trace.key)
                         on:change=move |e| {
@@ -223,5 +223,5 @@ pub fn Time(
             </details>
         </div>
     };
-    view! { <Plot id="time" title=Signal::stored(t(words::TIME).to_string()) head=head.into_any() chart sentence covered inks class="timeplot"/> }
+    view! { <Plot id="time" title=Signal::stored(t(words::TIME).to_string()) head=head.into_any() chart sentence covered inks class="time-plot"/> }
 }

@@ -47,16 +47,16 @@ pub fn Verdict(
         <section class="sheet verdict" id="verdict" aria-labelledby="v-h">
             <h2 class="sr" id="v-h">{t(words::VERDICT)}</h2>
             {view::part(move || if covered.get() {
-                view! { <p class="say covered" id="say">{t(words::COVERED)}</p> }.into_any()
+                view! { <p class="verdict-say covered" id="say">{t(words::COVERED)}</p> }.into_any()
             } else {
                 view! {
-                    <p class="stamp" id="stamp" data-k=view::text(move || stamp().key())>
+                    <p class="verdict-stamp" id="stamp" data-k=view::text(move || stamp().key())>
                         <svg viewBox="0 0 26 24" aria-hidden="true">
                             <path d=view::text(move || icon(stamp())) fill="none" stroke="currentColor" stroke-width="2"></path>
                         </svg>
                         {view::text(move || stamp().word())}
                     </p>
-                    <p class="say" id="say"><b>{view::text(move || verdict.with(|v| v.lead.clone()))}</b>" "{view::text(move || verdict.with(|v| v.rest.clone()))}</p>
+                    <p class="verdict-say" id="say"><b>{view::text(move || verdict.with(|v| v.lead.clone()))}</b>" "{view::text(move || verdict.with(|v| v.rest.clone()))}</p>
                 }.into_any()
             })}
         </section>

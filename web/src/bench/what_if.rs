@@ -89,10 +89,10 @@ fn group_view(
         apply.run(Ok(next));
     };
     view! {
-        <details class="group" data-group=group.id>
+        <details class="what-ifs-group" data-group=group.id>
             <summary>
                 <span>{t(group.name)}</span>
-                <span class="changed">{view::text(move || if changed.get() { t(words::CHANGED) } else { "" })}</span>
+                <span class="what-ifs-changed">{view::text(move || if changed.get() { t(words::CHANGED) } else { "" })}</span>
             </summary>
             <p class="quiet">{t(group.says)}</p>
             {(altitude_reach != Reach::Held).then(|| altitude(bench, units, altitude_reach, apply))}
@@ -191,7 +191,7 @@ fn row(
         if s.symbol.is_empty() { n } else { format!("{n} {}", s.symbol) }
     };
     view! {
-        <div class="knob">
+        <div class="what-ifs-knob">
             <label for=id.to_string()>{label}</label>
             <output for=id.to_string()>{view::text(move || text(slider.get()))}</output>
             <input type="range" id=id.to_string()

@@ -190,7 +190,7 @@ pub fn Author(office: Office) -> impl IntoView {
         }
     };
     view! {
-        <div class="desk-columns author">
+        <div class="office-columns author">
             <section class="sheet inner" aria-labelledby="write-h">
                 <h2 id="write-h">{t("The text")}</h2>
                 <p class="hint">{t("It never leaves this browser. It is kept on this device until you write another one; save it as a file to keep it for good.")}</p>
@@ -217,7 +217,7 @@ pub fn Author(office: Office) -> impl IntoView {
                     <p class="hint">{t("They are in English, as are the keys of a lesson file, which they name.")}</p>
                 })}
                 <p role="status" class="hint" id="l-said">{view::text(move || said.get())}</p>
-                <ul class="messages" id="l-messages">
+                <ul class="author-messages" id="l-messages">
                     {view::part(move || messages.get().into_iter().map(|message| {
                         let place = message.place;
                         view! { <li>
@@ -231,12 +231,12 @@ pub fn Author(office: Office) -> impl IntoView {
                     }).collect_view())}
                 </ul>
             </section>
-            <section class="sheet inner preview" aria-labelledby="preview-h">
-                <div class="row2 apart"><h2 id="preview-h">{t("The lesson")}</h2>
+            <section class="sheet inner author-preview" aria-labelledby="preview-h">
+                <div class="row2 office-apart"><h2 id="preview-h">{t("The lesson")}</h2>
                     <span class="row2"><label for="l-variant">{t("Variant")}</label>
                         <input type="number" id="l-variant" min="1" max="9999" prop:value=view::text(move || variant.get().to_string())
                             on:change=revary/></span></div>
-                <div class="lesson-preview" id="preview" tabindex="0" role="region" aria-label=t("The lesson with its answers")>
+                <div class="author-lesson" id="preview" tabindex="0" role="region" aria-label=t("The lesson with its answers")>
                     {view::part(move || shown.get().map(|paper| preview(&paper)))}
                 </div>
             </section>
@@ -301,7 +301,7 @@ fn preview(paper: &Paper) -> AnyView {
     let none = Callback::new(|_: String| {});
     let plainly = style(false);
     view! {
-        <h3 class="preview-title">{line(&paper.title, &Env::EMPTY, plainly, none)}</h3>
+        <h3 class="author-title">{line(&paper.title, &Env::EMPTY, plainly, none)}</h3>
         <p class="hint">{tf("course {course} · {minutes} min · variant {variant}", &[
             ("course", &paper.course), ("minutes", &paper.minutes.to_string()), ("variant", &paper.variant.to_string())])}</p>
         {paper.entries.iter().map(one).collect_view()}

@@ -63,12 +63,12 @@ pub fn Composer(office: Office) -> impl IntoView {
         });
     });
     view! {
-        <div class="desk-columns">
+        <div class="office-columns">
             <section class="sheet inner" aria-labelledby="choose-h">
                 <h2 id="choose-h">{t("Choose lessons or single checkpoints")}</h2>
                 {shelf(add)}
             </section>
-            <div class="desk-stack">
+            <div class="office-stack">
                 <section class="sheet inner" aria-labelledby="order-h">
                     <h2 id="order-h">{t("In this order")}</h2>
                     {view::part(move || chosen(draft))}
@@ -123,12 +123,12 @@ fn shelf(add: Callback<Item>) -> impl IntoView {
                 .collect_view();
             view! {
                 {heading}
-                <div class="shelf">
-                    <p class="row2 apart"><span><b>{title}</b>" "<span class="hint">{tf("{minutes} min", &[("minutes", &lesson.minutes.to_string())])}</span></span>
+                <div class="compose-shelf">
+                    <p class="row2 office-apart"><span><b>{title}</b>" "<span class="hint">{tf("{minutes} min", &[("minutes", &lesson.minutes.to_string())])}</span></span>
                         <button type="button" data-add=id.clone() aria-label=whole on:click=move |_| add.run(Item::lesson(&id))>{t("Add")}</button></p>
                     <details>
                         <summary>{t("single checkpoints")}</summary>
-                        <ul class="parts">{parts}</ul>
+                        <ul class="compose-parts">{parts}</ul>
                     </details>
                 </div>
             }
@@ -162,7 +162,7 @@ fn chosen(draft: RwSignal<Assignment>) -> AnyView {
         let say = |text: &'static str| tf(text, &[("name", &name)]);
         view! {
             <li data-item=item.to_string()>
-                <span class="grow">{name.clone()}{missing.map(|text| view! { <span class="caution">" "{text}</span> })}</span>
+                <span class="compose-grow">{name.clone()}{missing.map(|text| view! { <span class="caution">" "{text}</span> })}</span>
                 <button type="button" id=format!("up-{i}") disabled={i == 0} aria-label=say(msg("Earlier: {name}"))
                     on:click=move |_| shift(i, i - 1, "up")>"↑"</button>
                 <button type="button" id=format!("down-{i}") disabled={i == last} aria-label=say(msg("Later: {name}"))
@@ -175,7 +175,7 @@ fn chosen(draft: RwSignal<Assignment>) -> AnyView {
             </li>
         }
     });
-    view! { <ol class="chosen" id="chosen" tabindex="-1">{lines.collect_view()}</ol> }.into_any()
+    view! { <ol class="compose-chosen" id="chosen" tabindex="-1">{lines.collect_view()}</ol> }.into_any()
 }
 
 /// What an item of an assignment is called.
@@ -229,7 +229,7 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
                     0 => t("none").to_string(),
                     n => n.to_string(),
                 })}</span></summary>
-                <fieldset class="boxes"><legend class="sr">{legend}</legend>{boxes.collect_view()}</fieldset>
+                <fieldset class="office-boxes"><legend class="sr">{legend}</legend>{boxes.collect_view()}</fieldset>
             </details>
         }
     };
@@ -255,7 +255,7 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
         <label for="a-message">{t("Message to the class")}</label>
         <textarea id="a-message" rows="3" maxlength=LONGEST_MESSAGE.to_string() prop:value=view::text(move || draft.with(|d| d.message.clone()))
             on:input=move |event| draft.update(|d| d.message = many_lines(&event_target_value(&event)))></textarea>
-        <fieldset class="boxes"><legend>{t("Whose numbers")}</legend>
+        <fieldset class="office-boxes"><legend>{t("Whose numbers")}</legend>
             {policy("own", t("each learner own numbers"), |_| Numbers::Own)}
             {policy("new", t("each learner own numbers, and new ones each time a lesson is begun again"), |_| Numbers::New)}
             {policy("same", t("the same for all, variant"), |n| Numbers::Same(Seed(n)))}

@@ -84,21 +84,21 @@ pub fn Results(office: Office) -> impl IntoView {
     };
     let full = move || class.with(|c| !c.entries().is_empty());
     view! {
-        <section class="sheet inner drop" class:over=over aria-labelledby="files-h"
+        <section class="sheet inner results-drop" class:over=over aria-labelledby="files-h"
             on:dragover=hover on:dragleave=move |_| over.set(false) on:drop=drop>
             <h2 id="files-h">{t("Result files of a class")}</h2>
             <p>{t("Choose the files that learners sent you, or drop them here. Names and answers stay on this device: nothing is sent anywhere, and closing the page forgets them.")}</p>
             <p class="row2"><label for="result-files">{t("Files")}</label>
                 <input type="file" id="result-files" multiple=true accept=".json,application/json" on:change=picked/>
                 <span role="status" id="results-said" class="hint">{view::text(move || said.get())}</span></p>
-            <ul class="refusals" id="refusals" aria-live="polite">
+            <ul class="results-refusals" id="refusals" aria-live="polite">
                 {view::part(move || refusals.get().into_iter().map(|text| view! { <li class="caution">{text}</li> }).collect_view())}
             </ul>
             <p class="hint">{t("A result is written by the learner's own browser and can be forged. The checksum shows files that were damaged, or changed without much thought; it proves nothing.")}</p>
         </section>
         {view::part(move || full().then(|| view! {
             <section class="sheet inner" aria-labelledby="class-h">
-                <div class="row2 apart"><h2 id="class-h">{t("The class")}</h2>
+                <div class="row2 office-apart"><h2 id="class-h">{t("The class")}</h2>
                     <span class="row2">
                         <button type="button" id="class-csv" on:click=move |_| save("class.csv", csv::class)>{t("Save the table as CSV")}</button>
                         <button type="button" id="answers-csv" on:click=move |_| save("answers.csv", answers)>{t("Save every answer as CSV")}</button>
@@ -230,16 +230,16 @@ fn questions(class: &Class) -> AnyView {
         view! {
             <li data-question=format!("{}/{}", column.lesson, column.item)>
                 <h3>{name_of(&column)}</h3>
-                <div class="share" aria-hidden="true">
-                    <svg viewBox="0 0 100 6" preserveAspectRatio="none"><path class="share-ground" d="M0 0h100v6H0z"></path><path class="share-right" d=format!("M0 0h{}v6H0z", share(sum.right))></path></svg>
+                <div class="results-share" aria-hidden="true">
+                    <svg viewBox="0 0 100 6" preserveAspectRatio="none"><path class="results-ground" d="M0 0h100v6H0z"></path><path class="results-right" d=format!("M0 0h{}v6H0z", share(sum.right))></path></svg>
                 </div>
                 <p class="hint">{facts}</p>
                 {mixed}
-                <ul class="wrong">{wrong.collect_view()}</ul>
+                <ul class="results-wrong">{wrong.collect_view()}</ul>
             </li>
         }
     });
-    view! { <ol class="questions" id="questions">{lines.collect_view()}</ol> }.into_any()
+    view! { <ol class="results-questions" id="questions">{lines.collect_view()}</ol> }.into_any()
 }
 
 /// Everything of one kind that the class locked, question by question.
@@ -274,9 +274,9 @@ fn predictions(class: &Class) -> AnyView {
         let words = own
             .iter()
             .filter(|(_, i)| !i.words.is_empty())
-            .map(|(_, i)| view! { <li class="quote">{i.words.clone()}</li> });
+            .map(|(_, i)| view! { <li class="results-quote">{i.words.clone()}</li> });
         view! {
-            <div class="thought">
+            <div class="results-thought">
                 <h3>{labels::name(&column.lesson, &column.item)}</h3>
                 {(!curves.is_empty()).then(|| overlay(&column, curves, seeds))}
                 {(!picked.is_empty()).then(|| counts(&column, &picked))}
@@ -335,7 +335,7 @@ fn overlay(column: &Column, curves: Vec<Vec<f64>>, seeds: Vec<Seed>) -> AnyView 
                 }
                 None => sheets::drawn(&Axes::bare(), &[], &guesses, &label),
             };
-            view! { <div class="overlay">{graph}{key.map(|key| view! { <p class="hint" data-truth="">{key}</p> })}</div> }
+            view! { <div class="results-overlay">{graph}{key.map(|key| view! { <p class="hint" data-truth="">{key}</p> })}</div> }
         })
     };
     view! { {view::part(drawn)} }.into_any()
@@ -356,7 +356,7 @@ fn counts(column: &Column, picked: &[&[u32]]) -> AnyView {
         view! { <tr><th scope="row">{names.join(" · ")}</th><td>{count.to_string()}</td><td>{format!("{} %", (200 * count as usize + picked.len()) / (2 * picked.len()))}</td></tr> }
     });
     view! {
-        <div class="scroll"><table class="counts">
+        <div class="scroll"><table class="results-counts">
             <thead><tr><th scope="col">{t("prediction")}</th><th scope="col">{t("learners")}</th><th scope="col">{t("share")}</th></tr></thead>
             <tbody>{rows.collect_view()}</tbody>
         </table></div>
@@ -372,9 +372,9 @@ fn writings(class: &Class) -> AnyView {
     let sheets = all.into_iter().map(|(column, own)| {
         let lines = own.into_iter().map(|(name, item)| {
             let sure = item.confidence_pct.map(|pct| tf(" (sure to {pct} %)", &[("pct", &pct.to_string())]));
-            view! { <li><b>{name.to_string()}</b>{sure}<p class="quote">{item.words.clone()}</p></li> }
+            view! { <li><b>{name.to_string()}</b>{sure}<p class="results-quote">{item.words.clone()}</p></li> }
         });
-        view! { <div class="thought"><h3>{labels::name(&column.lesson, &column.item)}</h3><ul id="writings">{lines.collect_view()}</ul></div> }
+        view! { <div class="results-thought"><h3>{labels::name(&column.lesson, &column.item)}</h3><ul id="writings">{lines.collect_view()}</ul></div> }
     });
     sheets.collect_view().into_any()
 }

@@ -95,12 +95,12 @@ pub fn Sheets(office: Office) -> impl IntoView {
     view! {
         <section class="sheet inner no-print" aria-labelledby="print-h">
             <h2 id="print-h">{t("Sheets for paper")}</h2>
-            <fieldset class="boxes lessons-to-print"><legend>{t("Lessons")}</legend>{lessons.collect_view()}</fieldset>
+            <fieldset class="office-boxes paper-choice"><legend>{t("Lessons")}</legend>{lessons.collect_view()}</fieldset>
             <p class="row2"><label for="p-variant">{t("Variant")}</label>
                 <input type="number" id="p-variant" min="1" max="9999" prop:value=view::text(move || variant.get().to_string())
                     on:change=revary/>
                 <span class="hint">{t("The number that stands on a learner's page: the same number gives the same sheet and key everywhere.")}</span></p>
-            <fieldset class="boxes"><legend>{t("Print")}</legend>
+            <fieldset class="office-boxes"><legend>{t("Print")}</legend>
                 {want(0, "p-job", t("job sheets, one page a lesson"))}
                 {want(1, "p-key", t("answer keys"))}
                 {want(2, "p-plan", t("plans of a 45-minute class, with questions for the discussion"))}
@@ -108,7 +108,7 @@ pub fn Sheets(office: Office) -> impl IntoView {
             <p class="row2"><button type="button" class="strong" id="p-print" on:click=move |_| browser::print()>{t("Print")}</button>
                 <span role="status" class="hint" id="p-said">{view::text(move || said.get())}</span></p>
         </section>
-        <div class="papers" id="papers">
+        <div class="paper-stack" id="papers">
             {each(wants[0], papers, job)}
             {each(wants[1], papers, key)}
             {each(wants[2], papers, plan)}
@@ -125,7 +125,7 @@ fn each(wanted: RwSignal<bool>, papers: RwSignal<Vec<Arc<Paper>>>, sheet: fn(&Pa
 
 /// Gives each new job sheet the largest type with which it stays on its page.
 fn fit() {
-    browser::fit("#papers .job:not([class*=fit-])", &FITS);
+    browser::fit("#papers .paper-job:not([class*=fit-])", &FITS);
 }
 
 fn say(prose: &[Prose]) -> AnyView {
@@ -141,12 +141,12 @@ fn job(paper: &Paper) -> AnyView {
     let of = |kind: &str| paper.entries.iter().filter(|e| e.kind == kind).collect::<Vec<_>>();
     let safety = of("safety").into_iter().map(|e| view! { <div class="paper-safety">{say(&e.text)}</div> });
     let guesses = of("predict").into_iter().map(|e| {
-        view! { <div class="ask-print"><b>{t("Predict first")}</b>{say(&e.text)}{blank(e)}</div> }
+        view! { <div class="paper-ask"><b>{t("Predict first")}</b>{say(&e.text)}{blank(e)}</div> }
     });
     let asked = paper.entries.iter().filter(|e| matches!(e.kind, "task" | "checkpoint" | "transfer")).enumerate();
     let asked = asked.map(|(i, e)| {
         view! {
-            <li class="ask-print"><b>{format!("{}. {}", i + 1, labels::kind(e.kind))}</b>
+            <li class="paper-ask"><b>{format!("{}. {}", i + 1, labels::kind(e.kind))}</b>
                 {e.tolerance.chars().next().map(|_| format!(" ({})", e.tolerance))}{say(&e.text)}{blank(e)}</li>
         }
     });
@@ -156,23 +156,23 @@ fn job(paper: &Paper) -> AnyView {
     });
     let sheets = of("log").into_iter().filter_map(|e| e.table.as_ref()).map(table);
     view! {
-        <section class="paper job" data-lesson=paper.id.clone() aria-label=tf("Job sheet: {id}", &[("id", &paper.id)])>
+        <section class="paper paper-job" data-lesson=paper.id.clone() aria-label=tf("Job sheet: {id}", &[("id", &paper.id)])>
             {head_line(paper, t("Job sheet"))}
-            <p class="names"><span>{t("Name")}</span><span>{t("Date")}</span></p>
+            <p class="paper-names"><span>{t("Name")}</span><span>{t("Date")}</span></p>
             <p><b>{t("Aim")}</b>" "{say_line(&paper.teaches)}" "<i>{t("Leaves out")}": "{say_line(&paper.not_here)}</i></p>
             {safety.collect_view()}
-            <div class="two">
+            <div class="paper-columns">
                 <div>{settings(paper)}{guesses.collect_view()}</div>
-                <ol class="asks">{asked.collect_view()}</ol>
+                <ol class="paper-asks">{asked.collect_view()}</ol>
             </div>
             {sheets.collect_view()}
-            <div class="wide" tabindex="0" role="region" aria-label=t("Readings")>
-                <table class="blank"><thead><tr><th scope="col">{t("no.")}</th>{head.collect_view()}</tr></thead><tbody>{rows.collect_view()}</tbody></table>
+            <div class="paper-wide" tabindex="0" role="region" aria-label=t("Readings")>
+                <table class="paper-blank"><thead><tr><th scope="col">{t("no.")}</th>{head.collect_view()}</tr></thead><tbody>{rows.collect_view()}</tbody></table>
             </div>
-            <p class="formulas">{formulas()}</p>
-            <p class="surprised"><b>{t("What surprised me")}</b></p>
-            <p class="rule-line"></p><p class="rule-line"></p>
-            <p class="tiny">{t("A teaching model, not a tuning instruction. Real work follows the maker\u{2019}s limits, local codes and licensed practice.")}</p>
+            <p class="paper-formulas">{formulas()}</p>
+            <p class="paper-surprised"><b>{t("What surprised me")}</b></p>
+            <p class="paper-line"></p><p class="paper-line"></p>
+            <p class="paper-tiny">{t("A teaching model, not a tuning instruction. Real work follows the maker\u{2019}s limits, local codes and licensed practice.")}</p>
         </section>
     }
     .into_any()
@@ -195,7 +195,7 @@ fn settings(paper: &Paper) -> AnyView {
     let rows = paper.settings.iter().map(|(name, value)| {
         view! { <tr><th scope="row">{name.clone()}</th><td>{value.clone()}</td></tr> }
     });
-    view! { <table class="settings"><caption>{t("Settings at the start")}</caption><tbody>{rows.collect_view()}</tbody></table> }.into_any()
+    view! { <table class="paper-settings"><caption>{t("Settings at the start")}</caption><tbody>{rows.collect_view()}</tbody></table> }.into_any()
 }
 
 /// Room for an answer.
@@ -204,13 +204,13 @@ fn blank(entry: &Entry) -> AnyView {
         "sketch" => entry.axes.as_ref().map(|axes| graph(axes, false)).into_any(),
         "choice" | "choices" => {
             let options = entry.options.iter().map(|option| view! { <li>"☐ "{say_line(option)}</li> });
-            view! { <ul class="ticks">{options.collect_view()}</ul> }.into_any()
+            view! { <ul class="paper-ticks">{options.collect_view()}</ul> }.into_any()
         }
         "order" => {
             let items = entry.options.iter().map(|item| view! { <li>"__ "{say_line(item)}</li> });
-            view! { <ul class="ticks">{items.collect_view()}</ul> }.into_any()
+            view! { <ul class="paper-ticks">{items.collect_view()}</ul> }.into_any()
         }
-        _ => view! { <p class="rule-line"></p> }.into_any(),
+        _ => view! { <p class="paper-line"></p> }.into_any(),
     }
 }
 
@@ -242,22 +242,22 @@ pub fn drawn(axes: &Axes, truths: &[&[f64]], guesses: &[&[f64]], label: &str) ->
         }
         d
     };
-    let given = (!axes.given.is_empty()).then(|| view! { <path class="given" d=path(&axes.given)></path> });
+    let given = (!axes.given.is_empty()).then(|| view! { <path class="graph-given" d=path(&axes.given)></path> });
     let start = axes.start.map(|height| {
         let y = TOP + HEIGHT * (1.0 - height.clamp(0.0, 1.0));
-        view! { <circle class="start" cx=LEFT.to_string() cy=y.to_string() r="3"></circle> }
+        view! { <circle class="graph-start" cx=LEFT.to_string() cy=y.to_string() r="3"></circle> }
     });
     let curves = |class: &'static str, all: &[&[f64]]| {
         all.iter().map(|heights| view! { <path class=class d=path(heights)></path> }).collect_view()
     };
-    let (guesses, truths) = (curves("guess", guesses), curves("truth", truths));
+    let (guesses, truths) = (curves("graph-guess", guesses), curves("graph-truth", truths));
     let text = |x: f64, y: f64, anchor: &'static str, text: String| {
         view! { <text x=x.to_string() y=y.to_string() text-anchor=anchor>{text}</text> }
     };
     view! {
         <svg class="graph" role="img" aria-label=label.to_string() viewBox="0 0 340 166">
-            <path class="gridline" d=grid></path>
-            <path class="axis" d=format!("M{LEFT} {TOP}v{HEIGHT}h{WIDTH}")></path>
+            <path class="graph-grid" d=grid></path>
+            <path class="graph-axis" d=format!("M{LEFT} {TOP}v{HEIGHT}h{WIDTH}")></path>
             {guesses}{given}{truths}{start}
             {text(LEFT - 4.0, TOP + 8.0, "end", axes.low_high.1.clone())}
             {text(LEFT - 4.0, TOP + HEIGHT, "end", axes.low_high.0.clone())}
@@ -272,8 +272,8 @@ pub fn drawn(axes: &Axes, truths: &[&[f64]], guesses: &[&[f64]], label: &str) ->
 
 fn table((heads, rows): &(Vec<String>, Vec<Vec<String>>)) -> AnyView {
     view! {
-        <div class="wide" tabindex="0" role="region" aria-label=t("Test sheet")>
-            <table class="logged">
+        <div class="paper-wide" tabindex="0" role="region" aria-label=t("Test sheet")>
+            <table class="paper-logged">
                 <caption>{t("Test sheet")}</caption>
                 <thead><tr>{heads.iter().map(|head| view! { <th scope="col">{head.clone()}</th> }).collect_view()}</tr></thead>
                 <tbody>{rows.iter().map(|row| view! { <tr>{row.iter().map(|cell| view! { <td>{cell.clone()}</td> }).collect_view()}</tr> }).collect_view()}</tbody>
@@ -315,7 +315,7 @@ fn formulas() -> AnyView {
 fn key(paper: &Paper) -> AnyView {
     let entries = paper.entries.iter().filter(|e| !e.sort.is_empty()).map(key_entry);
     view! {
-        <section class="paper key" data-lesson=paper.id.clone() aria-label=tf("Answer key: {id}", &[("id", &paper.id)])>
+        <section class="paper paper-key" data-lesson=paper.id.clone() aria-label=tf("Answer key: {id}", &[("id", &paper.id)])>
             {head_line(paper, t("Answer key"))}
             <p class="hint">{tf("Not for learners. Lesson {id}.", &[("id", &paper.id)])}
                 {paper.bench.clone().map(|fragment| view! { " " <a href=browser::bench_address(&fragment)>{t("The bench at the start")}</a> })}</p>
@@ -332,16 +332,16 @@ pub fn key_entry(entry: &Entry) -> AnyView {
     });
     let hints = entry.hints.iter().map(|hint| view! { <li>{say(hint)}</li> });
     view! {
-        <div class="key-entry" data-key=entry.id.clone()>
+        <div class="paper-entry" data-key=entry.id.clone()>
             <h3>{labels::kind(entry.kind)}" "<span class="hint">{entry.id.clone()}</span></h3>
             {say(&entry.text)}
             {entry.fault.clone().map(|fault| view! { <p class="caution">{tf("Cannot be worked out: {why}.", &[("why", &fault)])}</p> })}
             {(!entry.options.is_empty()).then(|| view! { <ul class="list">{entry.options.iter().map(|o| view! { <li>{say_line(o)}</li> }).collect_view()}</ul> })}
             {(!entry.answer.is_empty()).then(|| view! { <p><b>{t("Answer")}": "</b><b class="num">{entry.answer.clone()}</b>" "{entry.tolerance.clone()}</p> })}
             {entry.axes.as_ref().map(|axes| graph(axes, true))}
-            {(!entry.worked.is_empty()).then(|| view! { <div class="worked">{say(&entry.worked)}</div> })}
+            {(!entry.worked.is_empty()).then(|| view! { <div class="paper-worked">{say(&entry.worked)}</div> })}
             {(!entry.wrong.is_empty()).then(|| view! {
-                <table class="wrongs"><thead><tr><th scope="col">{t("wrong")}</th><th scope="col">{t("what is behind it")}</th></tr></thead>
+                <table class="paper-wrongs"><thead><tr><th scope="col">{t("wrong")}</th><th scope="col">{t("what is behind it")}</th></tr></thead>
                     <tbody>{wrong.collect_view()}</tbody></table>
             })}
             {(!entry.hints.is_empty()).then(|| view! { <p class="hint">{t("Hints")}</p><ul class="list">{hints.collect_view()}</ul> })}
@@ -355,7 +355,7 @@ pub fn key_entry(entry: &Entry) -> AnyView {
 /// The class, for the instructor.
 fn plan(paper: &Paper) -> AnyView {
     let Some(notes) = &paper.teacher else {
-        return view! { <section class="paper plan">{head_line(paper, t("Class plan"))}<p>{t("This lesson has no plan.")}</p></section> }.into_any();
+        return view! { <section class="paper paper-plan">{head_line(paper, t("Class plan"))}<p>{t("This lesson has no plan.")}</p></section> }.into_any();
     };
     let mut begins = 0;
     let steps = notes.plan.iter().map(|(minutes, act)| {
@@ -365,9 +365,9 @@ fn plan(paper: &Paper) -> AnyView {
     });
     let prompts = notes.prompts.iter().map(|prompt| view! { <li>{say_line(prompt)}</li> });
     view! {
-        <section class="paper plan" data-lesson=paper.id.clone() aria-label=tf("Class plan: {id}", &[("id", &paper.id)])>
+        <section class="paper paper-plan" data-lesson=paper.id.clone() aria-label=tf("Class plan: {id}", &[("id", &paper.id)])>
             {head_line(paper, t("Class plan"))}
-            <table class="wrongs"><thead><tr><th scope="col">{t("minute")}</th><th scope="col">{t("what is done")}</th></tr></thead><tbody>{steps.collect_view()}</tbody></table>
+            <table class="paper-wrongs"><thead><tr><th scope="col">{t("minute")}</th><th scope="col">{t("what is done")}</th></tr></thead><tbody>{steps.collect_view()}</tbody></table>
             <h3>{t("For the discussion")}</h3>
             <ul class="list">{prompts.collect_view()}</ul>
             <h3>{t("What the results show")}</h3>

@@ -48,7 +48,7 @@ impl Desk {
     pub fn prose_in(&self, prose: &[Prose], env: &Env) -> AnyView {
         let said = blocks(prose, env, self.style(), self.opens());
         match self.foreign() {
-            Some(language) => view! { <div class="foreign" lang=language>{said}</div> }.into_any(),
+            Some(language) => view! { <div class="lesson-foreign" lang=language>{said}</div> }.into_any(),
             None => said,
         }
     }
@@ -97,7 +97,7 @@ pub fn hints(
         let worked = worked.with_value(|w| w());
         worked.map(|worked| {
             let hint = |i: usize| view! { <li>{desk.prose_in(&all[i], &worked.env())}</li> };
-            view! { <ol class="hint-text" data-hints="">{(0..taken.get()).map(hint).collect_view()}</ol> }
+            view! { <ol class="ask-hints" data-hints="">{(0..taken.get()).map(hint).collect_view()}</ol> }
         })
     };
     let next = move || {

@@ -148,7 +148,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
     };
     let worked_answer = move || {
         over.get().then(|| drawn.get()).flatten().and_then(Result::ok).filter(|_| !checkpoint.worked.is_empty()).map(|asked| {
-            view! { <div class="worked" data-worked=id><h4>{t("Worked answer")}</h4>{desk.prose_in(&checkpoint.worked, &asked.env())}</div> }
+            view! { <div class="ask-worked" data-worked=id><h4>{t("Worked answer")}</h4>{desk.prose_in(&checkpoint.worked, &asked.env())}</div> }
         })
     };
     let score = move || {
@@ -184,7 +184,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             </p>
             {hints(desk, id, &checkpoint.hints, over.into(), worked)}
             <p class="sr" role="status">{view::text(spoken)}</p>
-            <div class="feedback" tabindex="-1" id=format!("{id}-said")>
+            <div class="ask-feedback" tabindex="-1" id=format!("{id}-said")>
                 {view::part(move || Some(asks_back.get()).filter(|b| !b.is_empty()).map(|b| view! { <p class="caution" data-asks-back="">{b}</p> }))}
                 {view::part(said)}
                 {view::part(worked_answer)}

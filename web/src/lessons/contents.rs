@@ -59,7 +59,7 @@ pub fn Contents(desk: Desk) -> impl IntoView {
             let own: Vec<Entry> = list.lessons.iter().filter(|e| e.course == *course).cloned().collect();
             let minutes: u32 = own.iter().map(|e| e.minutes).sum();
             view! {
-                <section class="course" aria-labelledby=format!("course-{course}")>
+                <section class="contents-course" aria-labelledby=format!("course-{course}")>
                     <h3 id=format!("course-{course}")>{course_heading(course)}</h3>
                     <p class="hint">{tn("one lesson, {minutes} minutes", "{n} lessons, {minutes} minutes", own.len(), &[("minutes", &minutes.to_string())])}</p>
                     <ol class="contents">{own.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol>
@@ -81,7 +81,7 @@ pub fn Contents(desk: Desk) -> impl IntoView {
             None => view! { <h2 id="l-h">{t("Lessons")}</h2> }.into_any(),
             Some(a) => view! {
                 <h2 id="l-h">{if a.title.is_empty() { t("Your assignment").to_string() } else { a.title.clone() }}</h2>
-                {(!a.message.is_empty()).then(|| view! { <p class="read message">{a.message.clone()}</p> })}
+                {(!a.message.is_empty()).then(|| view! { <p class="read contents-message">{a.message.clone()}</p> })}
                 <p class="hint">
                     {tf("{percent} % of the points pass.", &[("percent", &a.pass_pct.to_string())])}
                     {a.closes.as_ref().map(|due| format!(" {}", tf("Due {date}.", &[("date", &due.to_string())])))}
@@ -143,7 +143,7 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
         ["open", "practise", "reset"].map(named);
     view! {
         <li data-lesson=entry.id.clone() data-state=hook>
-            <h4><span id=format!("title-{}", entry.id) lang=language.clone()>{title}</span>{(!mark.is_empty()).then(|| view! { " " <span class="mark-done">{mark}</span> })}</h4>
+            <h4><span id=format!("title-{}", entry.id) lang=language.clone()>{title}</span>{(!mark.is_empty()).then(|| view! { " " <span class="contents-mark">{mark}</span> })}</h4>
             <p class="read" lang=language>{entry.teaches(speaks).to_string()}</p>
             <p class="hint">
                 {tf("about {minutes} minutes", &[("minutes", &entry.minutes.to_string())])}
@@ -212,7 +212,7 @@ fn Elsewhere(desk: Desk, version: RwSignal<u32>) -> impl IntoView {
         });
     };
     view! {
-        <details class="elsewhere">
+        <details class="contents-elsewhere">
             <summary>{t("My progress on another device")}</summary>
             <div class="inner">
                 <p>{t("What you do is kept in this browser only. Save it as a file to go on elsewhere, or to be safe.")}</p>

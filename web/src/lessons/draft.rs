@@ -78,7 +78,7 @@ pub(super) fn show(desk: Desk, session: Session) -> AnyView {
     let draft = session.source == Source::Draft;
     view! {
         {draft.then(|| view! {
-            <p class="crumb practice" id="draft">
+            <p class="crumb lesson-practice" id="draft">
                 <span role="status">{t("Draft: nothing of this is kept.")}</span>" "
                 <button type="button" class="link" id="draft-again" on:click=move |_| desk.open(ID.into(), Want::Draft, true)>{t("read it again, with new numbers")}</button>
             </p>

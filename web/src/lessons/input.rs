@@ -193,7 +193,7 @@ impl Input {
         };
         view! {
             {several.then(|| view! { <p class="hint">{t("Tick all that are true.")}</p> })}
-            <div class="opts" role=if several { "group" } else { "radiogroup" } aria-label=t("Options")>{options.iter().enumerate().map(one).collect_view()}</div>
+            <div class="ask-options" role=if several { "group" } else { "radiogroup" } aria-label=t("Options")>{options.iter().enumerate().map(one).collect_view()}</div>
         }
         .into_any()
     }
@@ -233,7 +233,7 @@ impl Input {
             <OrderList id=format!("{id}-order") order=self.order text plain first last locked/>
             {view::part(move || told.get().then(|| view! {
                 <p class="hint">{t("The right order:")}</p>
-                <ol class="list right-order">{right.get_value().into_iter().filter_map(|i| question.items.get(i)).map(|item| view! {
+                <ol class="list">{right.get_value().into_iter().filter_map(|i| question.items.get(i)).map(|item| view! {
                     <li>{desk.line(&item.text, &for_right.env())}</li>
                 }).collect_view()}</ol>
             }))}
@@ -273,7 +273,7 @@ impl Input {
         let Input { text, unit, .. } = self;
         let field = format!("{id}-answer");
         view! {
-            <div class="answer">
+            <div class="ask-answer">
                 <label class="sr" for=field.clone()>{t("Your answer")}</label>
                 <input class="num" type="text" id=field inputmode="decimal" autocomplete="off" maxlength="60" disabled=locked
                     prop:value=text on:input=move |e| text.set(event_target_value(&e)) aria-describedby=format!("{id}-said")/>

@@ -87,18 +87,18 @@ pub fn OrderList(
             <ol id=id.get_value() on:pointermove=drag on:pointerup=move |_| dragged.set(None) on:pointercancel=move |_| dragged.set(None)>
                 <For each=move || order.get() key=|item| *item let:item>
                     <li data-item=item.to_string() class:dragged=view::flag(move || dragged.get() == Some(item)) on:keydown=keys(item)>
-                        <span class="grip" aria-hidden="true" on:pointerdown=move |event: ev::PointerEvent| {
+                        <span class="order-grip" aria-hidden="true" on:pointerdown=move |event: ev::PointerEvent| {
                             if !locked.get_untracked() && event.button() == 0 {
                                 event.prevent_default();
                                 dragged.set(Some(item));
                             }
                         }></span>
-                        <span class="item">{text.run(item)}</span>
+                        <span class="order-item">{text.run(item)}</span>
                         {view::part(move || (!locked.get()).then(|| {
                             let up = id.with_value(|id| format!("{id}-{item}-up"));
                             let down = id.with_value(|id| format!("{id}-{item}-down"));
                             view! {
-                                <span class="moves">
+                                <span class="order-moves">
                                     <button type="button" id=up aria-label=tf("Up: {what}", &[("what", &plain.run(item))])
                                         disabled=view::flag(move || place(item) == 0) on:click=move |_| step(item, true)>"↑"</button>
                                     <button type="button" id=down aria-label=tf("Down: {what}", &[("what", &plain.run(item))])

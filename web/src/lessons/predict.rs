@@ -100,7 +100,7 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
                     <p class="row2"><button type="submit" class="strong" data-lock=id>{t("Lock my prediction")}</button></p>
                     <p class="hint">{t("It is not scored and cannot be changed afterwards.")}</p>
                 }))}
-                <p class="feedback" role="status">{fault}</p>
+                <p class="ask-feedback" role="status">{fault}</p>
             </fieldset>
         </form>
         {view::part(reply)}

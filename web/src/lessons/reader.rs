@@ -90,10 +90,10 @@ fn Reader(desk: Desk, session: Session) -> impl IntoView {
     view! {
         <Head desk/>
         <p class="crumb" data-variant=seed.to_string()>{crumb}</p>
-        {practice.then(|| view! { <p class="crumb practice">{t("Practice: this does not change the result that is kept.")}</p> })}
+        {practice.then(|| view! { <p class="crumb lesson-practice">{t("Practice: this does not change the result that is kept.")}</p> })}
         <h2 id="l-h">{view::part(title)}</h2>
         {only.with_value(Option::is_none).then(|| view! {
-            <ol class="steps" aria-label=t("Parts of this lesson")>
+            <ol class="lesson-steps" aria-label=t("Parts of this lesson")>
                 {view::part(move || parts.get().into_iter().enumerate().map(|(i, (part, done, of))| view! {
                     <li class:done=done == of class:here=view::flag(move || here() == Some(i)) aria-current=view::text(move || if here() == Some(i) { "step" } else { "false" })>
                         {part_name(part)}" "<span class="num">{done}"/"{of}</span>
@@ -159,8 +159,8 @@ fn StageView(desk: Desk, session: Session, stage: &'static Stage) -> impl IntoVi
     };
     let marked = (!stage.layout.mark.is_empty()).then(|| marked_words(&stage.layout.mark));
     view! {
-        <div class="stage-set" data-stage=stage.id.clone() data-on=view::text(move || on.get().to_string())>
-            <button type="button" class="set" aria-pressed=view::text(move || on.get().to_string()) on:click=set>{view::part(label)}</button>
+        <div class="stage" data-stage=stage.id.clone() data-on=view::text(move || on.get().to_string())>
+            <button type="button" class="stage-button" aria-pressed=view::text(move || on.get().to_string()) on:click=set>{view::part(label)}</button>
             {view::part(move || on.get().then(|| marked.clone()).flatten().map(|what| view! {
                 <p class="hint">{tf("Marked on the bench: {what}.", &[("what", &what)])}</p>
             }))}
@@ -222,8 +222,8 @@ fn TransferView(desk: Desk, session: Session, transfer: &'static Transfer) -> im
             <textarea rows="4" id=format!("{id}-words") aria-label=t("Your answer in your own words") maxlength="2000"
                 prop:value=words on:input=move |e| words.set(event_target_value(&e))></textarea>
             <p class="row2"><button type="button" data-compare=id on:click=compare>{t("Keep and compare")}</button></p>
-            <p class="feedback caution" role="status">{fault}</p>
-            {view::part(move || written.get().is_some().then(|| view! { <div class="feedback" data-consider=id>{desk.prose(&transfer.consider, &session)}</div> }))}
+            <p class="ask-feedback caution" role="status">{fault}</p>
+            {view::part(move || written.get().is_some().then(|| view! { <div class="ask-feedback" data-consider=id>{desk.prose(&transfer.consider, &session)}</div> }))}
         </section>
     }
 }

@@ -257,7 +257,7 @@ fn compare(desk: Desk, session: &Session, reveal: &Reveal) -> Option<AnyView> {
             view! { <tr><th scope="row">{describe::ledger_entry(row.entry, book.currency)}</th><td class="num">{amount(row.part)}</td></tr> }
         });
         view! {
-            <table class="compare">
+            <table class="reveal-compare">
                 <caption>{what}</caption>
                 <tbody>
                     {lines.collect_view()}
@@ -268,7 +268,7 @@ fn compare(desk: Desk, session: &Session, reveal: &Reveal) -> Option<AnyView> {
     });
     Some(
         view! {
-            <table class="compare">
+            <table class="reveal-compare">
                 <caption class="sr">{t("The two states side by side")}</caption>
                 <thead><tr><td></td>{both.map(|h| view! { <th scope="col">{h}</th> })}</tr></thead>
                 <tbody>{rows.collect_view()}</tbody>

@@ -164,14 +164,14 @@ fn axes_view(x_axis: &Axis, y_axis: &Axis) -> AnyView {
     view! {
         {along.values.iter().map(|v| view! {
             <path class="gridl" d=format!("M{:.1} {top}V{bottom}", x.at(*v))></path>
-            <text x=format!("{:.1}", x.at(*v)) y="194" class="lb mid">{number(*v, along.decimals)}</text>
+            <text x=format!("{:.1}", x.at(*v)) y="194" class="lb sketch-mid">{number(*v, along.decimals)}</text>
         }).collect_view()}
         {upward.values.iter().map(|v| view! {
             <path class="gridl" d=format!("M{left} {:.1}H{right}", y.at(*v))></path>
-            <text x="38" y=format!("{:.1}", y.at(*v) + 4.0) class="lb end">{number(*v, upward.decimals)}</text>
+            <text x="38" y=format!("{:.1}", y.at(*v) + 4.0) class="lb sketch-end">{number(*v, upward.decimals)}</text>
         }).collect_view()}
         <path class="axis" d=format!("M{left} {top}V{bottom}H{right}")></path>
-        <text x="272" y="214" class="end">{x_axis.label()}</text>
+        <text x="272" y="214" class="sketch-end">{x_axis.label()}</text>
     }
     .into_any()
 }
@@ -284,27 +284,27 @@ pub fn Sketch(
     };
     view! {
         <div class="sketch" id=id.clone() class:locked=locked data-drawn=view::text(move || heights.with(Option::is_some).to_string())>
-            <p class="caption">{caption.clone()}</p>
+            <p class="sketch-caption">{caption.clone()}</p>
             <div class="sketch-paper" role="group" aria-label=caption aria-describedby=described.clone()>
                 <svg node_ref=drawing viewBox=format!("0 0 {} {}", SIZE.0, SIZE.1) aria-hidden="true"
                     on:pointerdown=down on:pointermove=moved on:pointerup=lifted on:pointercancel=lifted>
                     <rect class="sketch-field" x="44" y="12" width="228" height="166"></rect>
                     {axes}
-                    {given.with_value(|g| g.as_ref().map(|g| view! { <path class=format!("curve {}", g.class) d=line(&g.heights)></path> }))}
-                    {view::part(move || truth.get().map(|k| view! { <path class=format!("curve truth {}", k.class) d=line(&k.heights)></path> }))}
-                    <path class="curve own" d=own_line></path>
+                    {given.with_value(|g| g.as_ref().map(|g| view! { <path class=format!("sketch-curve {}", g.class) d=line(&g.heights)></path> }))}
+                    {view::part(move || truth.get().map(|k| view! { <path class=format!("sketch-curve truth {}", k.class) d=line(&k.heights)></path> }))}
+                    <path class="sketch-curve own" d=own_line></path>
                     {view::part(move || (!locked.get()).then(|| heights.get()).flatten().map(|h| (0..HANDLES).map(|k| {
                         let on = view::flag(move || active.get() == Some(k));
                         let (cx, cy) = (across(share(k * STRIDE)), up(h[k * STRIDE]));
-                        view! { <circle class="dot" class:on=on class:given=k == 0 && fixed.is_some() cx=format!("{cx:.1}") cy=format!("{cy:.1}") r="5"></circle> }
+                        view! { <circle class="sketch-dot" class:on=on class:given=k == 0 && fixed.is_some() cx=format!("{cx:.1}") cy=format!("{cy:.1}") r="5"></circle> }
                     }).collect_view()))}
                     {view::part(move || names().into_iter().map(|(name, class, y)| view! {
-                        <text class=format!("end name {class}") x="268" y=format!("{:.1}", y - 5.0)>{name}</text>
+                        <text class=format!("sketch-end sketch-name {class}") x="268" y=format!("{:.1}", y - 5.0)>{name}</text>
                     }).collect_view())}
                     {view::part(move || heights.with(Option::is_none).then(|| {
                         // A focused handle of a sketch without a curve must be seen all the same.
-                        let at = move || active.get().map(|k| view! { <circle class="dot on" cx=format!("{:.1}", across(share(k * STRIDE))) cy=format!("{:.1}", up(0.5)) r="5"></circle> });
-                        view! { <text class="lb mid" x="158" y="76">{t("draw your curve here")}</text>{at} }
+                        let at = move || active.get().map(|k| view! { <circle class="sketch-dot on" cx=format!("{:.1}", across(share(k * STRIDE))) cy=format!("{:.1}", up(0.5)) r="5"></circle> });
+                        view! { <text class="lb sketch-mid" x="158" y="76">{t("draw your curve here")}</text>{at} }
                     }))}
                 </svg>
                 {(0..HANDLES).map(handle).collect_view()}

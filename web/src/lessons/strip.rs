@@ -29,12 +29,12 @@ pub fn Strip(desk: Desk) -> impl IntoView {
                 text.unwrap_or_else(|| "–".into())
             })
         });
-        view! { <span><span class="lb">{t(name)}</span><b class="num">{value}</b></span> }
+        view! { <span><span class="strip-name">{t(name)}</span><b class="num">{value}</b></span> }
     };
     view! {
         <div class="strip">
-            <p class="five" aria-hidden="true">{FIVE.map(|(key, name)| cell(key, name)).collect_view()}</p>
-            <a href="#controls" class="to-bench" on:click=|event| { event.prevent_default(); crate::browser::focus("controls"); }>{t("to the sliders")}</a>
+            <p class="strip-five" aria-hidden="true">{FIVE.map(|(key, name)| cell(key, name)).collect_view()}</p>
+            <a href="#controls" class="strip-bench" on:click=|event| { event.prevent_default(); crate::browser::focus("controls"); }>{t("to the sliders")}</a>
         </div>
     }
 }

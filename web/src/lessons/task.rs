@@ -228,7 +228,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
             }))}
             {task.buy.as_ref().map(|buy| view! { <Purchases desk task id count=buy.count on done/> })}
             <p class="sr" role="status">{view::text(spoken)}</p>
-            <div class="feedback">{view::part(reply)}</div>
+            <div class="ask-feedback">{view::part(reply)}</div>
             {view::part(move || done.get().then(|| {
                 let points = desk.progress.with(|p| p.task(id).points);
                 (points < 1.0).then(|| view! { <p class="hint">{tf("{points} of the points, after the hints that you took.", &[("points", &percent(points))])}</p> })
@@ -254,7 +254,7 @@ fn Purchases(
     let left = move || (count as usize).saturating_sub(bought.with(Vec::len));
     let from = task.buy.as_ref().map_or(&[][..], |buy| &buy.from);
     view! {
-        <fieldset class="purchases" disabled=view::flag(move || !on.get() || done.get())>
+        <fieldset class="task-purchases" disabled=view::flag(move || !on.get() || done.get())>
             <legend>{view::text(move || tn("You may uncover one more reading", "You may uncover {n} more readings", left(), &[]))}</legend>
             {from.iter().map(|quantity| {
                 let quantity: &'static volute_lessons::paths::Quantity = quantity;
@@ -276,7 +276,7 @@ fn Confidence(desk: Desk, id: &'static str) -> impl IntoView {
     let sure = RwSignal::new(kept.get_untracked().unwrap_or(75));
     let text = move || format!("{} %", sure.get());
     view! {
-        <div class="confidence">
+        <div class="task-confidence">
             <label for=format!("{id}-sure")>{t("How sure are you that this is the best? Kept, not scored.")}</label>
             <output for=format!("{id}-sure")>{view::text(text)}</output>
             <input type="range" id=format!("{id}-sure") min="50" max="100" step="5" prop:value=view::text(move || sure.get().to_string())
