@@ -1,15 +1,10 @@
 //! The few things that only the browser can do, each behind a plain function.
 
-use crate::bench::drawing::{Shape, pieces, same_ends};
 use crate::language::t;
-use crate::plots::paper::Palette;
 use crate::words;
 use leptos::prelude::*;
 use wasm_bindgen::prelude::*;
 use web_sys::{HtmlElement, Window};
-
-/// Text nodes, for a walk through the document (DOM standard, `NodeFilter.SHOW_TEXT`).
-const SHOW_TEXT: u32 = 4;
 
 fn window() -> Option<Window> {
     web_sys::window()
@@ -163,83 +158,6 @@ pub fn on_fonts_ready(call: impl FnOnce() + 'static) {
     });
 }
 
-/// Brings the children of an SVG group from one list of shapes to another, touching only what differs: shapes of the same
-/// kind at both ends of the lists stay, with new attributes and letters.
-pub fn redraw(group: &web_sys::Element, before: &[Shape], after: &[Shape]) {
-    let Some(document) = window().and_then(|w| w.document()) else { return };
-    let whole = group.child_element_count() as usize == before.len();
-    if !whole {
-        group.set_inner_html("");
-    }
-    let before = if whole { before } else { &[] };
-    let (head, tail) = same_ends(before, after);
-    let (old_tail, new_tail) = (before.len() - tail, after.len() - tail);
-    let mut child = group.first_element_child();
-    let rewrite = |child: &mut Option<web_sys::Element>, old: &[Shape], new: &[Shape]| {
-        for (old, new) in old.iter().zip(new) {
-            let Some(element) = child.take() else { return };
-            if old != new {
-                write(&element, Some(old), new);
-            }
-            *child = element.next_element_sibling();
-        }
-    };
-    rewrite(&mut child, &before[..head], &after[..head]);
-    for _ in head..old_tail {
-        let Some(element) = child else { return };
-        child = element.next_element_sibling();
-        element.remove();
-    }
-    for shape in &after[head..new_tail] {
-        // Fails only for an illegal tag, and the tags are ours.
-        if let Ok(element) = document.create_element_ns(Some("http://www.w3.org/2000/svg"), shape.tag) {
-            write(&element, None, shape);
-            let _ = group.insert_before(&element, child.as_deref());
-        }
-    }
-    rewrite(&mut child, &before[old_tail..], &after[new_tail..]);
-}
-
-fn write(element: &web_sys::Element, old: Option<&Shape>, new: &Shape) {
-    for (i, (name, value)) in new.attributes.iter().enumerate() {
-        if old.and_then(|o| o.attributes.get(i)).is_none_or(|o| o.0 != *name || o.1 != *value) {
-            let _ = element.set_attribute(name, value);
-        }
-    }
-    for (name, _) in
-        old.iter().flat_map(|o| &o.attributes).filter(|(name, _)| !new.attributes.iter().any(|(n, _)| n == name))
-    {
-        let _ = element.remove_attribute(name);
-    }
-    if old.is_none_or(|o| o.content != new.content) && (old.is_some() || !new.content.is_empty()) {
-        match (new.content.contains('<'), element.first_child()) {
-            (true, _) if old.is_some_and(|o| reletter(element, &o.content, &new.content)) => {}
-            (true, _) => element.set_inner_html(&new.content),
-            // A text node that is there already takes new letters faster than it is replaced.
-            (false, Some(node)) if element.child_element_count() == 0 => node.set_node_value(Some(&new.content)),
-            (false, _) => element.set_text_content(Some(&new.content)),
-        }
-    }
-}
-
-/// Writes the letters between the tags where the tags are as before. Says whether they were; else nothing is touched.
-fn reletter(element: &web_sys::Element, old: &str, new: &str) -> bool {
-    let same = pieces(old).map(|(tag, letters)| (tag, letters.is_empty()));
-    if !same.eq(pieces(new).map(|(tag, letters)| (tag, letters.is_empty()))) {
-        return false;
-    }
-    let walker =
-        window().and_then(|w| w.document()).map(|d| d.create_tree_walker_with_what_to_show(element, SHOW_TEXT));
-    let Some(Ok(walker)) = walker else { return false };
-    for ((_, before), (_, now)) in pieces(old).zip(pieces(new)).filter(|(_, now)| !now.1.is_empty()) {
-        let Ok(Some(node)) = walker.next_node() else { return false };
-        if before != now {
-            node.set_node_value(Some(now));
-        }
-    }
-    true
-}
-
 /// Calls back whenever the size of an element changes, and once at first, with width and height in CSS pixels, for as long as
 /// the part of the page that asks is there.
 pub fn on_resize(element: &HtmlElement, call: impl Fn(f64, f64) + 'static) {
@@ -277,31 +195,6 @@ fn until_gone<F: ?Sized + 'static>(called: Closure<F>, stop: impl FnOnce() + 'st
             drop(called);
         }
     });
-}
-
-/// The style sheet's tokens as colours. A probe takes each token as its `color`, which the browser then resolves, system
-/// colours of a forced palette included.
-pub fn palette(probe: &HtmlElement) -> Palette {
-    let style = window().and_then(|w| w.get_computed_style(probe).ok().flatten());
-    Palette::from_tokens(|token| {
-        let _ = probe.style().set_property("color", &format!("var({token})"));
-        style.as_ref().and_then(|s| s.get_property_value("color").ok()).and_then(|text| rgb(&text)).unwrap_or((0, 0, 0))
-    })
-}
-
-/// Height of plot text: the style sheet's caption size.
-pub fn caption_px(probe: &HtmlElement) -> f64 {
-    let style = window().and_then(|w| w.get_computed_style(probe).ok().flatten());
-    let size = style.and_then(|s| s.get_property_value("font-size").ok());
-    size.and_then(|s| crate::units::parse(s.trim_end_matches("px"))).unwrap_or(crate::plots::paper::TEXT)
-}
-
-/// `rgb(1, 2, 3)` as the browser writes a resolved colour.
-fn rgb(text: &str) -> Option<(u8, u8, u8)> {
-    let inside = text.split_once('(')?.1.trim_end_matches(')');
-    let mut parts =
-        inside.split([',', ' ', '/']).filter(|p| !p.is_empty()).map(|p| crate::units::parse(p).map(|v| v as u8));
-    Some((parts.next()??, parts.next()??, parts.next()??))
 }
 
 /// Offers bytes as a file to save. Errors: what the browser refuses, in words.

@@ -404,7 +404,7 @@ mod tests {
         }
         crate::readings::ENTRIES.iter().for_each(|e| put(e.name));
         crate::sweeps::OVER.iter().for_each(|o| put(o.name));
-        crate::plots::time::TRACES.iter().for_each(|trace| put(trace.name));
+        crate::plots::traces::TRACES.iter().for_each(|trace| put(trace.name));
         let own = engines.iter().cloned().map(|engine| volute_core::engine::Engine { name: "own".into(), ..engine });
         for point in engines.iter().cloned().chain(own).flat_map(|e| crate::start_points::start_points(&e)) {
             [point.name, point.says].into_iter().for_each(&mut put);

@@ -14,6 +14,7 @@ pub mod language;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod lessons;
 pub mod lms;
+pub mod look;
 pub mod page;
 pub mod pins;
 pub mod plots;

@@ -6,7 +6,6 @@ use crate::bench::controls::Controls;
 use crate::bench::engine_choice::EngineSelect;
 use crate::bench::headlines::Headlines;
 use crate::bench::limits::Limits;
-use crate::bench::plot::Inks;
 use crate::bench::slot::{Choice, Scene, Slot, View};
 use crate::bench::sweep_desk::SweepDesk;
 use crate::bench::verdict::Verdict;
@@ -18,13 +17,15 @@ use crate::lessons::desk::{self, Desk, Host, Want};
 use crate::lessons::reader::LessonSheet;
 use crate::lessons::session::{Cover, Holds};
 use crate::lms;
+use crate::look::Look;
 use crate::pins::Pins;
+use crate::plots::inks::Inks;
 use crate::refusals;
 use crate::run::{self, Run, Steps};
 use crate::share::{self, Shared};
 use crate::start_points::start_points;
 use crate::state::{BenchSettings, History, Origin};
-use crate::store::{self, Record};
+use crate::store;
 use crate::units::{Quantity, UnitSystem};
 use crate::update;
 use crate::view;
@@ -107,47 +108,6 @@ fn opening() -> (Shared, Option<String>) {
 /// Whether the link leaves the bench to the lesson that it names.
 fn sets_no_bench() -> bool {
     !browser::fragment().contains("vane=")
-}
-
-/// How the learner likes the page to look.
-pub(crate) struct Look {
-    /// Dark or light, where the learner has said so.
-    pub(crate) dark: Option<bool>,
-    pub(crate) customary: bool,
-    /// The language that the learner has chosen.
-    pub(crate) language: Option<Language>,
-    /// Whether the gas of the drawing stands still although the system allows motion.
-    still: bool,
-}
-
-impl Record for Look {
-    const NAME: &'static str = "volute.look";
-    // The second version added the language.
-    const VERSION: u32 = 2;
-
-    fn text(&self) -> String {
-        let theme = match self.dark {
-            Some(true) => "dark",
-            Some(false) => "light",
-            None => "system",
-        };
-        let language = self.language.map_or("system", Language::code);
-        let motion = if self.still { "still" } else { "flowing" };
-        format!("{theme} {} {language} {motion}", if self.customary { "us" } else { "si" })
-    }
-
-    fn read(_: u32, text: &str) -> Option<Self> {
-        let mut words = text.split(' ');
-        let (theme, units) = (words.next()?, words.next()?);
-        let dark = match theme {
-            "dark" => Some(true),
-            "light" => Some(false),
-            "system" => None,
-            _ => return None,
-        };
-        let language = words.next().and_then(Language::of_code);
-        Some(Self { dark, customary: units == "us", language, still: words.next() == Some("still") })
-    }
 }
 
 /// `speaks`: whether the texts of the wanted language are there.
@@ -456,11 +416,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let printing = StoredValue::new(false);
     let read_inks = move || {
         if let Some(probe) = probe.get_untracked() {
-            inks.set(Some(Inks {
-                palette: browser::palette(&probe),
-                text_px: browser::caption_px(&probe),
-                printing: printing.get_value(),
-            }));
+            inks.set(Some(Inks::read(&probe, printing.get_value())));
         }
     };
     let system_changed = move || {

@@ -147,19 +147,6 @@ impl Store {
         done.map_err(|trouble| self.tell(trouble)).is_ok()
     }
 
-    /// Takes in what another tab has just done to the name `name`: the record now kept there, or nothing if there is none that
-    /// can be used. The outer `None` means that the name is of another kind.
-    pub fn changed<R: Record>(&self, name: Option<&str>, text: Option<&str>) -> Option<Option<R>> {
-        match name {
-            Some(name) if name == name_of::<R>("") => {
-                Some(text.and_then(|text| decode(text).map_err(|trouble| self.tell(trouble)).ok()))
-            }
-            Some(_) => None,
-            // All of the storage was cleared.
-            None => Some(None),
-        }
-    }
-
     /// The text of a record of which there are several, unread; nothing where it is damaged or newer than this page.
     pub fn text_at<R: Record>(&self, own: &str) -> Option<String> {
         let line = self.line::<R>(own).unwrap_or_else(|trouble| {
@@ -240,36 +227,28 @@ fn checksum(version: u32, text: &str) -> u64 {
     fnv(version.to_string().bytes().chain([b':']).chain(text.bytes()))
 }
 
-pub use in_browser::{open, watch};
+pub use in_browser::{for_this_visit, open};
 
 /// The browser's `localStorage` as a shelf.
 mod in_browser {
-    use super::{Record, Refusal, Shelf, Store, Trouble};
-    use std::cell::RefCell;
+    use super::{Refusal, Shelf, Store, Trouble};
+    use std::cell::{Cell, RefCell};
     use std::collections::BTreeMap;
-    use wasm_bindgen::prelude::*;
-    use web_sys::{Storage, StorageEvent, Window};
+    use web_sys::{Storage, Window};
 
-    /// The store of this page. `report` hears of each trouble once, as soon as something is read or kept.
-    ///
-    /// Where a learning platform keeps what is done, the device does not: others may learn at the same machine.
-    pub fn open(report: impl Fn(Trouble) + 'static) -> Store {
-        if crate::lms::keeps() { Store::new(Passing, report) } else { Store::new(LocalStorage, report) }
+    thread_local! {
+        static VISIT_ONLY: Cell<bool> = const { Cell::new(false) };
     }
 
-    /// Calls back when another tab has changed a record of this kind: with what is kept now, or with nothing.
-    pub fn watch<R: Record + 'static>(store: &Store, call: impl Fn(Option<R>) + 'static) {
-        let Some(window) = web_sys::window() else { return };
-        let store = store.clone();
-        let heard = Closure::<dyn FnMut(StorageEvent)>::new(move |event: StorageEvent| {
-            let (name, text) = (event.key(), event.new_value());
-            if let Some(record) = store.changed(name.as_deref(), text.as_deref()) {
-                call(record);
-            }
-        });
-        // Fails only for a window that does not take events at all.
-        let _ = window.add_event_listener_with_callback("storage", heard.as_ref().unchecked_ref());
-        heard.forget();
+    /// From now on nothing is kept longer than this visit. A learning platform that keeps what is done asks for it: other people
+    /// may learn at the same machine.
+    pub fn for_this_visit() {
+        VISIT_ONLY.set(true);
+    }
+
+    /// The store of this page. `report` hears of each trouble once, as soon as something is read or kept.
+    pub fn open(report: impl Fn(Trouble) + 'static) -> Store {
+        if VISIT_ONLY.get() { Store::new(Passing, report) } else { Store::new(LocalStorage, report) }
     }
 
     /// A shelf for one visit; all stores of the page share it.
@@ -475,20 +454,6 @@ mod tests {
         assert_eq!(store.get(), Some(dark()));
         assert_eq!(*told.borrow(), [Trouble::Full]);
         assert!(store.set(&Theme("light".into())), "a shorter one still fits");
-    }
-
-    #[test]
-    fn another_tab_is_heard() {
-        let (store, _, told) = fresh();
-        let line = encode(2, "dark");
-        assert_eq!(store.changed(Some("volute.theme"), Some(&line)), Some(Some(dark())));
-        assert_eq!(store.changed::<Theme>(Some("volute.theme"), None), Some(None), "removed there");
-        assert_eq!(store.changed::<Theme>(None, None), Some(None), "everything cleared");
-        assert_eq!(store.changed::<Theme>(Some("volute.units"), Some(&line)), None);
-        assert_eq!(store.changed::<Theme>(Some("theme"), Some(&line)), None);
-        assert!(told.borrow().is_empty());
-        assert_eq!(store.changed::<Theme>(Some("volute.theme"), Some("rot")), Some(None));
-        assert_eq!(*told.borrow(), [Trouble::Damaged("theme")]);
     }
 
     #[test]

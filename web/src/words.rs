@@ -8,7 +8,6 @@ pub const SKIP: &str = msg("Skip to the sliders");
 pub const BENCH: &str = msg("Bench");
 pub const ENGINE: &str = msg("engine");
 pub const AMBIENT: &str = msg("ambient");
-pub const OWN_ENGINE: &str = msg("own engine file");
 
 pub const UNDO: &str = msg("Undo");
 pub const REDO: &str = msg("Redo");

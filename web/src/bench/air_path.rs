@@ -2,10 +2,10 @@
 //! manometer that weighs p2 against p3.
 
 use super::drawing::{Shape, Side, Svg, hatches, polyline, scroll, vanes};
-use super::flow;
 use super::manometer;
+use super::redraw::redraw;
 use super::stations;
-use crate::browser;
+use super::streams;
 use crate::describe;
 use crate::language::{t, tf};
 use crate::lessons::session::{Cover, TORQUE};
@@ -101,7 +101,7 @@ fn fixed() -> String {
     svg.text(8.0, 261.0, "lb v", t("pipe"));
     svg.path("M66 216L84 230", "thin");
     manometer::fixed(&mut svg);
-    let under = hatches("air") + &svg.markup() + &flow::markup();
+    let under = hatches("air") + &svg.markup() + &streams::markup();
     let mut svg = Svg::default();
     svg.balloon(58.0, 96.0, "1");
     svg.balloon(210.0, INTAKE_Y, "2");
@@ -222,7 +222,7 @@ pub fn AirPath(
         let run = run.get();
         let drawn = run.reading().map(|r| cover.with(|c| moving(r, &run.bench, units.get(), c))).unwrap_or_default();
         if let Some(layer) = layer.get() {
-            browser::redraw(&layer, &before, &drawn.0);
+            redraw(&layer, &before, &drawn.0);
         }
         before = drawn.0;
     });
@@ -230,7 +230,7 @@ pub fn AirPath(
     // new pace once the bench rests: until then nobody could tell.
     let pace = view::memo(move || {
         let may = flows.get() && cover.with(|c| !c.hides_any(&["air_flow", "p2", "p3"]));
-        calm.with(|run| run.reading().filter(|_| may && run.holds).map(flow::seconds))
+        calm.with(|run| run.reading().filter(|_| may && run.holds).map(streams::seconds))
     });
     let flowing = move || pace.with(Option::is_some);
     let second = move |i: usize| move || pace.with(|p| p.map_or_else(String::new, |p| format!("{}s", p[i])));

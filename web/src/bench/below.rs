@@ -2,12 +2,12 @@
 //! wait for it.
 
 use super::embed::EmbedDialog;
-use super::energy::Energy;
+use super::energy_flows::Energy;
 use super::engine_choice::OwnEngine;
 use super::margins::Margins;
 use super::next_steps::NextSteps;
 use super::pin_board::PinBoard;
-use super::print::PrintSheet;
+use super::print_sheet::PrintSheet;
 use super::slot::{Choice, Scene, Slot};
 use super::sweep_desk::SweepDesk;
 use super::term::{Glossary, Term};

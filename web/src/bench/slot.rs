@@ -1,14 +1,16 @@
 //! A place for a plot, with the choice of what stands in it.
 
-use super::plot::{Inks, Plot};
 use crate::describe;
 use crate::language::t;
 use crate::lessons::session::{BALANCE, Cover, PUMPING, TORQUE};
 use crate::pins::Pins;
-use crate::plots::chart::{At, Axis, Chart, Panel};
+use crate::plots::axis::Axis;
+use crate::plots::chart::{At, Chart, Panel};
 use crate::plots::cycle::{self, Ghost};
-use crate::plots::maps;
-use crate::plots::sweep::{Pinned, Scene as SweepScene};
+use crate::plots::figure::Plot;
+use crate::plots::inks::Inks;
+use crate::plots::map_charts as maps;
+use crate::plots::sweep_curve::{Pinned, Scene as SweepScene};
 use crate::readings;
 use crate::run::Run;
 use crate::sweeps;

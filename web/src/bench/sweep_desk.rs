@@ -2,7 +2,7 @@
 
 use crate::browser;
 use crate::language::t;
-use crate::plots::sweep::progress;
+use crate::plots::sweep_curve::progress;
 use crate::state::BenchSettings;
 use crate::sweeps::{self, Job, SweepPoint};
 use crate::view;

@@ -1,12 +1,12 @@
 //! The engine run live: sliders move it while it runs, a load step is timed, a second run is laid over the first.
 
-use super::plot::Plot;
 use super::slot::Scene;
 use crate::browser;
 use crate::language::t;
 use crate::lessons::session::{Cover, Reach};
 use crate::plots::chart::Chart;
-use crate::plots::time::{self, History, LoadStep, TRACES};
+use crate::plots::figure::Plot;
+use crate::plots::traces::{self, History, LoadStep, TRACES};
 use crate::refusals;
 use crate::state::BenchSettings;
 use crate::units::{self, Quantity, number};
@@ -166,13 +166,13 @@ pub fn Time(
     };
     let chart = view::memo(move || {
         let (other, keys, units) = (kept.get(), traces.get(), units.get());
-        let plot = |h: &History| Some(time::chart(h, other.as_deref(), &keys, back.get(), units));
+        let plot = |h: &History| Some(traces::chart(h, other.as_deref(), &keys, back.get(), units));
         let (_, chart) = with_shown(&|_| String::new(), &plot);
-        Arc::new(chart.unwrap_or_else(|| time::chart(&History::default(), None, &[], None, units)))
+        Arc::new(chart.unwrap_or_else(|| traces::chart(&History::default(), None, &[], None, units)))
     });
     let sentence = view::derived(move || {
         let (other, units) = (kept.get(), units.get());
-        fault.get().unwrap_or_else(|| with_shown(&|h| time::sentence(h, other.as_deref(), units), &|_| None).0)
+        fault.get().unwrap_or_else(|| with_shown(&|h| traces::sentence(h, other.as_deref(), units), &|_| None).0)
     });
     let ends = move || {
         version.track();

@@ -17,7 +17,7 @@ pub mod shelf;
 
 use crate::browser;
 use crate::language::{self, t, tf};
-use crate::page::Look;
+use crate::look::Look;
 use crate::store::{self, Store};
 use crate::units::UnitSystem;
 use crate::view;

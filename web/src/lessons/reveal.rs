@@ -4,10 +4,11 @@
 use super::desk::Desk;
 use super::input::{axis_along, decimals, quantity_name, short_name, side};
 use super::session::Session;
-use crate::bench::plot::Plot;
 use crate::describe;
 use crate::language::{t, t_any, tf};
-use crate::plots::chart::{Axis, Chart, Panel, Series, Style};
+use crate::plots::axis::Axis;
+use crate::plots::chart::{Chart, Panel, Series, Style};
+use crate::plots::figure::Plot;
 use crate::units::{Quantity as Shown, UnitSystem, number, signed};
 use crate::view;
 use leptos::prelude::*;

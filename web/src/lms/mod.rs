@@ -17,6 +17,7 @@ pub mod wire;
 use crate::browser;
 use crate::language::Language;
 use crate::lessons::desk::Desk;
+use crate::store;
 use leptos::prelude::AnyView;
 use std::cell::{Cell, RefCell};
 use std::future::Future;
@@ -82,6 +83,9 @@ pub fn meet(then: impl FnOnce() + 'static) {
 fn join(packed: Packed) -> Result<Pin<Box<dyn Future<Output = ()>>>, SplitLoaderError> {
     Ok(Box::pin(async move {
         link::connect(&packed, &Language::OFFERED.map(Language::code)).await;
+        if link::keeps() {
+            store::for_this_visit();
+        }
         let language = link::here().and_then(|(_, kept)| kept.language);
         let tie = Tie { keeps: link::keeps(), language, prepare: wire::prepare, attach: wire::attach, bar: bar::line };
         TIE.set(Some(tie));

@@ -4,7 +4,7 @@
 //! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
 //! is drawn with the font that it has already.
 
-use super::paper::{Palette, Paper, PlotError, Strokes, Weave, split};
+use super::surface::{Palette, PlotError, Strokes, Surface, Weave, split};
 use crate::language::t;
 use plotters::drawing::IntoDrawingArea;
 use plotters::style::{Color, RGBColor};
@@ -221,15 +221,15 @@ fn draw_tile(weave: &Weave) -> Option<CanvasPattern> {
     pen.create_pattern_with_html_canvas_element(&canvas, "repeat").ok()?
 }
 
-/// Paper on a canvas of `width` by `height` CSS pixels.
-pub fn paper(
+/// A surface on a canvas of `width` by `height` CSS pixels.
+pub fn surface(
     canvas: &HtmlCanvasElement,
     width: f64,
     height: f64,
     device_ratio: f64,
     palette: Palette,
     text_px: f64,
-) -> Result<Paper<Canvas>, PlotError> {
+) -> Result<Surface<Canvas>, PlotError> {
     let ratio = device_ratio.clamp(1.0, 3.0);
     let pixels = |css: f64| (css * ratio).round().clamp(1.0, 8192.0) as u32;
     // Setting the size also clears and resets the context: only when it changes.
@@ -239,5 +239,5 @@ pub fn paper(
     }
     let backend = Canvas::on(canvas).ok_or_else(|| PlotError(t("this browser gives no drawing context").into()))?;
     backend.context.set_transform(SCALE, 0.0, 0.0, SCALE, 0.0, 0.0).map_err(|_| PlotError(t("no scale").into()))?;
-    Ok(Paper::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
+    Ok(Surface::new(backend.into_drawing_area(), ratio * f64::from(FINE), palette, text_px))
 }

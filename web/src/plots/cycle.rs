@@ -1,10 +1,9 @@
 //! One cylinder over its cycle: gas exchange with the pumping area hatched, the whole loop, pressures over the crank angle.
 
-use super::chart::{Area, At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
+use super::axis::Axis;
+use super::chart::{Area, At, Chart, Mark, MarkKind, Panel, Series, Style};
 use super::clip::clipped;
 use super::hatch::Hatch;
-#[cfg(test)]
-use super::paper::Paper;
 use super::ticks::round_ends;
 use crate::language::{t, tf};
 use crate::units::{Quantity, UnitSystem};
@@ -274,11 +273,8 @@ pub fn over_angle(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: U
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plots::recorder::{Record, Recorder, check};
+    use crate::plots::recorder::check_drawn;
     use crate::sample;
-    use plotters::drawing::IntoDrawingArea;
-    use std::cell::RefCell;
-    use std::rc::Rc;
 
     #[test]
     fn by_hand_pressure_along_a_stroke() {
@@ -302,12 +298,7 @@ mod tests {
                         over_angle(&reading, &engine, &ghosts, units),
                     ] {
                         assert!(!chart.is_empty());
-                        let record = Rc::new(RefCell::new(Record::default()));
-                        let pixels = (size.0 * 2, size.1 * 2);
-                        let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
-                        let palette = crate::plots::paper::Palette::from_tokens(|_| (0, 0, 0));
-                        chart.draw(&Paper::new(area, 2.0, palette, 13.0), None, None).unwrap();
-                        check(&record.borrow(), pixels);
+                        check_drawn(&chart, size);
                     }
                 }
             }

@@ -2,7 +2,7 @@
 //!
 //! One hatch, one meaning: single slanted lines give to the crank, crossed lines take from it.
 
-/// A place on the paper, in CSS pixels.
+/// A place on a surface, in CSS pixels.
 pub type Place = (f64, f64);
 
 /// Which hatch.

@@ -1,5 +1,9 @@
 //! A backend for tests: it keeps where text stands and how far lines reach.
 
+use super::axis::Axis;
+use super::chart::{Chart, Panel, Series, Style};
+use super::surface::{Palette, Surface};
+use plotters::drawing::IntoDrawingArea;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
 use std::cell::RefCell;
@@ -95,10 +99,10 @@ impl DrawingBackend for Recorder {
     }
 }
 
-impl super::paper::Strokes for Recorder {}
+impl super::surface::Strokes for Recorder {}
 
 /// Asserts what every plot keeps: text inside the sheet, no two texts on each other, lines on the sheet.
-pub fn check(record: &Record, size: (u32, u32)) {
+fn check(record: &Record, size: (u32, u32)) {
     let (w, h) = (size.0 as f64, size.1 as f64);
     for (i, (text, b)) in record.texts.iter().enumerate() {
         assert!(0.0 <= b[0] && 0.0 <= b[1] && b[2] <= w && b[3] <= h, "`{text}` leaves the sheet: {b:?} of {w} x {h}");
@@ -114,4 +118,30 @@ pub fn check(record: &Record, size: (u32, u32)) {
             "a line leaves the sheet at {p:?}"
         );
     }
+}
+
+/// What is drawn of a chart on so many CSS pixels, with so many device pixels to each; and the size in device pixels.
+pub fn drawn(chart: &Chart, size: (u32, u32), ratio: u32) -> (Record, (u32, u32)) {
+    let record = Rc::new(RefCell::new(Record::default()));
+    let pixels = (size.0 * ratio, size.1 * ratio);
+    let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
+    let palette = Palette::from_tokens(|_| (0, 0, 0));
+    chart.draw(&Surface::new(area, f64::from(ratio), palette, 13.0), None, None).unwrap();
+    (record.take(), pixels)
+}
+
+/// Draws a chart and asserts what every plot keeps.
+pub fn check_drawn(chart: &Chart, size: (u32, u32)) {
+    let (record, pixels) = drawn(chart, size, 2);
+    check(&record, pixels);
+}
+
+/// Two straight lines over the vane position, for tests of what any chart can do.
+pub fn chart() -> Chart {
+    let x = Axis::new("vane position", "% open", 0.0, 100.0, 0);
+    let mut panel = Panel::new(Axis::around("pressure", "kPa abs", [100.0, 380.0].into_iter(), 0));
+    let line = |k: f64| (0..=10).map(|i| (10.0 * f64::from(i), k * 100.0 + 20.0 * f64::from(i))).collect::<Vec<_>>();
+    panel.series.push(Series::new("p2", Style::Intake, line(1.0)));
+    panel.series.push(Series::new("p3", Style::Exhaust, line(1.8)));
+    Chart { cursor: Some(40.0), ..Chart::single(x, panel) }
 }

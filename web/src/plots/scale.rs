@@ -1,4 +1,4 @@
-//! From a number to a place on the paper.
+//! From a number to a place on the surface.
 
 /// A straight scale: `from` lies at `start`, `to` at `end`.
 #[derive(Debug, Clone, Copy, PartialEq)]

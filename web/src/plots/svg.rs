@@ -1,9 +1,9 @@
-//! A chart as an SVG file, for saving and for paper. It stands in the module of what is below the first view: nobody needs it
+//! A chart as an SVG file, for saving and for surface. It stands in the module of what is below the first view: nobody needs it
 //! before.
 
 use super::canvas::{Canvas, Done, FINE};
 use super::chart::Chart;
-use super::paper::{Palette, Paper, PlotError, Strokes};
+use super::surface::{Palette, PlotError, Strokes, Surface};
 use crate::language::t;
 use plotters::drawing::IntoDrawingArea;
 use plotters_backend::{BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind};
@@ -106,7 +106,7 @@ fn svg(chart: &Chart, width: f64, height: f64, palette: Palette, text_px: f64) -
         let ruler = crate::browser::fresh_canvas().as_ref().and_then(Canvas::on);
         let ruler = ruler.ok_or_else(|| PlotError(t("this browser gives no drawing context").into()))?;
         let file = File { inner: SVGBackend::with_string(&mut out, size), ruler };
-        let sheet = Paper::new(file.into_drawing_area(), fine, palette, text_px);
+        let sheet = Surface::new(file.into_drawing_area(), fine, palette, text_px);
         sheet.clear()?;
         chart.draw(&sheet, None, None)?;
         sheet.present()?;

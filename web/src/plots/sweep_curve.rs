@@ -1,6 +1,7 @@
 //! A sweep drawn: any reading over any setting, p2 and p3 with the hatch between them, the slider's place and the best point.
 
-use super::chart::{Area, At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
+use super::axis::Axis;
+use super::chart::{Area, At, Chart, Mark, MarkKind, Panel, Series, Style};
 use super::hatch::Hatch;
 use crate::language::{msg, t, tf};
 use crate::readings::{self, Entry};
@@ -247,13 +248,10 @@ pub fn progress(done: usize, total: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plots::recorder::{Record, Recorder, check};
+    use crate::plots::recorder::check_drawn;
     use crate::sample;
     use crate::state::Origin;
     use crate::sweeps;
-    use plotters::drawing::IntoDrawingArea;
-    use std::cell::RefCell;
-    use std::rc::Rc;
 
     fn points() -> Vec<SweepPoint> {
         let reading = sample::hinders();
@@ -318,12 +316,7 @@ mod tests {
                     pins: &[Pinned { letter: 'A', x: 60.0, reading: &pinned }],
                     units: UnitSystem::Customary,
                 };
-                let record = Rc::new(RefCell::new(Record::default()));
-                let pixels = (size.0 * 2, size.1 * 2);
-                let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
-                let palette = crate::plots::paper::Palette::from_tokens(|_| (0, 0, 0));
-                scene.chart().draw(&crate::plots::paper::Paper::new(area, 2.0, palette, 13.0), None, None).unwrap();
-                check(&record.borrow(), pixels);
+                check_drawn(&scene.chart(), size);
             }
         }
     }

@@ -1,6 +1,7 @@
 //! An engine running in time: traces of what a firing interval after the other reads, and the response to a step.
 
-use super::chart::{At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
+use super::axis::Axis;
+use super::chart::{At, Chart, Mark, MarkKind, Panel, Series, Style};
 use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
 use volute_core::point::transient::Sample;
@@ -211,13 +212,9 @@ pub fn sentence(run: &History, other: Option<&History>, units: UnitSystem) -> St
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plots::paper::{Palette, Paper};
-    use crate::plots::recorder::{Record, Recorder};
+    use crate::plots::recorder;
     use crate::run;
     use crate::state::BenchSettings;
-    use plotters::drawing::IntoDrawingArea;
-    use std::cell::RefCell;
-    use std::rc::Rc;
     use volute_core::point::transient::Transient;
     use volute_core::settings::Load;
 
@@ -269,13 +266,7 @@ mod tests {
         );
         let chart = chart(&history, None, &["torque"], None, UnitSystem::Si);
         assert!(chart.panels[0].marks.iter().all(|mark| mark.at.0 >= chart.x.from));
-        let drawn = |chart: &Chart| {
-            let record = Rc::new(RefCell::new(Record::default()));
-            let area = Recorder { size: (700, 400), record: record.clone() }.into_drawing_area();
-            let palette = Palette::from_tokens(|_| (0, 0, 0));
-            chart.draw(&Paper::new(area, 1.0, palette, 13.0), None, None).unwrap();
-            record.take().points
-        };
+        let drawn = |chart: &Chart| recorder::drawn(chart, (700, 400), 1).0.points;
         assert!(chart.cursor.is_some_and(|at_s| at_s < chart.x.from));
         assert_eq!(drawn(&chart), drawn(&Chart { cursor: None, ..chart.clone() }), "a line stands off the axis");
     }

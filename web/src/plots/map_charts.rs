@@ -1,6 +1,7 @@
 //! Compressor map, turbine map, and the two machines in temperature and entropy.
 
-use super::chart::{Area, At, Axis, Chart, Mark, MarkKind, Panel, Series, Style};
+use super::axis::Axis;
+use super::chart::{Area, At, Chart, Mark, MarkKind, Panel, Series, Style};
 use super::cycle::Ghost;
 use super::hatch::Hatch;
 use crate::language::{msg, t, tf};
@@ -234,13 +235,9 @@ pub fn entropy_sentence(engine: &Engine, reading: &Reading, units: UnitSystem) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plots::paper::{Palette, Paper};
-    use crate::plots::recorder::{Record, Recorder, check};
+    use crate::plots::recorder::check_drawn;
     use crate::run;
     use crate::state::BenchSettings;
-    use plotters::drawing::IntoDrawingArea;
-    use std::cell::RefCell;
-    use std::rc::Rc;
 
     #[test]
     fn identity_names_and_labels_never_collide() {
@@ -263,12 +260,7 @@ mod tests {
                 for size in [(330, 300), (720, 420)] {
                     for chart in &charts {
                         assert!(!chart.is_empty());
-                        let record = Rc::new(RefCell::new(Record::default()));
-                        let pixels = (size.0 * 2, size.1 * 2);
-                        let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
-                        let palette = Palette::from_tokens(|_| (0, 0, 0));
-                        chart.draw(&Paper::new(area, 2.0, palette, 13.0), None, None).unwrap();
-                        check(&record.borrow(), pixels);
+                        check_drawn(chart, size);
                     }
                 }
             }

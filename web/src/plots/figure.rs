@@ -1,29 +1,19 @@
 //! A chart on the page: a canvas redrawn in the same frame as whatever it shows, read by pointer and by keys, with its
 //! legend, its table and its files. It knows no view; what it shows is a [`Chart`].
 
+use super::canvas::surface;
+use super::chart::{Chart, Style};
+use super::inks::Inks;
+use super::read_off::{Spot, Step};
+use super::svg;
 use crate::browser;
 use crate::language::{t, tf};
-use crate::plots::canvas::paper;
-use crate::plots::chart::{Chart, Spot, Step, Style};
-use crate::plots::paper::Palette;
-use crate::plots::svg;
 use crate::view;
 use crate::words;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
-
-/// Tones and text height as the style sheet gives them now.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Inks {
-    /// Tones.
-    pub palette: Palette,
-    /// Height of plot text in CSS pixels.
-    pub text_px: f64,
-    /// Whether they are for a print: plots stand as lines then, not as pixels.
-    pub printing: bool,
-}
 
 /// How long a plot out of sight waits after the last change.
 const UNSEEN_MS: i32 = 300;
@@ -121,7 +111,7 @@ pub fn Plot(
             return;
         }
         let drawn =
-            paper(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
+            surface(&canvas, width, height, browser::device_ratio(), inks.palette, inks.text_px).and_then(|sheet| {
                 sheet.clear()?;
                 alone.with(|alone| chart.with(|c| c.draw(&sheet, alone.as_deref(), spot.get())))?;
                 sheet.present()
@@ -195,7 +185,7 @@ pub fn Plot(
             _ => browser::save_picture(&format!("volute-{id}.png"), move |fresh| {
                 let Some(inks) = inks.get_untracked() else { return Err(t("the page is not ready").into()) };
                 let (w, h, ratio) = SAVED;
-                let sheet = paper(fresh, w, h, ratio, inks.palette, inks.text_px).map_err(|e| e.0)?;
+                let sheet = surface(fresh, w, h, ratio, inks.palette, inks.text_px).map_err(|e| e.0)?;
                 let drawn = sheet.clear().and_then(|()| chart.with_untracked(|c| c.draw(&sheet, None, None)));
                 drawn.and_then(|()| sheet.present()).map_err(|e| e.0)
             }),

@@ -1,9 +1,9 @@
-//! A sheet of paper that any plotters backend can be: lines, areas, hatches and text in CSS pixels.
+//! A surface to draw on, over any plotters backend: lines, areas, hatches and text in CSS pixels.
 //!
-//! plotters works in whole device pixels, so the sheet is scaled by the device pixel ratio; one width of line or size of
+//! plotters works in whole device pixels, so the surface is scaled by the device pixel ratio; one width of line or size of
 //! text is given in CSS pixels and looks the same on every screen.
 
-use super::chart::AxisScale;
+use super::axis::AxisScale;
 use super::hatch::{self, Hatch, Place};
 use super::thin::thinned;
 use super::ticks::Ticks;
@@ -225,7 +225,7 @@ impl<DB: Strokes> Drawable<DB> for Element {
 }
 
 /// A drawing surface in CSS pixels.
-pub struct Paper<DB: Strokes> {
+pub struct Surface<DB: Strokes> {
     area: DrawingArea<DB, Shift>,
     ratio: f64,
     palette: Palette,
@@ -236,8 +236,8 @@ pub struct Paper<DB: Strokes> {
     pub height: f64,
 }
 
-impl<DB: Strokes> Paper<DB> {
-    /// Paper on a plotters area whose device pixels are `ratio` to a CSS pixel.
+impl<DB: Strokes> Surface<DB> {
+    /// A surface on a plotters area whose device pixels are `ratio` to a CSS pixel.
     pub fn new(area: DrawingArea<DB, Shift>, ratio: f64, palette: Palette, text_px: f64) -> Self {
         let (w, h) = area.dim_in_pixel();
         Self { area, ratio, palette, text_px, width: w as f64 / ratio, height: h as f64 / ratio }
