@@ -1,19 +1,8 @@
 //! What the user holds: engine speed, load, vane position, and the air outside.
 
 use crate::engine::Engine;
-use crate::keys::{Key, KeyError, parameters};
-
-parameters! {
-    /// The air outside.
-    pub struct Ambient in "ambient" {
-        /// Absolute pressure.
-        p_pa: "Pa", 5.0e4, 1.1e5;
-        /// Temperature.
-        t_k: "K", 233.15, 328.15;
-        /// Relative humidity, 0 to 1.
-        relative_humidity: "", 0.0, 1.0;
-    }
-}
+pub use crate::gas::{Ambient, REFERENCE_DAY};
+use crate::keys::{Key, KeyError};
 
 /// How the load is held.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
@@ -64,9 +53,6 @@ const FUEL: Key = Key {
     max: 2.0e-3,
     about: "Fuel held, for a cylinder and cycle.",
 };
-
-/// Standard reference day of the bench: 100 kPa, 25 degrees Celsius, dry.
-pub const REFERENCE_DAY: Ambient = Ambient { p_pa: 1.0e5, t_k: 298.15, relative_humidity: 0.0 };
 
 impl Settings {
     /// Every number against its range, the engine's own speed range included. Errors: the first that is outside.

@@ -615,7 +615,6 @@ pub(crate) const OUTCOMES: &[Outcome] = &[
     Outcome::LeastFuel,
     Outcome::Overspeed,
     Outcome::Surge,
-    Outcome::TorqueNotReachable,
     Outcome::NoSolution,
 ];
 

@@ -99,7 +99,6 @@ pub fn verdict(sight: &Sight, units: UnitSystem) -> Verdict {
         let lead = match sight.outcome {
             Some(Outcome::Surge) => t("No matched point here: the compressor would surge."),
             Some(Outcome::Overspeed) => t("No matched point here: the shaft would pass its limit."),
-            Some(Outcome::TorqueNotReachable) => t("No matched point here: the engine cannot carry its own losses."),
             _ => t("No matched point here: nothing that repeats was found at these settings."),
         };
         let shown = match sight.shown {

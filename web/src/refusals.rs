@@ -5,8 +5,10 @@
 use crate::language::{decimal, msg, t, t_any, tf};
 use crate::share::{LONGEST, ShareError};
 use crate::units::number;
-use volute_core::engine::EngineError;
 use volute_core::engine::engine_file::{self, EngineFileError, Fault, Hint, Wanted};
+use volute_core::engine::{
+    CombustionError, CompressorError, CrankError, EngineError, RangeError, TurbineError, ValveError,
+};
 use volute_core::gas::atmosphere::AtmosphereError;
 use volute_core::keys::{Key, KeyError};
 use volute_core::point::steady::BenchError;
@@ -53,11 +55,11 @@ fn with_unit(value: f64, unit: &str) -> String {
 pub fn engine(error: &EngineError) -> String {
     match error {
         EngineError::Key(error) => key(error),
-        EngineError::CylinderCount { count } => tf(
+        EngineError::Crank(CrankError::Count { count }) => tf(
             "`cylinders.count = {count}`: the firing interval must be whole degrees, so 3, 4, 5, 6, 8, 9, 10 or 12 cylinders",
             &[("count", &count.to_string())],
         ),
-        EngineError::WholeDegrees { key, angle_deg } => tf(
+        EngineError::Valve(ValveError::WholeDegrees { key, angle_deg }) => tf(
             "`{key} = {angle}`: valve events are whole degrees, since the integration steps end there",
             &[("key", key), ("angle", &angle_deg.to_string())],
         ),
@@ -65,23 +67,23 @@ pub fn engine(error: &EngineError) -> String {
             "`valves`: closed for {closed} degrees, shorter than the firing interval of {interval}; close the intake earlier or open the exhaust later",
             &[("closed", &full(*closed_deg)), ("interval", &full(*interval_deg))],
         ),
-        EngineError::RodTooShort { conrod_m, least_m } => tf(
+        EngineError::Crank(CrankError::RodTooShort { conrod_m, least_m }) => tf(
             "`cylinders.conrod_m = {rod}`: shorter than {least}, which is 0.7 of the stroke",
             &[("rod", &conrod_m.to_string()), ("least", &full(*least_m))],
         ),
-        EngineError::HeadBeatsWork { mach, head, work } => tf(
+        EngineError::Compressor(CompressorError::HeadBeatsWork { mach, head, work }) => tf(
             "`compressor`: at Mach number {mach} the head coefficient of the surge line is {head}, more than 0.95 of the work input {work}; lower `peak_head` or raise `work_input`",
             &[("mach", &full(*mach)), ("head", &number(*head, 3)), ("work", &number(*work, 3))],
         ),
-        EngineError::VanesDoNotOpen { shut_area_m2, open_area_m2 } => tf(
+        EngineError::Turbine(TurbineError::VanesDoNotOpen { shut_area_m2, open_area_m2 }) => tf(
             "`turbine`: {open} m2 open is not at least 1.5 times {shut} m2 shut, or the area does not grow all the way",
             &[("open", &full(*open_area_m2)), ("shut", &full(*shut_area_m2))],
         ),
-        EngineError::SpeedRange { min_rpm, max_rpm } => tf(
+        EngineError::Range(RangeError::SpeedRange { min_rpm, max_rpm }) => tf(
             "`range`: speed_min_rpm = {min} is not below speed_max_rpm = {max}",
             &[("min", &min_rpm.to_string()), ("max", &max_rpm.to_string())],
         ),
-        EngineError::FuelRange { least_kg, most_kg } => tf(
+        EngineError::Combustion(CombustionError::FuelRange { least_kg, most_kg }) => tf(
             "`combustion`: least_fuel_kg = {least} is not below injector_limit_kg = {most}",
             &[("least", &least_kg.to_string()), ("most", &most_kg.to_string())],
         ),
@@ -300,10 +302,10 @@ mod tests {
         assert_eq!(bench(&refused), refused.to_string());
         for error in [
             EngineError::ClosedTooShort { closed_deg: 60.5, interval_deg: 120.0 },
-            EngineError::HeadBeatsWork { mach: 1.25, head: 0.75, work: 0.5 },
-            EngineError::VanesDoNotOpen { shut_area_m2: 1.0e-3, open_area_m2: 1.2e-3 },
-            EngineError::SpeedRange { min_rpm: 900.0, max_rpm: 800.0 },
-            EngineError::FuelRange { least_kg: 2.0e-4, most_kg: 1.0e-4 },
+            EngineError::Compressor(CompressorError::HeadBeatsWork { mach: 1.25, head: 0.75, work: 0.5 }),
+            EngineError::Turbine(TurbineError::VanesDoNotOpen { shut_area_m2: 1.0e-3, open_area_m2: 1.2e-3 }),
+            EngineError::Range(RangeError::SpeedRange { min_rpm: 900.0, max_rpm: 800.0 }),
+            EngineError::Combustion(CombustionError::FuelRange { least_kg: 2.0e-4, most_kg: 1.0e-4 }),
         ] {
             assert_eq!(engine(&error), error.to_string());
         }

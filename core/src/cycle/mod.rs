@@ -93,7 +93,7 @@ pub struct Machine {
     wall_scale: f64,
     piston_speed_m_s: f64,
     swept_m3: f64,
-    pub(crate) inlet: compressor::Inlet,
+    pub(crate) inlet: compressor::CompressorInlet,
     ambient_kg_m3: f64,
     ambient_h_j_kg: f64,
     cooler_sink_h_j_kg: f64,
@@ -401,7 +401,7 @@ impl Machine {
             wall_scale: engine.wall_heat.multiplier * wall_heat::scale(gear.bore_m),
             piston_speed_m_s: crank::mean_piston_speed_m_s(gear, speed_rpm),
             swept_m3: crank::swept_m3(gear),
-            inlet: compressor::Inlet { p_pa: ambient.p_pa, t_k: ambient.t_k, r_j_kg_k: r, cp_j_kg_k: air_cp },
+            inlet: compressor::CompressorInlet { p_pa: ambient.p_pa, t_k: ambient.t_k, r_j_kg_k: r, cp_j_kg_k: air_cp },
             ambient_kg_m3: ambient.p_pa / (r * ambient.t_k),
             ambient_h_j_kg: gas.h_j_kg(ambient.t_k, 0.0),
             cooler_sink_h_j_kg: gas.h_j_kg(engine.charge_cooler.sink_k, 0.0),
@@ -444,9 +444,9 @@ impl Machine {
     }
 
     /// Compressor inlet at a flow: ambient less the filter's loss.
-    pub(crate) fn inlet_at(&self, flow_kg_s: f64) -> compressor::Inlet {
+    pub(crate) fn inlet_at(&self, flow_kg_s: f64) -> compressor::CompressorInlet {
         let loss_pa = self.engine.filter.loss_1_m4 * flow_kg_s * math::fabs(flow_kg_s) / self.ambient_kg_m3;
-        compressor::Inlet { p_pa: (self.ambient.p_pa - loss_pa).max(0.3 * self.ambient.p_pa), ..self.inlet }
+        compressor::CompressorInlet { p_pa: (self.ambient.p_pa - loss_pa).max(0.3 * self.ambient.p_pa), ..self.inlet }
     }
 
     /// Enthalpy and heat given off behind the charge cooler, in J/kg, for a compressor work in J/kg.
@@ -758,7 +758,7 @@ impl Machine {
         let map = &engine.compressor;
         let intake_1_m3 = 1.0 / engine.manifolds.intake_volume_m3;
         let exhaust_1_m3 = 1.0 / engine.manifolds.exhaust_volume_m3;
-        let setting = turbine::Setting::at(&engine.turbine, state.vane);
+        let setting = turbine::Nozzle::at(&engine.turbine, state.vane);
         let friction_factor = self.pipe_friction_factor(state.flow_kg_s, state.t4_k);
         let p4_follow = {
             let share = self.dt_s / engine.exhaust_pipe.fill_time_s;
@@ -793,7 +793,7 @@ impl Machine {
             (turbine, self.leak_step(&exhaust.port))
         };
         let exhaust_loss_j_k = engine.manifolds.exhaust_loss_w_k * self.dt_s;
-        let inertia_kg_m2 = engine.inertia_kg_m2();
+        let inertia_kg_m2 = engine.turbocharger().inertia_kg_m2();
 
         for step in 0..self.steps {
             let w0 = state.flow_kg_s;
@@ -1055,7 +1055,7 @@ impl Machine {
     #[inline(always)]
     fn turbine_step(
         &self,
-        setting: &turbine::Setting,
+        setting: &turbine::Nozzle,
         exhaust: &Manifold,
         state: &State,
         tip_m_s: f64,
@@ -1063,7 +1063,8 @@ impl Machine {
         // Heat capacities at the mean temperature of the expansion, from the last outlet temperature.
         let mean_k = 0.5 * (exhaust.t_k + state.t4_k);
         let gamma = 1.0 + exhaust.r_j_kg_k / self.gas.cv_j_kg_k(mean_k, exhaust.port.x);
-        let inlet = turbine::Inlet { p_pa: exhaust.port.p_pa, t_k: exhaust.t_k, r_j_kg_k: exhaust.r_j_kg_k, gamma };
+        let inlet =
+            turbine::TurbineInlet { p_pa: exhaust.port.p_pa, t_k: exhaust.t_k, r_j_kg_k: exhaust.r_j_kg_k, gamma };
         let point = setting.point(&inlet, state.p4_pa, tip_m_s);
         let mass = point.flow_kg_s * self.dt_s;
         (mass, point.power_w * self.dt_s, mass * point.isentropic_drop_j_kg)

@@ -4,7 +4,7 @@
 //! plain numbers in the unit that the key's name ends in. Nothing is defaulted: a number that nobody wrote is a number
 //! that nobody checked.
 
-use crate::engine::{self, Engine, EngineError, GROUPS};
+use crate::engine::{self, CrankError, Engine, EngineError, GROUPS, ValveError};
 use crate::keys::{Key, KeyError, nearest};
 use alloc::borrow::ToOwned;
 use alloc::format;
@@ -435,14 +435,14 @@ fn kind(value: &DeValue<'_>) -> &'static str {
 fn place_of(document: &DeTable<'_>, error: &EngineError) -> Option<usize> {
     let path = match error {
         EngineError::Key(KeyError::Unknown { key, .. } | KeyError::OutOfRange { key, .. }) => key.as_str(),
-        EngineError::CylinderCount { .. } => "cylinders.count",
-        EngineError::WholeDegrees { key, .. } => key,
-        EngineError::HeadBeatsWork { .. } => "compressor.peak_head",
+        EngineError::Crank(CrankError::Count { .. }) => "cylinders.count",
+        EngineError::Crank(CrankError::RodTooShort { .. }) => "cylinders.conrod_m",
+        EngineError::Valve(ValveError::WholeDegrees { key, .. }) => key,
+        EngineError::Combustion(_) => "combustion",
+        EngineError::Compressor(_) => "compressor.peak_head",
+        EngineError::Turbine(_) => "turbine",
+        EngineError::Range(_) => "range",
         EngineError::ClosedTooShort { .. } => "valves",
-        EngineError::RodTooShort { .. } => "cylinders.conrod_m",
-        EngineError::VanesDoNotOpen { .. } => "turbine",
-        EngineError::SpeedRange { .. } => "range",
-        EngineError::FuelRange { .. } => "combustion",
     };
     let (table_name, key_name) = path.split_once('.').unwrap_or((path, ""));
     let (place, value) = document.get_key_value(table_name)?;

@@ -3,7 +3,7 @@
 //! The layer next to the ground only, where temperature falls in proportion to height. Altitude is geopotential; the
 //! difference to the height above sea level on a map is 0.03 % at 2 000 m. Standard air is dry: `humidity` adds water.
 
-use crate::settings::Ambient;
+use crate::gas::ambient::Ambient;
 
 /// Layer of constant lapse rate, geopotential, in m. The standard tabulates from -5 000 m.
 pub const VALID_M: (f64, f64) = (-5_000.0, 11_000.0);

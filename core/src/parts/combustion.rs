@@ -4,11 +4,65 @@
 //! fuel. Both parts are scaled so that all fuel burns. Left out: injection as such, ignition delay as a process, spray and
 //! wall, dissociation, unburnt fuel.
 
-use crate::engine::Combustion;
+use crate::keys::parameters;
 use crate::math;
 
+parameters! {
+    /// Injection and heat release: a premixed and a mixing-controlled part, each of Wiebe form.
+    pub struct Combustion in "combustion" {
+        /// Start of combustion at 1500 1/min, after top dead centre; negative is before.
+        start_deg: "deg", -25.0, 15.0;
+        /// Change of the start for each 1000 1/min more.
+        start_per_1000_rpm_deg: "deg", -10.0, 5.0;
+        /// Injection moved later by this much; negative is earlier. A what-if.
+        timing_shift_deg: "deg", -10.0, 10.0;
+        /// Premixed share of the fuel at the least fuel.
+        premixed_share: "", 0.0, 0.6;
+        /// Drop of the premixed share at the reference fuel; the share never falls below 0.03.
+        premixed_share_drop: "", 0.0, 0.6;
+        /// Reference fuel mass of a cylinder and cycle, for the two correlations that depend on fuel.
+        reference_fuel_kg: "kg", 5.0e-6, 1.5e-3;
+        /// Duration of the premixed part.
+        premixed_duration_deg: "deg", 4.0, 40.0;
+        /// Wiebe exponent of the premixed part.
+        premixed_exponent: "", 0.5, 4.0;
+        /// Duration of the mixing-controlled part without the two terms below.
+        main_duration_deg: "deg", 15.0, 90.0;
+        /// Longer main part for each 1000 1/min.
+        main_duration_per_1000_rpm_deg: "deg", 0.0, 20.0;
+        /// Longer main part at the reference fuel, in proportion to fuel.
+        main_duration_at_reference_fuel_deg: "deg", 0.0, 60.0;
+        /// Wiebe exponent of the main part.
+        main_exponent: "", 0.3, 4.0;
+        /// Wiebe completeness: 6.9 burns 99.9 % by the end; both parts are scaled so that all fuel burns.
+        completeness: "", 2.0, 10.0;
+        /// Smoke limit: the least air-fuel ratio that the injection allows when torque is held.
+        smoke_limit_afr: "", 15.5, 40.0;
+        /// Most fuel that the injector gives to a cylinder in a cycle.
+        injector_limit_kg: "kg", 5.0e-6, 2.0e-3;
+        /// Least fuel that the injector gives.
+        least_fuel_kg: "kg", 1.0e-7, 1.0e-4;
+    }
+}
+
+impl Combustion {
+    /// Checks what no single range can say. Errors: `FuelRange`.
+    pub fn check(&self) -> Result<(), CombustionError> {
+        let (least_kg, most_kg) = (self.least_fuel_kg, self.injector_limit_kg);
+        if least_kg >= most_kg { Err(CombustionError::FuelRange { least_kg, most_kg }) } else { Ok(()) }
+    }
+}
+
+/// What can be wrong with an injection whose numbers are each allowed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[allow(missing_docs, reason = "the message says what the numbers are")]
+pub enum CombustionError {
+    #[error("`combustion`: least_fuel_kg = {least_kg} is not below injector_limit_kg = {most_kg}")]
+    FuelRange { least_kg: f64, most_kg: f64 },
+}
+
 /// Wiebe's burned fraction at the share `y` of the duration: `1 - exp(-a y^(m + 1))`, not scaled.
-/// Source: Heywood, eq. 9.27 (Wiebe function).
+/// Source: HEYWOOD1988, eq. 9.27; WIEBE1970.
 pub fn wiebe(completeness: f64, exponent: f64, y: f64) -> f64 {
     if y <= 0.0 {
         return 0.0;

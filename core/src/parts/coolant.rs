@@ -1,12 +1,27 @@
 //! Coolant: how much the flow through the engine warms up.
 //!
-//! A steady flow without boiling, of constant density and heat capacity. Where the heat comes from is the affair of
-//! whoever sums it up.
+//! A steady flow without boiling, of constant density and heat capacity. The caller sums up where the heat comes from.
+
+use crate::keys::parameters;
+
+parameters! {
+    /// Coolant circuit.
+    pub struct Coolant in "coolant" {
+        /// Flow at 2000 1/min; the pump turns with the engine.
+        flow_m3_s: "m3/s", 5.0e-5, 0.05;
+        /// Density.
+        density_kg_m3: "kg/m3", 800.0, 1200.0;
+        /// Heat capacity.
+        heat_capacity_j_kg_k: "J/(kg K)", 2500.0, 4500.0;
+        /// Temperature at the engine's inlet.
+        inlet_k: "K", 300.0, 390.0;
+    }
+}
 
 /// Speed at which the engine's coolant flow is given, in 1/min.
 pub const REFERENCE_SPEED_RPM: f64 = 2_000.0;
 
-/// Flow at an engine speed, in m3/s: the pump turns with the engine, and flow rises in proportion.
+/// Flow at an engine speed, in m3/s: the pump turns with the engine, so flow is in proportion to speed.
 ///
 /// Valid while the circuit's resistance is of the square kind and the thermostat stands open (common practice).
 pub fn flow_m3_s(reference_flow_m3_s: f64, speed_rpm: f64) -> f64 {

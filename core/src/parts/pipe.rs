@@ -3,7 +3,29 @@
 //! Wall friction, bends, entry and exit, and a silencer. Density is taken as constant along the pipe, which holds for
 //! losses that are small beside the pressure (Mach below 0.3); waves and heat loss are left out.
 
-use crate::engine::ExhaustPipe;
+use crate::keys::parameters;
+
+parameters! {
+    /// Exhaust pipe behind the turbine, with its silencer.
+    pub struct ExhaustPipe in "exhaust_pipe" {
+        /// Inner diameter.
+        bore_m: "m", 0.03, 0.30;
+        /// Length.
+        length_m: "m", 0.2, 50.0;
+        /// Roughness of the inner wall.
+        roughness_m: "m", 0.0, 0.002;
+        /// Number of bends.
+        bends: "", 0.0, 30.0;
+        /// Loss coefficient of each bend.
+        bend_loss: "", 0.0, 2.0;
+        /// Loss coefficients of entry and exit together.
+        end_loss: "", 0.0, 5.0;
+        /// Pressure loss `k W^2 / rho` of the silencer, whatever the bore.
+        silencer_loss_1_m4: "1/m4", 0.0, 2.0e6;
+        /// Time in which the pressure behind the turbine follows the flow.
+        fill_time_s: "s", 0.001, 0.1;
+    }
+}
 
 /// Dynamic viscosity of air, in Pa s. Exhaust gas of a lean engine is close to air.
 ///

@@ -3,8 +3,70 @@
 //! The lift is one smooth arch (sine squared) between opening and closing; the flow area is the curtain under the head, or
 //! the port behind it where that is smaller. Left out: ramps, lash, change of the discharge coefficient with lift.
 
-use crate::engine::Valves;
+use crate::keys::parameters;
 use crate::math;
+
+parameters! {
+    /// Valves of one cylinder. Angles are whole degrees after firing top dead centre.
+    pub struct Valves in "valves" {
+        /// Intake valves open.
+        intake_opens_deg: "deg", 320.0, 380.0;
+        /// Intake valves close; the compression begins.
+        intake_closes_deg: "deg", 541.0, 640.0;
+        /// Exhaust valves open; the expansion ends.
+        exhaust_opens_deg: "deg", 90.0, 179.0;
+        /// Exhaust valves close.
+        exhaust_closes_deg: "deg", 340.0, 410.0;
+        /// Intake valves in each cylinder.
+        intake_count: "", 1.0, 3.0;
+        /// Inner seat diameter of an intake valve.
+        intake_seat_m: "m", 0.01, 0.12;
+        /// Greatest lift of an intake valve.
+        intake_lift_m: "m", 0.003, 0.04;
+        /// Discharge coefficient of the intake valves, on curtain or port area, whichever is smaller.
+        intake_discharge: "", 0.2, 1.0;
+        /// Exhaust valves in each cylinder.
+        exhaust_count: "", 1.0, 3.0;
+        /// Inner seat diameter of an exhaust valve.
+        exhaust_seat_m: "m", 0.01, 0.12;
+        /// Greatest lift of an exhaust valve.
+        exhaust_lift_m: "m", 0.003, 0.04;
+        /// Discharge coefficient of the exhaust valves, on curtain or port area, whichever is smaller.
+        exhaust_discharge: "", 0.2, 1.0;
+        /// The port passes at most this share of the seat circle (stem and throat take the rest).
+        port_share: "", 0.4, 1.0;
+    }
+}
+
+impl Valves {
+    /// Checks what no single range can say. Errors: the first angle that is not a whole degree.
+    pub fn check(&self) -> Result<(), ValveError> {
+        for (key, angle_deg) in [
+            ("valves.intake_opens_deg", self.intake_opens_deg),
+            ("valves.intake_closes_deg", self.intake_closes_deg),
+            ("valves.exhaust_opens_deg", self.exhaust_opens_deg),
+            ("valves.exhaust_closes_deg", self.exhaust_closes_deg),
+        ] {
+            if libm::trunc(angle_deg) != angle_deg {
+                return Err(ValveError::WholeDegrees { key, angle_deg });
+            }
+        }
+        Ok(())
+    }
+
+    /// How long all valves of a cylinder are shut, in degrees of crank angle.
+    pub fn closed_deg(&self) -> f64 {
+        self.exhaust_opens_deg + 720.0 - self.intake_closes_deg
+    }
+}
+
+/// What can be wrong with valves whose numbers are each allowed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[allow(missing_docs, reason = "the message says what the numbers are")]
+pub enum ValveError {
+    #[error("`{key} = {angle_deg}`: valve events are whole degrees, since the integration steps end there")]
+    WholeDegrees { key: &'static str, angle_deg: f64 },
+}
 
 /// One kind of valve of one cylinder.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,7 +123,8 @@ impl ValveSet {
         self.lift_m * arch * arch
     }
 
-    /// Effective flow area, discharge coefficient included, in m2. Source: Heywood, section 6.3 (curtain and port area).
+    /// Effective flow area, discharge coefficient included, in m2. Source: HEYWOOD1988, section 6.3 (curtain and
+    /// port area).
     pub fn effective_area_m2(&self, angle_deg: f64) -> f64 {
         let curtain_m2 = core::f64::consts::PI * self.seat_m * self.lift_m(angle_deg);
         let port_m2 = self.port_share * core::f64::consts::FRAC_PI_4 * self.seat_m * self.seat_m;

@@ -1,12 +1,33 @@
-//! Heat from the cylinder's gas to its walls, after Woschni (1967).
+//! Heat from the cylinder's gas to its walls, after Woschni.
 //!
-//! In the form with 3.26 (kPa) and T^-0.55 of Heywood's eq. 12.19; the form with 130 (bar) and T^-0.53 gives 14 to 16 %
-//! more at cylinder temperatures. Left out: swirl, soot radiation as such, local and changing wall temperatures.
+//! The form is that of HEYWOOD1988, eq. 12.19, with 3.26 (kPa) and T^-0.55. The form with 130 (bar) and T^-0.53 gives 14 to
+//! 16 % more at cylinder temperatures. Left out: swirl, soot radiation as such, local and changing wall temperatures.
 
+use crate::keys::parameters;
 use crate::math;
 
+parameters! {
+    /// Heat from the gas to the cylinder walls, after Woschni.
+    pub struct WallHeat in "wall_heat" {
+        /// Surface temperature of the head and the piston crown.
+        head_k: "K", 350.0, 800.0;
+        /// Surface temperature of the liner.
+        liner_k: "K", 330.0, 600.0;
+        /// Coefficient of the mean piston speed while a valve is open.
+        exchange_speed_coefficient: "", 0.0, 15.0;
+        /// Coefficient of the mean piston speed while the valves are closed.
+        closed_speed_coefficient: "", 0.0, 8.0;
+        /// Coefficient of the combustion term.
+        combustion_coefficient_m_s_k: "m/(s K)", 0.0, 0.02;
+        /// Multiplier on the whole coefficient.
+        multiplier: "", 0.0, 3.0;
+        /// Polytropic exponent of the motored pressure in the combustion term.
+        motored_exponent: "", 1.2, 1.4;
+    }
+}
+
 /// Heat-transfer coefficient, in W/(m2 K). `3.26 B^-0.2 p^0.8 T^-0.55 w^0.8`, p in kPa.
-/// Source: Woschni, SAE 670931, in the form of Heywood eq. 12.19.
+/// Source: WOSCHNI1967, in the form of HEYWOOD1988, eq. 12.19.
 pub fn coefficient_w_m2_k(bore_m: f64, p_pa: f64, t_k: f64, gas_velocity_m_s: f64) -> f64 {
     scale(bore_m) * shape(p_pa, t_k, gas_velocity_m_s)
 }
@@ -27,7 +48,7 @@ pub(crate) fn shape(p_pa: f64, t_k: f64, gas_velocity_m_s: f64) -> f64 {
     math::twentieth_root(y8 * y8 / (t4 * t4 * t2 * t_k))
 }
 
-/// Mean gas velocity, in m/s: `C1 Sp + C2 (Vd Tr/(pr Vr)) (p - pm)`. Source: Woschni, SAE 670931; Heywood eq. 12.18.
+/// Mean gas velocity, in m/s: `C1 Sp + C2 (Vd Tr/(pr Vr)) (p - pm)`. Source: WOSCHNI1967; HEYWOOD1988, eq. 12.18.
 ///
 /// `reference_k_per_pa` is `Vd Tr/(pr Vr)` at intake-valve closing, `firing_rise_pa` the pressure above the motored one.
 #[inline(always)]

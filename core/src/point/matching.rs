@@ -134,7 +134,7 @@ impl Factors {
         let (air_h, _) =
             machine.cooled(cooler::effectiveness(&engine.charge_cooler, flow), means.compressor_j / time / flow);
         let loss_w = engine.manifolds.exhaust_loss_w_k * (t3_k - engine.manifolds.exhaust_sink_k);
-        let setting = turbine::Setting::at(&engine.turbine, state.vane);
+        let setting = turbine::Nozzle::at(&engine.turbine, state.vane);
         let modelled =
             turbine_point(machine, &setting, means.p3_pa, t3_k, x3, state.t4_k, means.p4_pa, state.shaft_rad_s);
         let turbine_flow = means.turbine_kg / time;
@@ -210,7 +210,7 @@ fn cooler_loss(machine: &Machine, p2_pa: f64, work_j_kg: f64, flow_kg_s: f64) ->
 #[allow(clippy::too_many_arguments, reason = "a mean state in its parts; a struct would be used once")]
 fn turbine_point(
     machine: &Machine,
-    setting: &turbine::Setting,
+    setting: &turbine::Nozzle,
     p3_pa: f64,
     t3_k: f64,
     x3: f64,
@@ -220,7 +220,7 @@ fn turbine_point(
 ) -> turbine::TurbinePoint {
     let r = machine.gas.r_j_kg_k(x3);
     let gamma = 1.0 + r / machine.gas.cv_j_kg_k(0.5 * (t3_k + t4_k), x3);
-    let inlet = turbine::Inlet { p_pa: p3_pa, t_k: t3_k, r_j_kg_k: r, gamma };
+    let inlet = turbine::TurbineInlet { p_pa: p3_pa, t_k: t3_k, r_j_kg_k: r, gamma };
     setting.point(&inlet, p4_pa, 0.5 * machine.engine.turbine.wheel_m() * shaft_rad_s)
 }
 
@@ -250,12 +250,12 @@ pub(crate) struct Problem<'a> {
     machine: &'a Machine,
     factors: &'a Factors,
     load: Load,
-    setting: turbine::Setting,
+    setting: turbine::Nozzle,
 }
 
 impl<'a> Problem<'a> {
     pub(crate) fn new(machine: &'a Machine, factors: &'a Factors, load: Load, vane: f64) -> Self {
-        let setting = turbine::Setting::at(&machine.engine.turbine, vane);
+        let setting = turbine::Nozzle::at(&machine.engine.turbine, vane);
         Self { machine, factors, load, setting }
     }
 

@@ -22,8 +22,6 @@ pub enum Outcome {
     Overspeed,
     /// The compressor cannot hold its flow: no steady point.
     Surge,
-    /// The engine cannot turn itself, let alone the load, at these settings.
-    TorqueNotReachable,
     /// No steady point was found within the step budget.
     NoSolution,
 }
@@ -38,7 +36,6 @@ impl Outcome {
             Outcome::LeastFuel => "least_fuel",
             Outcome::Overspeed => "overspeed",
             Outcome::Surge => "surge",
-            Outcome::TorqueNotReachable => "torque_not_reachable",
             Outcome::NoSolution => "no_solution",
         }
     }
@@ -55,9 +52,6 @@ impl Outcome {
             Outcome::Overspeed => "The shaft would run past its speed limit: a real wheel can burst.",
             Outcome::Surge => {
                 "The compressor cannot hold its flow against the pressure: it surges, and no steady point exists."
-            }
-            Outcome::TorqueNotReachable => {
-                "The engine cannot carry its own losses here: pumping and friction eat what the fuel gives."
             }
             Outcome::NoSolution => "No steady point was found at these settings.",
         }

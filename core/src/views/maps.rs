@@ -85,7 +85,7 @@ const GRID: (usize, usize) = (33, 49);
 struct Wheel<'a> {
     map: &'a CompressorMap,
     gas: Gas,
-    inlet: compressor::Inlet,
+    inlet: compressor::CompressorInlet,
     /// `sqrt(T1/Tref)`.
     root: f64,
 }
@@ -96,7 +96,7 @@ impl<'a> Wheel<'a> {
         let vapour =
             humidity::vapour_mole_fraction(ambient.p_pa, ambient.t_k, ambient.relative_humidity).unwrap_or(0.0);
         let gas = Gas::new(vapour, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
-        let inlet = compressor::Inlet {
+        let inlet = compressor::CompressorInlet {
             p_pa: ambient.p_pa,
             t_k: ambient.t_k,
             r_j_kg_k: gas.r_j_kg_k(0.0),
@@ -389,7 +389,7 @@ pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> 
     let r_j_kg_k = gas.r_j_kg_k(x);
     let cp_j_kg_k = gas.cp_j_kg_k(t3_k, x);
     let tip_m_s = 0.5 * engine.turbine.wheel_m() * reading.shaft.speed_rad_s;
-    let setting = turbine::Setting::at(&engine.turbine, vane_open_pct / 100.0);
+    let setting = turbine::Nozzle::at(&engine.turbine, vane_open_pct / 100.0);
     let p4_pa = reading.stations.turbine_outlet.p_pa;
 
     // Heat capacities are those of the mean temperature of the expansion, as in the cycle: a small loop that soon settles.
@@ -398,7 +398,7 @@ pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> 
         let mut found = (0.0, 0.0, 0.0, 1.35);
         for _ in 0..6 {
             let gamma = 1.0 + r_j_kg_k / gas.cv_j_kg_k(0.5 * (t3_k + t4_k), x);
-            let inlet = turbine::Inlet { p_pa: p4_pa * expansion_ratio, t_k: t3_k, r_j_kg_k, gamma };
+            let inlet = turbine::TurbineInlet { p_pa: p4_pa * expansion_ratio, t_k: t3_k, r_j_kg_k, gamma };
             let point = setting.point(&inlet, p4_pa, tip_m_s);
             if point.flow_kg_s <= 0.0 {
                 return (0.0, 0.0, 0.0, gamma);

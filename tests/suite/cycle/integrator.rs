@@ -168,9 +168,9 @@ impl System<f64, State> for Coupled<'_> {
         let r = m.gas.r_j_kg_k(0.0);
         let t1 = REFERENCE_DAY.t_k;
         let cp = m.gas.cp_j_kg_k(t1, 0.0);
-        let ambient = compressor::Inlet { p_pa: REFERENCE_DAY.p_pa, t_k: t1, r_j_kg_k: r, cp_j_kg_k: cp };
+        let ambient = compressor::CompressorInlet { p_pa: REFERENCE_DAY.p_pa, t_k: t1, r_j_kg_k: r, cp_j_kg_k: cp };
         let p1 = REFERENCE_DAY.p_pa - e.filter.loss_1_m4 * w * w.abs() / (REFERENCE_DAY.p_pa / (r * t1));
-        let inlet = compressor::Inlet { p_pa: p1, ..ambient };
+        let inlet = compressor::CompressorInlet { p_pa: p1, ..ambient };
         let point = SpeedLine::at(&e.compressor, &ambient, m.shaft_rad_s).point(&e.compressor, &inlet, w);
         let p2 = p1 * point.pressure_ratio;
         let work = point.power_w / w;
@@ -188,7 +188,7 @@ impl System<f64, State> for Coupled<'_> {
             let ratio = (p4 / em.p_pa).min(1.0);
             flow_kg_s = turbine::area_m2(&e.turbine, m.vane) * em.p_pa / (em.r * em.t_k).sqrt()
                 * rounded(ratio.sqrt(), gamma, ROUNDING.1);
-            let inlet = turbine::Inlet { p_pa: em.p_pa, t_k: em.t_k, r_j_kg_k: em.r, gamma };
+            let inlet = turbine::TurbineInlet { p_pa: em.p_pa, t_k: em.t_k, r_j_kg_k: em.r, gamma };
             let drop = turbine::isentropic_drop_j_kg(&inlet, ratio);
             let ratio_u = tip / turbine::spouting_velocity_m_s(drop);
             power_w = flow_kg_s * turbine::efficiency(&e.turbine, m.vane, ratio_u) * drop;

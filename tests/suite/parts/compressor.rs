@@ -1,5 +1,5 @@
 use volute_core::engine::CompressorMap;
-use volute_core::parts::compressor::{Inlet, SpeedLine, isentropic_work_j_kg};
+use volute_core::parts::compressor::{CompressorInlet, SpeedLine, isentropic_work_j_kg};
 use volute_tests::reference::Table;
 
 /// Of no wheel; every term of the map is at work.
@@ -24,7 +24,7 @@ const MAP: CompressorMap = CompressorMap {
     head_factor: 1.0,
     size_factor: 1.0,
 };
-const INLET: Inlet = Inlet { p_pa: 1.0e5, t_k: 298.15, r_j_kg_k: 287.0, cp_j_kg_k: 1004.5 };
+const INLET: CompressorInlet = CompressorInlet { p_pa: 1.0e5, t_k: 298.15, r_j_kg_k: 287.0, cp_j_kg_k: 1004.5 };
 
 fn lines() -> impl Iterator<Item = SpeedLine> {
     (1..=14).map(|step| SpeedLine::at(&MAP, &INLET, 1_000.0 * step as f64))
@@ -34,7 +34,7 @@ fn lines() -> impl Iterator<Item = SpeedLine> {
 fn published_textbook_compressor() {
     // The example's wheel at its best point: head = efficiency * power input factor * slip, work = factor * slip.
     let table = Table::read("textbook_examples.csv");
-    let inlet = Inlet { p_pa: 1.0e5, t_k: 295.0, r_j_kg_k: 1005.0 / 3.5, cp_j_kg_k: 1005.0 };
+    let inlet = CompressorInlet { p_pa: 1.0e5, t_k: 295.0, r_j_kg_k: 1005.0 / 3.5, cp_j_kg_k: 1005.0 };
     let map = CompressorMap {
         tip_diameter_m: 0.5,
         peak_head: 0.78 * 1.04 * 0.9,

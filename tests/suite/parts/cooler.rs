@@ -1,5 +1,5 @@
 use volute_core::engine::ChargeCooler;
-use volute_core::parts::compressor::{Inlet, isentropic_work_j_kg};
+use volute_core::parts::compressor::{CompressorInlet, isentropic_work_j_kg};
 use volute_core::parts::cooler::{effectiveness, loss_pa};
 use volute_tests::reference::Table;
 
@@ -15,7 +15,7 @@ const COOLER: ChargeCooler = ChargeCooler {
 #[test]
 fn published_density_ratio_behind_compressor_and_cooler() {
     let table = Table::read("watson1982_density_ratio.csv");
-    let inlet = Inlet { p_pa: 1.0e5, t_k: 298.15, r_j_kg_k: 287.0, cp_j_kg_k: 3.5 * 287.0 };
+    let inlet = CompressorInlet { p_pa: 1.0e5, t_k: 298.15, r_j_kg_k: 287.0, cp_j_kg_k: 3.5 * 287.0 };
     for row in table.rows() {
         let ratio = row.get("pressure_ratio");
         let t2_k = 298.15 + isentropic_work_j_kg(&inlet, ratio) / row.get("efficiency") / inlet.cp_j_kg_k;

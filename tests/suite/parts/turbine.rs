@@ -1,7 +1,7 @@
 use volute_core::engine::Turbine;
 use volute_core::gas::flow;
 use volute_core::parts::turbine::{
-    Inlet, Setting, area_m2, efficiency, isentropic_drop_j_kg, peak_efficiency, spouting_velocity_m_s,
+    Nozzle, TurbineInlet, area_m2, efficiency, isentropic_drop_j_kg, peak_efficiency, spouting_velocity_m_s,
 };
 use volute_tests::reference::Table;
 
@@ -19,22 +19,26 @@ const TURBINE: Turbine = Turbine {
     efficiency_factor: 1.0,
     size_factor: 1.0,
 };
-const INLET: Inlet = Inlet { p_pa: 2.4e5, t_k: 850.0, r_j_kg_k: 287.0, gamma: 1.33 };
+const INLET: TurbineInlet = TurbineInlet { p_pa: 2.4e5, t_k: 850.0, r_j_kg_k: 287.0, gamma: 1.33 };
 
 #[test]
 fn published_expansion() {
     let table = Table::read("watson1982_turbine_expansion.csv");
     for row in table.rows() {
         let (gamma, cp, ratio) = (row.get("gamma"), row.get("cp_j_kg_k"), row.get("expansion_ratio"));
-        let inlet =
-            Inlet { p_pa: 1.0e5 * ratio, t_k: row.get("t_total_k"), r_j_kg_k: cp * (gamma - 1.0) / gamma, gamma };
+        let inlet = TurbineInlet {
+            p_pa: 1.0e5 * ratio,
+            t_k: row.get("t_total_k"),
+            r_j_kg_k: cp * (gamma - 1.0) / gamma,
+            gamma,
+        };
         let drop = isentropic_drop_j_kg(&inlet, 1.0 / ratio);
         row.check("isentropic_drop_j_kg", drop, table.tolerance());
         row.check("spouting_velocity_m_s", spouting_velocity_m_s(drop), table.tolerance());
         // A stage with efficiency 0.70 at the blade-speed ratio where it is greatest.
         let stage = Turbine { peak_efficiency: 0.70, ..TURBINE };
         let tip_speed = stage.best_speed_ratio * spouting_velocity_m_s(drop);
-        let point = Setting::at(&stage, stage.best_vane).point(&inlet, 1.0e5, tip_speed);
+        let point = Nozzle::at(&stage, stage.best_vane).point(&inlet, 1.0e5, tip_speed);
         approx::assert_relative_eq!(point.isentropic_drop_j_kg, drop, max_relative = 1e-12);
         let t_out_k = inlet.t_k - point.power_w / point.flow_kg_s / cp;
         row.check("t_out_at_efficiency_0_70_k", t_out_k, table.tolerance());
@@ -46,7 +50,7 @@ fn identity_power_is_flow_times_drop_times_efficiency() {
     for vane in [0.0, 0.3, 0.7, 1.0] {
         for ratio in [1.05, 1.5, 2.0, 3.5] {
             for tip_speed in [50.0, 200.0, 350.0, 600.0] {
-                let point = Setting::at(&TURBINE, vane).point(&INLET, INLET.p_pa / ratio, tip_speed);
+                let point = Nozzle::at(&TURBINE, vane).point(&INLET, INLET.p_pa / ratio, tip_speed);
                 let drop = isentropic_drop_j_kg(&INLET, 1.0 / ratio);
                 let eta = efficiency(&TURBINE, vane, tip_speed / spouting_velocity_m_s(drop));
                 approx::assert_relative_eq!(point.power_w, point.flow_kg_s * drop * eta, max_relative = 1e-10);
@@ -59,7 +63,7 @@ fn identity_power_is_flow_times_drop_times_efficiency() {
 fn identity_flow_is_that_of_a_nozzle_with_half_the_expansion() {
     for vane in [0.0, 0.5, 1.0] {
         for ratio in [1.2, 1.6, 2.5, 5.0] {
-            let point = Setting::at(&TURBINE, vane).point(&INLET, INLET.p_pa / ratio, 300.0);
+            let point = Nozzle::at(&TURBINE, vane).point(&INLET, INLET.p_pa / ratio, 300.0);
             let nozzle_ratio = (1.0_f64 / ratio).sqrt();
             let exact = area_m2(&TURBINE, vane) * INLET.p_pa / (INLET.r_j_kg_k * INLET.t_k).sqrt()
                 * flow::flow_function(nozzle_ratio, INLET.gamma);
@@ -73,7 +77,7 @@ fn identity_flow_is_that_of_a_nozzle_with_half_the_expansion() {
 
 #[test]
 fn identity_rounding_only_takes_away_and_only_where_the_pressures_meet() {
-    let setting = Setting::at(&TURBINE, 0.5);
+    let setting = Nozzle::at(&TURBINE, 0.5);
     let mut previous = 0.0;
     for step in 1..=4000 {
         let nozzle_ratio = 1.0 - 0.4 * step as f64 / 4000.0;
@@ -91,7 +95,7 @@ fn identity_rounding_only_takes_away_and_only_where_the_pressures_meet() {
 #[test]
 fn by_hand_the_stage_chokes_at_the_square_of_the_critical_ratio() {
     let critical = flow::critical_ratio(INLET.gamma).powi(2);
-    let setting = Setting::at(&TURBINE, 0.5);
+    let setting = Nozzle::at(&TURBINE, 0.5);
     let flow = |ratio| setting.point(&INLET, INLET.p_pa * ratio, 300.0).flow_kg_s;
     approx::assert_relative_eq!(flow(0.99 * critical), flow(0.5 * critical), max_relative = 1e-5);
     assert!(flow(1.2 * critical) < 0.999 * flow(critical));
@@ -102,7 +106,7 @@ fn by_hand_the_stage_chokes_at_the_square_of_the_critical_ratio() {
 #[test]
 fn by_hand_no_expansion_gives_nothing() {
     for p4_pa in [INLET.p_pa, 1.5 * INLET.p_pa] {
-        let point = Setting::at(&TURBINE, 0.5).point(&INLET, p4_pa, 300.0);
+        let point = Nozzle::at(&TURBINE, 0.5).point(&INLET, p4_pa, 300.0);
         assert_eq!((point.flow_kg_s, point.power_w), (0.0, 0.0));
     }
 }
@@ -111,7 +115,7 @@ fn by_hand_no_expansion_gives_nothing() {
 fn behaviour_flow_rises_with_opening_vanes_and_efficiency_peaks_part_open() {
     // Common practice, no source. The slope shrinks as the vanes open when the area's curve is negative, as here.
     let flows: Vec<f64> =
-        (0..=10).map(|step| Setting::at(&TURBINE, 0.1 * step as f64).point(&INLET, 1.0e5, 300.0).flow_kg_s).collect();
+        (0..=10).map(|step| Nozzle::at(&TURBINE, 0.1 * step as f64).point(&INLET, 1.0e5, 300.0).flow_kg_s).collect();
     for three in flows.windows(3) {
         assert!(three[0] < three[1] && three[2] - three[1] < three[1] - three[0]);
     }

@@ -142,7 +142,7 @@ fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), Failur
     let r = &point.reading;
     let none = numbers_that_are_none(r);
     require(none.is_empty(), "not a number", || format!("{none:?}, {:?}", r.outcome))?;
-    let never = matches!(r.outcome, Outcome::Surge | Outcome::TorqueNotReachable | Outcome::NoSolution);
+    let never = matches!(r.outcome, Outcome::Surge | Outcome::NoSolution);
     require(!(never && r.holds), "cannot hold", || format!("{:?}", r.outcome))?;
     require(never || r.holds || r.outcome == Outcome::Overspeed, "does not hold", || format!("{:?}", r.outcome))?;
     if !r.holds {

@@ -362,7 +362,7 @@ fn identity_pressures_between_the_parts_are_their_losses() {
 fn pulsation(engine: &Engine, r: &Reading) -> f64 {
     let mean = &r.stations.turbine_inlet;
     let gamma = 1.34;
-    let setting = turbine::Setting::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
+    let setting = turbine::Nozzle::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
     let flows: Vec<f64> = r
         .trace
         .as_ref()
@@ -371,7 +371,7 @@ fn pulsation(engine: &Engine, r: &Reading) -> f64 {
         .iter()
         .map(|p_pa| {
             let t_k = mean.t_k * (p_pa / mean.p_pa).powf((gamma - 1.0) / gamma);
-            let inlet = turbine::Inlet { p_pa: *p_pa, t_k, r_j_kg_k: 287.0, gamma };
+            let inlet = turbine::TurbineInlet { p_pa: *p_pa, t_k, r_j_kg_k: 287.0, gamma };
             setting.point(&inlet, r.stations.turbine_outlet.p_pa, 0.0).flow_kg_s
         })
         .collect();

@@ -2,7 +2,7 @@ use crate::point::steady::holding;
 use crate::support;
 use volute_core::engine::Engine;
 use volute_core::gas::humidity::vapour_mole_fraction;
-use volute_core::parts::compressor::{Inlet, SpeedLine, isentropic_work_j_kg};
+use volute_core::parts::compressor::{CompressorInlet, SpeedLine, isentropic_work_j_kg};
 use volute_core::parts::turbine;
 use volute_core::point::reading::Reading;
 use volute_core::settings::{Ambient, REFERENCE_DAY};
@@ -31,11 +31,11 @@ fn pressure_ratio(line: &CompressorLine, flow: f64) -> Option<f64> {
     between(line.places.iter().map(|p| (p.corrected_flow_kg_s, p.pressure_ratio)), flow)
 }
 
-/// Inlet of a day by the table of species, not by the core's gas.
-fn inlet(species: &Species, air: &Ambient) -> (Inlet, Mixture) {
+/// Compressor inlet of a day by the table of species, not by the core's gas.
+fn inlet(species: &Species, air: &Ambient) -> (CompressorInlet, Mixture) {
     let mixture = Mixture::air(vapour_mole_fraction(air.p_pa, air.t_k, air.relative_humidity).unwrap());
     let cp = (species.h_j_kg(&mixture, air.t_k + 1.0) - species.h_j_kg(&mixture, air.t_k - 1.0)) / 2.0;
-    (Inlet { p_pa: air.p_pa, t_k: air.t_k, r_j_kg_k: mixture.r_j_kg_k(), cp_j_kg_k: cp }, mixture)
+    (CompressorInlet { p_pa: air.p_pa, t_k: air.t_k, r_j_kg_k: mixture.r_j_kg_k(), cp_j_kg_k: cp }, mixture)
 }
 
 /// Whether a place lies inside a polygon: crossings of a ray.
@@ -161,11 +161,11 @@ fn identity_a_corrected_map_does_not_move_with_ambient_pressure() {
         // On the reference day the axes are the plain ones, and head is what the map says.
         let line = SpeedLine::at(
             &engine.compressor,
-            &Inlet { p_pa: 1e5, t_k: 298.15, r_j_kg_k: 287.05, cp_j_kg_k: 1004.9 },
+            &CompressorInlet { p_pa: 1e5, t_k: 298.15, r_j_kg_k: 287.05, cp_j_kg_k: 1004.9 },
             2.0 * 420.0 / engine.compressor.wheel_m(),
         );
         let drawn = compressor_line(&engine, &REFERENCE_DAY, 420.0).places[0].pressure_ratio;
-        let inlet = Inlet { p_pa: 1e5, t_k: 298.15, r_j_kg_k: 287.05, cp_j_kg_k: 1004.9 };
+        let inlet = CompressorInlet { p_pa: 1e5, t_k: 298.15, r_j_kg_k: 287.05, cp_j_kg_k: 1004.9 };
         let head = isentropic_work_j_kg(&inlet, drawn) / (420.0 * 420.0);
         approx::assert_relative_eq!(head, line.peak_head, max_relative = 2e-3);
     }
@@ -221,10 +221,10 @@ fn behaviour_a_reading_lies_on_its_speed_line_but_for_pulsation() {
 fn pulsation(engine: &Engine, r: &Reading) -> f64 {
     let mean = &r.stations.turbine_inlet;
     let gamma = 1.34;
-    let setting = turbine::Setting::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
+    let setting = turbine::Nozzle::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
     let flow = |p_pa: f64| {
         let t_k = mean.t_k * (p_pa / mean.p_pa).powf((gamma - 1.0) / gamma);
-        let inlet = turbine::Inlet { p_pa, t_k, r_j_kg_k: 287.0, gamma };
+        let inlet = turbine::TurbineInlet { p_pa, t_k, r_j_kg_k: 287.0, gamma };
         setting.point(&inlet, r.stations.turbine_outlet.p_pa, 0.0).flow_kg_s
     };
     let pressures = &r.trace.as_ref().unwrap().exhaust_manifold_pa[1..];
