@@ -48,9 +48,9 @@ pub fn root() -> PathBuf {
     here.parent().unwrap_or(here).to_path_buf()
 }
 
-/// Serves the built page as an ordinary host does.
+/// Serves the built page as an ordinary host does: the small one in `dist/`, or the quick one that `--quick` asks for.
 pub fn dist() -> Options {
-    Options::new(root().join("dist"))
+    Options::new(std::env::var_os("VOLUTE_PAGE").map_or_else(|| root().join("dist"), PathBuf::from))
 }
 
 /// Serves the core's own module, `answers.rs`.

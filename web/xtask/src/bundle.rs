@@ -11,12 +11,31 @@ use xtask::language::Catalog;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
+/// The two ways to compile the page: profiles of the workspace's `Cargo.toml`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Profile {
+    /// Small to transfer and slow to compile: what a host serves, and what the tests judge.
+    Small,
+    /// Quick to compile and large: what a developer looks at.
+    Quick,
+}
+
+impl Profile {
+    /// Its name in `Cargo.toml`, and that of its folder in `target/`.
+    fn name(self) -> &'static str {
+        match self {
+            Self::Small => "release",
+            Self::Quick => "quick",
+        }
+    }
+}
+
 /// Pages of a build: the bench, and the instructor's desk.
 pub const SHELLS: [&str; 2] = ["index.html", "web/desk.html"];
 
 /// Builds what the pages `shells` in `root` and their links name into `dist`, which is emptied first. The first becomes the page
 /// of the folder; what several name is built once. Every address inside is relative, and so is every link of a page to `root`.
-pub fn pages(root: &Path, shells: &[&str], dist: &Path) -> Result<()> {
+pub fn pages(root: &Path, shells: &[&str], dist: &Path, profile: Profile) -> Result<()> {
     let (mut pages, mut wanted) = (Vec::new(), Vec::new());
     for (i, name) in shells.iter().enumerate() {
         let shell = root.join(name);
@@ -34,7 +53,7 @@ pub fn pages(root: &Path, shells: &[&str], dist: &Path) -> Result<()> {
     let mut glue = Vec::new();
     for link in &wanted {
         if let Link::Rust { manifest, bin, features } = link {
-            glue.push((compile(&root.join(manifest), bin, features)?, bin.clone()));
+            glue.push((compile(&root.join(manifest), bin, features, profile)?, bin.clone()));
         }
         if let Link::Folder(folder) = link {
             let files = files_in(&root.join(folder)).map_err(Failure::file(folder))?;
@@ -46,7 +65,7 @@ pub fn pages(root: &Path, shells: &[&str], dist: &Path) -> Result<()> {
     }
     fs::create_dir_all(dist).map_err(Failure::file(dist))?;
     for (binary, bin) in glue {
-        assemble(&binary, &bin, dist)?;
+        assemble(&binary, &bin, dist, profile)?;
     }
     for link in &wanted {
         match link {
@@ -111,22 +130,21 @@ fn versioned(text: &str, open: &str, close: &str, version: &str, is_ours: impl F
 }
 
 /// Compiles one binary for the browser. Returns where it lies.
-fn compile(manifest: &Path, bin: &str, features: &str) -> Result<PathBuf> {
+fn compile(manifest: &Path, bin: &str, features: &str, profile: Profile) -> Result<PathBuf> {
     ensure_target()?;
     let mut cargo = run::cargo();
-    cargo
-        .args(["build", "--release", "--target", TARGET, "--bin", bin, "--features", features, "--manifest-path"])
-        .arg(manifest);
+    cargo.args(["build", "--profile", profile.name(), "--target", TARGET, "--bin", bin, "--features", features]);
+    cargo.arg("--manifest-path").arg(manifest);
     cargo.env("CARGO_ENCODED_RUSTFLAGS", compiler_flags().join("\u{1f}"));
     run::to_end(&mut cargo)?;
-    Ok(run::target_folder().join(TARGET).join("release").join(format!("{bin}.wasm")))
+    Ok(run::target_folder().join(TARGET).join(profile.name()).join(format!("{bin}.wasm")))
 }
 
 /// The file that fetches the modules split off the main one.
 const LOADER: &str = "__wasm_split.js";
 
 /// Splits a binary into the module of the first view and those that come later, and writes all with their glue.
-fn assemble(binary: &Path, bin: &str, dist: &Path) -> Result<()> {
+fn assemble(binary: &Path, bin: &str, dist: &Path, profile: Profile) -> Result<()> {
     let whole = fs::read(binary).map_err(Failure::file(binary))?;
     let (main, glue) = (binary.with_extension("main.wasm"), format!("./{bin}.js"));
     let mut options = wasm_split_cli_support::Options::new(&whole);
@@ -137,7 +155,7 @@ fn assemble(binary: &Path, bin: &str, dist: &Path) -> Result<()> {
     let mut bindgen = Bindgen::new();
     bindgen.web(true).map_err(Failure::other("wasm-bindgen"))?;
     bindgen.input_path(&main).out_name(bin).typescript(false).keep_lld_exports(true);
-    bindgen.remove_name_section(true).remove_producers_section(true);
+    bindgen.remove_name_section(profile == Profile::Small).remove_producers_section(true);
     bindgen.generate(dist).map_err(Failure::other("wasm-bindgen"))?;
     number_imports(dist, &dist.join(format!("{bin}.js")))?;
     let path = dist.join(LOADER);

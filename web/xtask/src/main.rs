@@ -5,21 +5,24 @@ mod bundle;
 mod lighthouse;
 mod run;
 
+use bundle::Profile;
 use run::{Failure, Result};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
 use xtask::server::{Options, Server};
 
 const HELP: &str = "\
 cargo xtask build    the page, into dist/: copy that folder to any static host
-cargo xtask serve    build, then serve it on this machine
+cargo xtask serve    build it quickly and not small, then serve it on this machine
     --port N         on this port (8017, or a free one)
     --folder NAME    below this folder instead of at the top
     --wasm-type T    send WASM with this content type, as some hosts do
 cargo xtask test     everything: layout, lints, native tests, browser tests
     native           only what needs no browser
     browser [NAME]   only the browser tests, or those with NAME in their name
+    browser NAME --quick   those with NAME on the page that `serve` builds, for a first look while
+                     developing; what counts is the small page, which all other tests use
 cargo xtask size         what a first visit transfers
 cargo xtask bench-page   timings of the page in a browser
 cargo xtask soak         the page under random hands, to see whether it stays quiet and of one size
@@ -69,20 +72,35 @@ fn command(arguments: &[String]) -> Result<()> {
     }
 }
 
-/// Where the page is built.
+/// Where the small build of the page is: the one for a host.
 fn dist() -> PathBuf {
     run::root().join("dist")
 }
 
+/// Where the quick build of the page is: apart from `dist`, so that nobody takes it to a host.
+fn quick_dist() -> PathBuf {
+    run::target_folder().join("quick-page")
+}
+
 fn build() -> Result<()> {
+    println!("Building the small page into dist/. This takes about 4 minutes the first time.");
+    pages(&dist(), Profile::Small)
+}
+
+fn build_quick() -> Result<()> {
+    println!("Building the quick page. This takes about 2 minutes the first time, then under 20 seconds.");
+    pages(&quick_dist(), Profile::Quick)
+}
+
+fn pages(folder: &Path, profile: Profile) -> Result<()> {
     let begun = Instant::now();
-    bundle::pages(&run::root(), &bundle::SHELLS, &dist())?;
-    println!("dist/ is ready after {:.1} s", begun.elapsed().as_secs_f64());
+    bundle::pages(&run::root(), &bundle::SHELLS, folder, profile)?;
+    println!("{} is ready after {:.1} s", folder.display(), begun.elapsed().as_secs_f64());
     Ok(())
 }
 
 fn serve(arguments: &[String]) -> Result<()> {
-    let mut options = Options::new(dist());
+    let mut options = Options::new(quick_dist());
     let mut port = None;
     for pair in arguments.chunks(2) {
         let [flag, value] = pair else { return Err(Failure(format!("`{}` needs a value\n\n{HELP}", pair.concat()))) };
@@ -97,7 +115,7 @@ fn serve(arguments: &[String]) -> Result<()> {
             other => return Err(Failure(format!("`serve` has no `{other}`\n\n{HELP}"))),
         }
     }
-    build()?;
+    build_quick()?;
     let on = |port| Server::start(Options { port, ..options.clone() });
     let server = match port {
         Some(port) => on(port).map_err(Failure::other(&format!("port {port}")))?,
@@ -115,12 +133,13 @@ fn test(arguments: &[String]) -> Result<()> {
             // First of all what may be missing, so that nobody waits ten minutes to hear of it.
             let driver = browser::Driver::start()?;
             native_tests()?;
-            browser_tests(&driver, "")
+            browser_tests(&driver, "", Profile::Small)
         }
         ["native"] => native_tests(),
-        ["browser"] => browser_tests(&browser::Driver::start()?, ""),
-        ["browser", name] => browser_tests(&browser::Driver::start()?, name),
-        _ => Err(Failure(format!("`test` takes nothing, `native`, or `browser` and a name\n\n{HELP}"))),
+        ["browser"] => browser_tests(&browser::Driver::start()?, "", Profile::Small),
+        ["browser", name] => browser_tests(&browser::Driver::start()?, name, Profile::Small),
+        ["browser", name, "--quick"] => browser_tests(&browser::Driver::start()?, name, Profile::Quick),
+        _ => Err(Failure(format!("`test` takes nothing, `native`, or `browser`, a name and `--quick`\n\n{HELP}"))),
     }
 }
 
@@ -152,10 +171,13 @@ fn native_tests() -> Result<()> {
     run::to_end(run::cargo().args(["test", "--workspace"]))
 }
 
-fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
+fn browser_tests(driver: &browser::Driver, name: &str, profile: Profile) -> Result<()> {
     heading("page");
-    build()?;
-    core_alone()?;
+    match profile {
+        Profile::Small => build()?,
+        Profile::Quick => build_quick()?,
+    }
+    core_alone(profile)?;
     heading("browser tests");
     let mut cargo = run::cargo();
     // Of the whole workspace, as the native tests are: the same features of what is shared, so nothing is built twice.
@@ -170,6 +192,9 @@ fn browser_tests(driver: &browser::Driver, name: &str) -> Result<()> {
         "--",
         "--test-threads=2",
     ]);
+    if profile == Profile::Quick {
+        cargo.env("VOLUTE_PAGE", quick_dist());
+    }
     driver.lend(&mut cargo);
     run::to_end(&mut cargo)
 }
@@ -196,7 +221,7 @@ fn soak(arguments: &[String]) -> Result<()> {
 fn browser_tool(task: &[&str]) -> Result<()> {
     let driver = browser::Driver::start()?;
     build()?;
-    core_alone()?;
+    core_alone(Profile::Small)?;
     let mut cargo = run::cargo();
     cargo.args(["run", "--quiet", "--package", "volute-tests", "--features", "browser", "--bin", "browser-tools"]);
     cargo.args(task);
@@ -205,8 +230,9 @@ fn browser_tool(task: &[&str]) -> Result<()> {
 }
 
 /// The core's own module for the browser, where the tests look for it.
-fn core_alone() -> Result<()> {
-    bundle::pages(&run::root().join("tests/browser"), &["answers.html"], &run::root().join("target/answers"))
+fn core_alone(profile: Profile) -> Result<()> {
+    let folder = run::root().join("target/answers");
+    bundle::pages(&run::root().join("tests/browser"), &["answers.html"], &folder, profile)
 }
 
 fn heading(what: &str) {
