@@ -4,6 +4,26 @@ use crate::engine::Engine;
 pub use crate::gas::{Ambient, REFERENCE_DAY};
 use crate::keys::{Key, KeyError};
 
+impl Ambient {
+    /// The key of that path, such as `ambient.t_k`. Errors: `Unknown`, with the nearest name.
+    pub fn key(path: &str) -> Result<&'static Key, KeyError> {
+        Self::KEYS.iter().find(|key| key.path() == path).ok_or_else(|| KeyError::Unknown {
+            key: path.into(),
+            nearest: crate::keys::nearest(path, Self::KEYS.iter()),
+        })
+    }
+
+    /// Sets the parameter of that path. Errors: `Unknown`, `OutOfRange`.
+    pub fn set(&mut self, path: &str, value: f64) -> Result<(), KeyError> {
+        let key = Self::key(path)?;
+        let value = key.check(value)?;
+        if let Some(slot) = self.slot(key.name) {
+            *slot = value;
+        }
+        Ok(())
+    }
+}
+
 /// How the load is held.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
 #[serde(rename_all = "snake_case", tag = "hold")]
@@ -70,19 +90,5 @@ impl Settings {
             }
         };
         self.ambient.check_ranges()
-    }
-
-    /// Sets `ambient.*` by name. Errors: `Unknown`, `OutOfRange`.
-    pub fn set_ambient(&mut self, path: &str, value: f64) -> Result<(), KeyError> {
-        let name = path.strip_prefix("ambient.").unwrap_or("");
-        let key = Ambient::KEYS.iter().find(|key| key.name == name).ok_or_else(|| KeyError::Unknown {
-            key: path.into(),
-            nearest: crate::keys::nearest(path, Ambient::KEYS.iter()),
-        })?;
-        let value = key.check(value)?;
-        if let Some(slot) = self.ambient.slot(name) {
-            *slot = value;
-        }
-        Ok(())
     }
 }

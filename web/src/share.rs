@@ -236,7 +236,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
                 embed = Some(PARTS.into_iter().filter(|part| named(part)).collect());
             }
             "plots" => plots = value.split(' ').take(8).map(clip).collect(),
-            path if path.starts_with("ambient.") => bench.settings.set_ambient(path, number()?)?,
+            path if path.starts_with("ambient.") => bench.settings.ambient.set(path, number()?)?,
             path if path.contains('.') => {
                 engine.set(path, number()?)?;
                 engine_touched = true;

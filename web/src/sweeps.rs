@@ -129,7 +129,7 @@ impl Over {
                     Load::Torque { .. } => Load::Torque { torque_n_m: value },
                 }
             }
-            key if key.starts_with("ambient.") => next.settings.set_ambient(key, value).ok()?,
+            key if key.starts_with("ambient.") => next.settings.ambient.set(key, value).ok()?,
             key => {
                 let mut engine = (*bench.engine).clone();
                 engine.set(key, value).ok()?;

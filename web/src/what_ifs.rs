@@ -472,7 +472,7 @@ pub fn with(part: &WhatIf, bench: &BenchSettings, si: f64) -> Result<BenchSettin
 
 fn write(bench: &mut BenchSettings, key: &str, si: f64) -> Result<(), KeyError> {
     if key.starts_with("ambient.") {
-        bench.settings.set_ambient(key, si)
+        bench.settings.ambient.set(key, si)
     } else {
         Arc::make_mut(&mut bench.engine).set(key, si)
     }

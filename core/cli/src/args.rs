@@ -241,10 +241,10 @@ pub struct StepArgs {
     #[arg(long, value_name = "P", value_parser = number, allow_hyphen_values = true)]
     pub to_vane: Option<f64>,
     /// Time to run after the step, in s, 0.01 to 120
-    #[arg(long, value_name = "S", value_parser = number, allow_hyphen_values = true, default_value = "5")]
+    #[arg(long, value_name = "S", value_parser = between(0.01, 120.0), allow_hyphen_values = true, default_value = "5")]
     pub duration_s: f64,
     /// Time to run before the step, in s, 0 to 10; its rows have negative times
-    #[arg(long, value_name = "S", value_parser = number, allow_hyphen_values = true, default_value = "0.2")]
+    #[arg(long, value_name = "S", value_parser = between(0.0, 10.0), allow_hyphen_values = true, default_value = "0.2")]
     pub before_s: f64,
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -352,6 +352,14 @@ fn number(text: &str) -> Result<f64, String> {
             Err("write it with a decimal point, not a comma".to_owned())
         }
         Err(_) => Err("this is not a number; write it as 12, 0.5 or 1.5e-4, without a unit".to_owned()),
+    }
+}
+
+/// A number of seconds in a range.
+fn between(min: f64, max: f64) -> impl Fn(&str) -> Result<f64, String> + Clone {
+    move |text| match number(text)? {
+        value if min <= value && value <= max => Ok(value),
+        _ => Err(format!("outside {min} to {max} s")),
     }
 }
 

@@ -14,6 +14,7 @@ use volute_lessons::parse::parse;
 use volute_lessons::problem::Problem;
 use volute_lessons::seed::Seed;
 use volute_lessons::translation;
+use walkdir::WalkDir;
 
 /// Largest file that is read, in bytes.
 const LARGEST: usize = volute_lessons::parse::LARGEST + 1;
@@ -39,43 +40,31 @@ pub fn run(args: &CheckArgs, out: &mut impl Write) -> Result<Answered, Failure> 
     Ok(answered)
 }
 
-/// Every file, with the lessons of folders, translations after the files that they translate.
+/// Every file, with the lessons of folders. A translation comes after the lesson that it translates.
 fn files(asked: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
     let mut all = Vec::new();
     for path in asked {
-        if path.is_dir() {
-            let mut found = Vec::new();
-            lessons_in(path, &mut found)?;
-            if found.is_empty() {
-                return Err(Failure::BadInput(format!(
-                    "folder {}: there is no lesson in it; a lesson's name ends in .md",
-                    path.display()
-                )));
-            }
-            found.sort_by_key(|path| (path.components().count(), path.clone()));
-            all.extend(found);
-        } else {
+        if !path.is_dir() {
             all.push(path.clone());
+            continue;
         }
+        let mut found = Vec::new();
+        for entry in WalkDir::new(path).follow_links(true) {
+            let entry = entry.map_err(|error| Failure::bad(format_args!("folder {}: {error}", path.display())))?;
+            if entry.file_type().is_file() && entry.path().extension().is_some_and(|extension| extension == "md") {
+                found.push(entry.into_path());
+            }
+        }
+        if found.is_empty() {
+            let folder = path.display();
+            return Err(Failure::bad(format_args!(
+                "folder {folder}: there is no lesson in it; a lesson's name ends in .md"
+            )));
+        }
+        found.sort_by_key(|path| (path.components().count(), path.clone()));
+        all.extend(found);
     }
     Ok(all)
-}
-
-fn lessons_in(folder: &Path, found: &mut Vec<PathBuf>) -> Result<(), Failure> {
-    let unread = |error: std::io::Error| Failure::BadInput(format!("folder {}: {error}", folder.display()));
-    for entry in std::fs::read_dir(folder).map_err(unread)? {
-        let path = entry.map_err(unread)?.path();
-        if path.is_dir() {
-            lessons_in(&path, found)?;
-        } else if is_lesson(&path) {
-            found.push(path);
-        }
-    }
-    Ok(())
-}
-
-fn is_lesson(path: &Path) -> bool {
-    path.extension().is_some_and(|extension| extension == "md")
 }
 
 /// What the file is; a `BadInput` has one problem on each line.
@@ -84,27 +73,17 @@ fn check(path: &Path, seeds: u32) -> Result<String, Failure> {
     match path.extension().and_then(|extension| extension.to_str()) {
         Some("toml") => check_engine(path),
         Some("md") => check_lesson(path, seeds),
-        _ => Err(Failure::BadInput(
-            "not a kind of file that can be checked; an engine's name ends in .toml, a lesson's in .md".to_owned(),
+        _ => Err(Failure::bad(
+            "not a kind of file that can be checked; an engine's name ends in .toml, a lesson's in .md",
         )),
     }
 }
 
-/// The text of a file; a failure does not say the path, which is printed with every line anyway.
-fn text_of(path: &Path, most: usize) -> Result<String, Failure> {
-    read_text(path, most).map_err(|failure| match failure {
-        Failure::BadInput(why) => {
-            Failure::BadInput(why.trim_start_matches(&format!("file {}: ", path.display())).to_owned())
-        }
-        other => other,
-    })
-}
-
 fn read_lesson(path: &Path) -> Result<(Lesson, String), Failure> {
-    let text = text_of(path, LARGEST)?;
+    let text = read_text(path, LARGEST)?;
     let lesson = parse(&text).map_err(|problems| {
         let line = |p: &Problem| format!("{}:{}: {}", p.place.line, p.place.column, p.kind);
-        Failure::BadInput(problems.iter().map(line).collect::<Vec<_>>().join("\n"))
+        Failure::bad(problems.iter().map(line).collect::<Vec<_>>().join("\n"))
     })?;
     Ok((lesson, text))
 }
@@ -143,7 +122,7 @@ fn check_lesson(path: &Path, seeds: u32) -> Result<String, Failure> {
             lesson.id
         ));
     }
-    Err(Failure::BadInput(lines.join("\n")))
+    Err(Failure::bad(lines.join("\n")))
 }
 
 /// For a lesson in a folder of translations: the file that it translates.
@@ -155,7 +134,7 @@ fn english_of(path: &Path) -> Option<PathBuf> {
 }
 
 fn check_engine(path: &Path) -> Result<String, Failure> {
-    let text = text_of(path, engine_file::MAX_BYTES)?;
-    let engine = engine_file::parse(&text).map_err(|error| Failure::BadInput(error.to_string()))?;
+    let text = read_text(path, engine_file::MAX_BYTES)?;
+    let engine = engine_file::parse(&text).map_err(Failure::bad)?;
     Ok(format!("Engine {}: {}", engine.name, engine.title))
 }

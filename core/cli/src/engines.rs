@@ -8,7 +8,7 @@ use std::io::Write;
 use volute_core::engine::GROUPS;
 use volute_core::engine::engine_file::{self, BUILT_IN};
 use volute_core::keys::Key;
-use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
+use volute_core::settings::Ambient;
 
 /// Lists engines, explains keys, or prints a file.
 pub fn run(args: &EnginesArgs, out: &mut impl Write) -> Result<Answered, Failure> {
@@ -90,13 +90,16 @@ fn print_file(name: &str, args: &EnginesArgs, out: &mut impl Write) -> Result<()
         return Ok(());
     }
     let mut engine = bench::engine(name)?;
-    let mut settings =
-        Settings { speed_rpm: 0.0, load: Load::Torque { torque_n_m: 0.0 }, vane_open_pct: 0.0, ambient: REFERENCE_DAY };
-    if let Some(air) = args.set.iter().find(|one| one.key.starts_with("ambient.")) {
-        return Err(Failure::BadInput(format!("`--set {}`: the air outside is not part of an engine's file", air.key)));
+    for one in &args.set {
+        if bench::is_air(bench::known_key(&one.key)?) {
+            return Err(Failure::bad(format_args!(
+                "`--set {}`: the air outside is not part of an engine's file",
+                one.key
+            )));
+        }
+        engine.set(&one.key, one.value).map_err(Failure::bad)?;
     }
-    bench::apply(&args.set, &mut engine, &mut settings)?;
-    engine.check().map_err(|error| Failure::BadInput(error.to_string()))?;
+    engine.check().map_err(Failure::bad)?;
     write!(out, "{}", engine_file::to_toml(&engine))?;
     Ok(())
 }

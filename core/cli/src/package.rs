@@ -2,98 +2,96 @@
 
 use crate::args::{PackageArgs, PackageKind};
 use crate::{Answered, Failure};
+use std::fmt::Display;
 use std::fs;
 use std::io::Write;
 use std::path::Path;
 use volute_lessons::assignment::{self, Assignment, BEGIN, Item, Numbers};
 use volute_lessons::bench::CoreSolver;
-use volute_lessons::catalog::{Catalog, catalog};
+use volute_lessons::catalog::catalog;
 use volute_lessons::seed::Seed;
 use volute_package::moodle::{self, Wording};
 use volute_package::site::PAGE;
 use volute_package::zip::Entry;
 use volute_package::{Contents, Kind, pack};
+use walkdir::WalkDir;
 
-/// Level of the compressor: as small as it can.
+/// Level of the compressor: it makes the files as small as it can.
 const SMALLEST: u8 = 10;
 /// Largest folder that is read, in bytes: a wrong folder is noticed before it is all in memory.
 const LARGEST_SITE: u64 = 64 << 20;
 
 /// Makes the package and says what is in it.
 pub fn run(args: &PackageArgs, out: &mut impl Write) -> Result<Answered, Failure> {
-    let kind = match args.kind {
-        PackageKind::Scorm12 => Kind::Scorm12,
-        PackageKind::Cmi5 => Kind::Cmi5,
-        PackageKind::MoodleXml => return questions(args, out),
-    };
-    for (given, name) in [(args.variants.is_some(), "--variants"), (args.page.is_some(), "--page")] {
-        if given {
-            return Err(Failure::BadInput(format!(
-                "`{name}` belongs to `--kind moodle-xml`; a {kind} package takes none"
-            )));
-        }
-    }
+    refuse_unused(args)?;
     let assignment = assignment(args)?;
-    let folder = args.site.as_deref().ok_or_else(|| {
-        Failure::BadInput(format!(
-            "a {kind} package holds the page: `--site` and the folder that `cargo xtask build` writes are missing"
-        ))
-    })?;
-    let contents = Contents::of(&assignment, catalog(), &args.language);
-    let site = read_site(folder)?;
-    let package = pack(kind, site, &contents).map_err(|error| Failure::BadInput(error.to_string()))?;
-    write_file(&args.out, &package)?;
-    let pass = contents.pass_pct.map_or_else(|| "no pass mark".into(), |pct| format!("passes at {pct} %"));
-    writeln!(
-        out,
-        "{}: {kind}, {} kB, \u{201c}{}\u{201d}, {pass}",
-        args.out.display(),
-        package.len().div_ceil(1000),
-        contents.title
-    )?;
+    let (package, what) = match args.kind {
+        PackageKind::Scorm12 => site_package(Kind::Scorm12, &assignment, args)?,
+        PackageKind::Cmi5 => site_package(Kind::Cmi5, &assignment, args)?,
+        PackageKind::MoodleXml => questions(&assignment, args)?,
+    };
+    let (path, size) = (args.out.display(), package.len().div_ceil(1000));
+    fs::write(&args.out, &package).map_err(|error| Failure::bad(format_args!("`--out {path}`: {error}")))?;
+    let (format, rest) = what;
+    writeln!(out, "{path}: {format}, {size} kB, {rest}")?;
     Ok(Answered::Yes)
 }
 
-/// Questions as Moodle XML.
-fn questions(args: &PackageArgs, out: &mut impl Write) -> Result<Answered, Failure> {
-    for (given, name, why) in [
-        (args.site.is_some(), "--site", "it holds no page"),
-        (args.pass.is_some(), "--pass", "Moodle's quiz has the pass mark"),
-        (args.title.is_some(), "--title", "questions are named for their lessons"),
-    ] {
-        if given {
-            return Err(Failure::BadInput(format!("Moodle XML takes no `{name}`: {why}")));
-        }
+/// Refuses the options that a package of this kind has no use for.
+fn refuse_unused(args: &PackageArgs) -> Result<(), Failure> {
+    let xml = args.kind == PackageKind::MoodleXml;
+    let only_xml = "only `--kind moodle-xml` takes it";
+    let unused = [
+        (!xml && args.variants.is_some(), "--variants", only_xml),
+        (!xml && args.page.is_some(), "--page", only_xml),
+        (xml && args.site.is_some(), "--site", "questions as Moodle XML hold no page"),
+        (xml && args.pass.is_some(), "--pass", "the pass mark is set in Moodle's quiz"),
+        (xml && args.title.is_some(), "--title", "Moodle's questions are named for their lessons"),
+    ];
+    match unused.iter().find(|(given, ..)| *given) {
+        Some((_, option, why)) => Err(Failure::bad(format_args!("`{option}` is not allowed here: {why}"))),
+        None => Ok(()),
     }
+}
+
+/// What was made: its bytes, its format, and what else to say of it.
+type Made = (Vec<u8>, (String, String));
+
+/// The page in a zip.
+fn site_package(kind: Kind, assignment: &Assignment, args: &PackageArgs) -> Result<Made, Failure> {
+    let folder = args.site.as_deref().ok_or_else(|| {
+        Failure::bad(format_args!(
+            "a {kind} package holds the page: add `--site` with the folder that `cargo xtask build` writes"
+        ))
+    })?;
+    let contents = Contents::of(assignment, catalog(), &args.language);
+    let package = pack(kind, read_site(folder)?, &contents).map_err(Failure::bad)?;
+    let pass = contents.pass_pct.map_or_else(|| "no pass mark".into(), |pct| format!("passes at {pct} %"));
+    Ok((package, (kind.to_string(), format!("\u{201c}{}\u{201d}, {pass}", contents.title))))
+}
+
+/// Questions as Moodle XML.
+fn questions(assignment: &Assignment, args: &PackageArgs) -> Result<Made, Failure> {
     if let Some(page) = args.page.as_deref().filter(|page| !good_address(page)) {
-        return Err(Failure::BadInput(format!(
+        return Err(Failure::bad(format_args!(
             "`--page {page}`: allowed is an address that begins with https:// and has no # and no spaces"
         )));
     }
-    let assignment = assignment(args)?;
     let first = match (args.seed, assignment.numbers) {
         (Some(seed), _) | (None, Numbers::Same(Seed(seed))) => seed,
         _ => 1,
     };
     let count = u64::from(args.variants.unwrap_or(1));
     let last = first.checked_add(count - 1).ok_or_else(|| {
-        Failure::BadInput(format!("`--seed {first}` and {count} variants go beyond the last one, {}", u64::MAX))
+        Failure::bad(format_args!("`--seed {first}` and {count} variants go beyond the last one, {}", u64::MAX))
     })?;
     let seeds: Vec<Seed> = (first..=last).map(Seed).collect();
     let lessons = assignment.lessons().into_iter().filter_map(|id| catalog().lesson(id));
     let wording = Wording { page: args.page.as_deref(), ..Wording::default() };
     let wanted = |lesson: &str, id: &str| assignment.asks(lesson, id);
-    let xml = moodle::questions(lessons, &seeds, wanted, wording, &mut CoreSolver::default())
-        .map_err(|error| Failure::BadInput(error.to_string()))?;
-    write_file(&args.out, xml.as_bytes())?;
+    let xml = moodle::questions(lessons, &seeds, wanted, wording, &mut CoreSolver::default()).map_err(Failure::bad)?;
     let questions = xml.matches("<idnumber>").count();
-    writeln!(
-        out,
-        "{}: Moodle XML, {} kB, {questions} questions, variants {first} to {last}",
-        args.out.display(),
-        xml.len().div_ceil(1000)
-    )?;
-    Ok(Answered::Yes)
+    Ok((xml.into_bytes(), ("Moodle XML".into(), format!("{questions} questions, variants {first} to {last}"))))
 }
 
 fn good_address(page: &str) -> bool {
@@ -105,9 +103,9 @@ fn good_address(page: &str) -> bool {
 fn assignment(args: &PackageArgs) -> Result<Assignment, Failure> {
     let mut assignment = match &args.assignment {
         Some(link) => {
-            // A whole link has the page's address before, and perhaps a state of the bench.
+            // In a whole link the page's address stands before it, and perhaps a state of the bench.
             let text = link.find(BEGIN).map_or(link.as_str(), |at| &link[at..]);
-            assignment::decode(text).map_err(|error| Failure::BadInput(format!("`--assignment`: {error}")))?
+            assignment::decode(text).map_err(|error| Failure::bad(format_args!("`--assignment`: {error}")))?
         }
         None => {
             let items = args.lessons.iter().map(|text| match text.trim().split_once('/') {
@@ -128,56 +126,39 @@ fn assignment(args: &PackageArgs) -> Result<Assignment, Failure> {
     }
     let unknown: Vec<String> = assignment.unknown(catalog()).iter().map(ToString::to_string).collect();
     if !unknown.is_empty() {
-        return Err(Failure::BadInput(format!("{}; lessons are {}", unknown.join("; "), ids(catalog()))));
+        let known: Vec<&str> = catalog().lessons.iter().map(|lesson| lesson.id.as_str()).collect();
+        return Err(Failure::bad(format_args!("{}; lessons are {}", unknown.join("; "), known.join(", "))));
     }
-    assignment.check().map_err(|error| Failure::BadInput(format!("this makes no assignment: {error}")))?;
+    assignment.check().map_err(|error| Failure::bad(format_args!("this makes no assignment: {error}")))?;
     Ok(assignment)
-}
-
-fn ids(catalog: &Catalog) -> String {
-    let ids: Vec<&str> = catalog.lessons.iter().map(|lesson| lesson.id.as_str()).collect();
-    ids.join(", ")
 }
 
 /// Every file of the built page, with its deflate stream.
 fn read_site(folder: &Path) -> Result<Vec<Entry>, Failure> {
+    let refused = |why: &dyn Display| Failure::bad(format_args!("`--site {}`: {why}", folder.display()));
     if !folder.join(PAGE).is_file() {
-        return Err(Failure::BadInput(format!(
-            "`--site {}`: there is no `{PAGE}`; allowed is the folder that `cargo xtask build` writes",
-            folder.display()
+        return Err(refused(&format_args!(
+            "there is no `{PAGE}`; allowed is the folder that `cargo xtask build` writes"
         )));
     }
     let mut files = Vec::new();
     let mut room = LARGEST_SITE;
-    read_folder(folder, "", &mut room, &mut files)?;
-    Ok(files)
-}
-
-fn read_folder(folder: &Path, prefix: &str, room: &mut u64, files: &mut Vec<Entry>) -> Result<(), Failure> {
-    let fault = |path: &Path, error: std::io::Error| Failure::BadInput(format!("{}: {error}", path.display()));
-    for entry in fs::read_dir(folder).map_err(|error| fault(folder, error))? {
-        let path = entry.map_err(|error| fault(folder, error))?.path();
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let name = format!("{prefix}{name}");
-        if path.is_dir() {
-            read_folder(&path, &format!("{name}/"), room, files)?;
+    for entry in WalkDir::new(folder).follow_links(true).sort_by_file_name() {
+        let entry = entry.map_err(|error| refused(&error))?;
+        if entry.file_type().is_dir() {
             continue;
         }
-        let length = fs::metadata(&path).map_err(|error| fault(&path, error))?.len();
-        *room = room.checked_sub(length).ok_or_else(|| {
-            Failure::BadInput(format!(
-                "`--site`: more than {} MB up to `{}`; this is not the built page",
-                LARGEST_SITE >> 20,
-                path.display()
-            ))
+        let path = entry.path();
+        let length = entry.metadata().map_err(|error| refused(&error))?.len();
+        room = room.checked_sub(length).ok_or_else(|| {
+            let (most, path) = (LARGEST_SITE >> 20, path.display());
+            refused(&format_args!("more than {most} MB up to `{path}`; this is not the built page"))
         })?;
-        let bytes = fs::read(&path).map_err(|error| fault(&path, error))?;
+        let bytes = fs::read(path).map_err(|error| refused(&format_args!("{}: {error}", path.display())))?;
+        let steps = path.strip_prefix(folder).unwrap_or(path).components();
+        let steps: Vec<_> = steps.map(|step| step.as_os_str().to_string_lossy()).collect();
         let deflated = Some(miniz_oxide::deflate::compress_to_vec(&bytes, SMALLEST));
-        files.push(Entry { name, bytes, deflated });
+        files.push(Entry { name: steps.join("/"), bytes, deflated });
     }
-    Ok(())
-}
-
-fn write_file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    fs::write(path, bytes).map_err(|error| Failure::BadInput(format!("`--out {}`: {error}", path.display())))
+    Ok(files)
 }

@@ -1,13 +1,13 @@
 //! `volute point`: one steady operating point.
 
 use crate::args::{CAUTION, PointArgs};
-use crate::bench;
+use crate::bench::Bench;
 use crate::print::{self, Align, Table};
-use crate::{Answered, Failure};
+use crate::{Answered, Failure, output};
 use serde::Serialize;
 use std::io::Write;
 use volute_core::point::reading::{Reading, Trace};
-use volute_core::point::steady::{self, Options, Point};
+use volute_core::point::steady::Point;
 
 /// A point as JSON: the reading, and beside it the nearest point that holds where this one does not.
 #[derive(Debug, Serialize)]
@@ -41,18 +41,16 @@ impl PointJson {
 
 /// Solves and prints a point.
 pub fn run(args: &PointArgs, out: &mut impl Write) -> Result<Answered, Failure> {
-    let (engine, settings) = bench::prepare(&args.held, &args.bench)?;
-    let options = Options { trace: args.trace, ..Options::default() };
-    let point = steady::solve_with(&engine, &settings, None, &options)
-        .map_err(|error| bench::bench_failure(&error, &engine))?;
+    let bench = Bench::new(&args.bench)?;
+    let settings = bench.settings(&args.held)?;
+    let point = bench.solve(&settings, args.trace)?;
     let reading = &point.reading;
     let answered = if reading.holds { Answered::Yes } else { Answered::NoState };
     if args.json {
-        serde_json::to_writer_pretty(&mut *out, &PointJson::new(&point))?;
-        writeln!(out)?;
+        output::json(&PointJson::new(&point), out)?;
         return Ok(answered);
     }
-    print::head(&engine, &settings, out)?;
+    print::head(&bench.engine, &settings, out)?;
     writeln!(out, "\nOutcome: {}. {}", words(reading), reading.meaning)?;
     if reading.holds {
         writeln!(out, "{}", print::verdict(reading))?;

@@ -1,19 +1,15 @@
 //! `volute step`: from a steady point into new settings, in time.
 
 use crate::args::StepArgs;
-use crate::bench;
+use crate::bench::{self, Bench};
 use crate::point::{PointJson, words};
-use crate::print;
-use crate::{Answered, Failure};
+use crate::{Answered, Failure, output, print};
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use volute_core::engine::Engine;
-use volute_core::point::steady::{self, Options};
+use volute_core::point::steady::Point;
 use volute_core::point::transient::{Sample, Transient};
 use volute_core::settings::{Load, Settings};
-
-const DURATION_S: (f64, f64) = (0.01, 120.0);
-const BEFORE_S: (f64, f64) = (0.0, 10.0);
 
 /// A load step in JSON. Times count from the step.
 #[derive(Debug, Serialize)]
@@ -22,74 +18,60 @@ struct StepJson<'a> {
     before: Settings,
     after: Settings,
     start: PointJson,
-    /// Time after which 90 % of a torque step is reached, in s; nothing where none was asked or it is not reached.
+    /// Time after which 90 % of a torque step is reached, in s. Nothing where no step was asked for, or it is not reached.
     t90_s: Option<f64>,
     samples: &'a [Sample],
 }
 
 /// Marches and prints a step.
 pub fn run(args: &StepArgs, out: &mut impl Write) -> Result<Answered, Failure> {
-    let (engine, before) = bench::prepare(&args.held, &args.bench)?;
+    let bench = Bench::new(&args.bench)?;
+    let before = bench.settings(&args.held)?;
     let after = after(args, &before)?;
-    bench::check(&engine, &after).map_err(|failure| Failure::BadInput(format!("after the step: {failure}")))?;
-    for (option, value, (min, max)) in
-        [("--duration-s", args.duration_s, DURATION_S), ("--before-s", args.before_s, BEFORE_S)]
-    {
-        if !(min <= value && value <= max) {
-            return Err(Failure::BadInput(format!("`{option} {value}`: outside {min} to {max} s")));
-        }
-    }
-
-    let options = Options { trace: false, ..Options::default() };
-    let point =
-        steady::solve_with(&engine, &before, None, &options).map_err(|error| bench::bench_failure(&error, &engine))?;
-    if !point.reading.holds {
-        // On standard error, so that a file made of the output stays empty rather than wrong.
-        eprintln!("no steady state to start from: {}. {}", words(&point.reading), point.reading.meaning);
-        if let Some(good) = point.last_good.as_deref() {
-            eprintln!(
-                "The nearest point with wider vanes that holds has them {:.1} % open.",
-                good.settings.vane_open_pct
-            );
-        }
+    let start = bench.solve(&before, false)?;
+    if !start.reading.holds {
+        say_no_start(&start);
         return Ok(Answered::NoState);
     }
-
-    let mut transient = Transient::start(&point);
+    let mut transient = Transient::start(&start);
     let mut samples = march(&mut transient, args.before_s);
     let step_s = samples.last().map_or(0.0, |last| last.time_s);
-    transient.set(&after).map_err(|error| bench::bench_failure(&error, &engine))?;
+    transient.set(&after).map_err(|error| Failure::bad(format_args!("after the step: {}", bench.refuse(&error))))?;
     samples.extend(march(&mut transient, args.duration_s));
     for sample in &mut samples {
         sample.time_s -= step_s;
     }
 
-    let from_n_m = point.reading.brake.torque_n_m;
+    let from_n_m = start.reading.brake.torque_n_m;
     let t90_s = match after.load {
         Load::Torque { torque_n_m } => time_to_share(&samples, from_n_m, torque_n_m, 0.9),
         Load::Fuel { .. } => None,
     };
     if args.json {
-        let start = PointJson::new(&point);
-        let json = StepJson { engine: &engine.name, before, after, start, t90_s, samples: &samples };
-        serde_json::to_writer_pretty(&mut *out, &json)?;
-        writeln!(out)?;
+        let start = PointJson::new(&start);
+        output::json(&StepJson { engine: &bench.engine.name, before, after, start, t90_s, samples: &samples }, out)?;
     } else {
-        write_csv(&samples, out)?;
+        output::csv(samples.iter().map(output::cells), out)?;
         if std::io::stderr().is_terminal() {
-            summary(&engine, &before, &after, t90_s, from_n_m);
+            summary(&bench.engine, &before, &after, t90_s, from_n_m);
         }
     }
     Ok(Answered::Yes)
+}
+
+/// Says on standard error that the step has no point to start from, so that a file made of the output stays empty.
+fn say_no_start(start: &Point) {
+    eprintln!("no steady state to start from: {}. {}", words(&start.reading), start.reading.meaning);
+    if let Some(good) = start.last_good.as_deref() {
+        eprintln!("The nearest point with wider vanes that holds has them {:.1} % open.", good.settings.vane_open_pct);
+    }
 }
 
 /// The settings from time 0 on.
 fn after(args: &StepArgs, before: &Settings) -> Result<Settings, Failure> {
     let load = bench::load(args.to_torque_nm, args.to_fuel_mg);
     if load.is_none() && args.to_vane.is_none() {
-        return Err(Failure::BadInput(
-            "nothing changes at time 0: add --to-torque-nm, --to-fuel-mg or --to-vane".to_owned(),
-        ));
+        return Err(Failure::bad("nothing changes at time 0: add --to-torque-nm, --to-fuel-mg or --to-vane"));
     }
     Ok(Settings {
         load: load.unwrap_or(before.load),
@@ -100,12 +82,12 @@ fn after(args: &StepArgs, before: &Settings) -> Result<Settings, Failure> {
 
 /// Firing intervals until `span_s` has passed.
 fn march(transient: &mut Transient, span_s: f64) -> Vec<Sample> {
-    // Counted ahead: the speed is held, so all intervals are equally long.
+    // The brake holds the speed, so all intervals are equally long.
     let intervals = (span_s / transient.interval_s()).ceil();
     (0..intervals as u64).map(|_| transient.advance()).collect()
 }
 
-/// Time of the first sample that has come `share` of the way; a step of less than 1 N m is none.
+/// Time of the first sample that has come `share` of the way. A step of less than 1 N m counts as none.
 fn time_to_share(samples: &[Sample], from_n_m: f64, to_n_m: f64, share: f64) -> Option<f64> {
     let way_n_m = to_n_m - from_n_m;
     if way_n_m.abs() < 1.0 {
@@ -117,20 +99,7 @@ fn time_to_share(samples: &[Sample], from_n_m: f64, to_n_m: f64, share: f64) -> 
         .map(|sample| sample.time_s)
 }
 
-fn write_csv(samples: &[Sample], out: &mut impl Write) -> Result<(), Failure> {
-    for (index, sample) in samples.iter().enumerate() {
-        let serde_json::Value::Object(map) = serde_json::to_value(sample)? else { continue };
-        if index == 0 {
-            writeln!(out, "{}", map.keys().map(String::as_str).collect::<Vec<_>>().join(","))?;
-        }
-        let cells: Vec<String> =
-            map.values().map(|value| if value.is_null() { String::new() } else { value.to_string() }).collect();
-        writeln!(out, "{}", cells.join(","))?;
-    }
-    Ok(())
-}
-
-/// For somebody at a terminal, beside the numbers.
+/// Tells a person at a terminal, beside the numbers, what the step was and how long it took.
 fn summary(engine: &Engine, before: &Settings, after: &Settings, t90_s: Option<f64>, from_n_m: f64) {
     eprintln!("{}: from {}", engine.name, print::settings_line(before));
     eprintln!("to {}", print::settings_line(after));

@@ -1,20 +1,18 @@
 //! `volute sweep`: many steady points, one quantity varied, on all cores.
 
 use crate::args::SweepArgs;
-use crate::bench::{self, MG_PER_KG};
+use crate::bench::{self, Bench, MG_PER_KG, nine_figures};
+use crate::output::{self, Row};
 use crate::point::{PointJson, words};
 use crate::print::{self, Align, Table};
 use crate::{Answered, Failure};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
 use serde::Serialize;
-use serde_json::Value;
 use std::io::Write;
 use std::time::{Duration, Instant};
-use volute_core::engine::Engine;
 use volute_core::keys::Key;
 use volute_core::point::reading::Reading;
-use volute_core::point::steady::{self, Options};
 use volute_core::settings::{Load, Settings};
 
 /// Work that ends sooner needs no progress bar.
@@ -40,7 +38,7 @@ impl Over {
             "speed" => Self::Speed,
             "altitude" => Self::Altitude,
             path => Self::Key(bench::known_key(path).map_err(|failure| {
-                Failure::BadInput(format!("`--over {path}`: {failure}; or vane, torque, fuel, speed or altitude"))
+                Failure::bad(format_args!("`--over {path}`: {failure}; or vane, torque, fuel, speed or altitude"))
             })?),
         })
     }
@@ -59,7 +57,7 @@ impl Over {
 
     /// Whether the air outside changes.
     fn moves_air(self) -> bool {
-        self == Self::Altitude || matches!(self, Self::Key(key) if key.group == bench::AMBIENT)
+        self == Self::Altitude || matches!(self, Self::Key(key) if bench::is_air(key))
     }
 
     /// The option that this sweep sets by itself, if any.
@@ -77,7 +75,7 @@ impl Over {
 /// One point to be solved.
 struct Asked {
     value: f64,
-    engine: Engine,
+    bench: Bench,
     settings: Settings,
 }
 
@@ -108,11 +106,10 @@ pub fn run(args: &SweepArgs, out: &mut impl Write) -> Result<Answered, Failure> 
             .zip(&points)
             .map(|(asked, point)| PointOfSweep { value: asked.value, reading: point })
             .collect();
-        let engine = asked.first().map_or("", |first| first.engine.name.as_str());
-        serde_json::to_writer_pretty(&mut *out, &SweepJson { engine, over: over.column(), points })?;
-        writeln!(out)?;
+        let engine = asked.first().map_or("", |first| first.bench.engine.name.as_str());
+        output::json(&SweepJson { engine, over: over.column(), points }, out)?;
     } else if args.csv {
-        write_csv(over, &asked, &points, out)?;
+        output::csv(asked.iter().zip(&points).map(|(asked, point)| csv_row(over, asked, point)), out)?;
     } else {
         write_table(over, &asked, &points, out)?;
     }
@@ -130,13 +127,13 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
     };
     if given_twice {
         let option = over.option().map_or_else(|| format!("--set {}", args.over), str::to_owned);
-        return Err(Failure::BadInput(format!("`--over {}` sets that itself: leave {option} out", args.over)));
+        return Err(Failure::bad(format_args!("`--over {}` sets that itself: leave {option} out", args.over)));
     }
     if args.from == args.to {
-        return Err(Failure::BadInput(format!("`--from` and `--to` are both {}: a sweep needs two ends", args.from)));
+        return Err(Failure::bad(format_args!("`--from` and `--to` are both {}: a sweep needs two ends", args.from)));
     }
     let missing =
-        |what: &str, option: &str| Failure::BadInput(format!("{what} is missing: add {option}, or sweep over it"));
+        |what: &str, option: &str| Failure::bad(format_args!("{what} is missing: add {option}, or sweep over it"));
     // Where the sweep sets a quantity, its first value stands in until then.
     let stand_in = |own: bool, given: Option<f64>| if own { Some(args.from) } else { given };
     let speed_rpm =
@@ -146,27 +143,29 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
     let load = bench::load(stand_in(over == Over::Torque, args.torque_nm), stand_in(over == Over::Fuel, args.fuel_mg))
         .ok_or_else(|| missing("the load", "--torque-nm or --fuel-mg"))?;
 
-    let engine = bench::engine(&args.bench.engine)?;
-    let ambient = bench::ambient(args.bench.altitude_m)?;
+    let base = Bench { engine: bench::engine(&args.bench.engine)?, ambient: bench::ambient(args.bench.altitude_m)? };
     (0..args.points)
         .map(|index| {
             let value = value_at(args.from, args.to, index, args.points);
-            let mut engine = engine.clone();
-            let mut settings = Settings { speed_rpm, load, vane_open_pct, ambient };
+            let mut bench = base.clone();
+            if over == Over::Altitude {
+                bench.ambient = bench::ambient(Some(value))?;
+            }
+            bench.set_all(&args.bench.set)?;
+            let mut settings = Settings { speed_rpm, load, vane_open_pct, ambient: bench.ambient };
             match over {
                 Over::Vane => settings.vane_open_pct = value,
                 Over::Torque => settings.load = Load::Torque { torque_n_m: value },
                 Over::Fuel => settings.load = Load::Fuel { fuel_kg_per_cycle: value / MG_PER_KG },
                 Over::Speed => settings.speed_rpm = value,
-                Over::Altitude => settings.ambient = bench::ambient(Some(value))?,
-                Over::Key(_) => {}
+                Over::Altitude => {}
+                Over::Key(key) => {
+                    bench.set(&key.path(), value)?;
+                    settings.ambient = bench.ambient;
+                }
             }
-            bench::apply(&args.bench.set, &mut engine, &mut settings)?;
-            if let Over::Key(key) = over {
-                bench::assign(&key.path(), value, &mut engine, &mut settings)?;
-            }
-            bench::check(&engine, &settings)?;
-            Ok(Asked { value, engine, settings })
+            bench.check(&settings)?;
+            Ok(Asked { value, bench, settings })
         })
         .collect()
 }
@@ -183,14 +182,11 @@ fn solve(asked: &[Asked]) -> Result<Vec<PointJson>, Failure> {
     if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} points, {eta} left") {
         bar.set_style(style);
     }
-    let options = Options { trace: false, ..Options::default() };
     let begun = Instant::now();
     let points = asked
         .par_iter()
         .map(|asked| {
-            let point = steady::solve_with(&asked.engine, &asked.settings, None, &options)
-                .map(|point| PointJson::new(&point))
-                .map_err(|error| bench::bench_failure(&error, &asked.engine));
+            let point = asked.bench.solve(&asked.settings, false).map(|point| PointJson::new(&point));
             if bar.is_hidden() && begun.elapsed() > SHOW_PROGRESS_AFTER {
                 // Draws nothing where standard error is no terminal.
                 bar.set_draw_target(ProgressDrawTarget::stderr());
@@ -204,54 +200,19 @@ fn solve(asked: &[Asked]) -> Result<Vec<PointJson>, Failure> {
 }
 
 /// Every number of the reading in a column that is named as in the JSON.
-fn write_csv(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl Write) -> Result<(), Failure> {
-    let mut head = Vec::new();
-    for (asked, point) in asked.iter().zip(points) {
-        let reading = &point.reading;
-        let mut cells = Vec::new();
-        flatten("", &serde_json::to_value(reading)?, &mut cells);
-        // A sentence that the outcome has already told, and names that the columns carry.
-        cells.retain(|(name, _)| name != "meaning" && !(name.starts_with("limits.") && name.ends_with(".name")));
-        if head.is_empty() {
-            head = cells.iter().map(|(name, _)| name.clone()).collect();
-            let names: Vec<String> = head.iter().map(|name| field(name)).collect();
-            writeln!(out, "{},{}", field(&format!("over.{}", over.column())), names.join(","))?;
+fn csv_row(over: Over, asked: &Asked, point: &PointJson) -> Result<Row, Failure> {
+    let mut row = vec![(format!("over.{}", over.column()), asked.value.to_string())];
+    for (name, cell) in output::cells(&point.reading)? {
+        // The outcome says what the sentence says, and the name of a limit stands in the head.
+        if name == "meaning" || name.starts_with("limits.") && name.ends_with(".name") {
+            continue;
         }
-        let holds = reading.holds;
-        let row: Vec<String> = cells
-            .iter()
-            .map(|(name, cell)| {
-                // Numbers of an attempt that found nothing are not results.
-                let kept =
-                    holds || ["settings.", "ambient.", "outcome", "holds"].iter().any(|part| name.starts_with(part));
-                if kept { field(cell) } else { String::new() }
-            })
-            .collect();
-        writeln!(out, "{},{}", asked.value, row.join(","))?;
+        // Numbers of an attempt that found nothing are not results.
+        let kept = point.reading.holds
+            || ["settings.", "ambient.", "outcome", "holds"].iter().any(|part| name.starts_with(part));
+        row.push((name, if kept { cell } else { String::new() }));
     }
-    Ok(())
-}
-
-/// Dotted names and values of everything in a JSON value; a limit goes by its name.
-fn flatten(prefix: &str, value: &Value, cells: &mut Vec<(String, String)>) {
-    let join = |name: &str| if prefix.is_empty() { name.to_owned() } else { format!("{prefix}.{name}") };
-    match value {
-        Value::Object(map) => map.iter().for_each(|(name, value)| flatten(&join(name), value, cells)),
-        Value::Array(list) => {
-            for (index, value) in list.iter().enumerate() {
-                let name = value.get("name").and_then(Value::as_str).map_or_else(|| index.to_string(), str::to_owned);
-                flatten(&join(&name), value, cells);
-            }
-        }
-        Value::Null => cells.push((prefix.to_owned(), String::new())),
-        Value::String(text) => cells.push((prefix.to_owned(), text.clone())),
-        other => cells.push((prefix.to_owned(), other.to_string())),
-    }
-}
-
-/// A field of a CSV row, in quotes where it needs them.
-fn field(text: &str) -> String {
-    if text.contains([',', '"', '\n', '\r']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
+    Ok(row)
 }
 
 fn write_table(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl Write) -> Result<(), Failure> {
@@ -262,7 +223,7 @@ fn write_table(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl
         .zip([over == Over::Speed, matches!(over, Over::Torque | Over::Fuel), over == Over::Vane, over.moves_air()])
         .filter_map(|(part, varied)| (!varied).then_some(part))
         .collect();
-    writeln!(out, "{}: {}", first.engine.name, first.engine.title)?;
+    writeln!(out, "{}: {}", first.bench.engine.name, first.bench.engine.title)?;
     writeln!(out, "{}; over {column}. Pressures are absolute, boost is gauge.\n", held.join(", "))?;
     let mut table = Table::new(&[
         (column.as_str(), Align::Right),
@@ -290,9 +251,7 @@ fn write_table(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl
 }
 
 fn row(asked: &Asked, r: &Reading) -> Vec<String> {
-    // Nine figures: the steps of a sweep are rarely round in binary.
-    let value = format!("{:.9e}", asked.value).parse::<f64>().unwrap_or(asked.value);
-    let mut cells = vec![value.to_string()];
+    let mut cells = vec![nine_figures(asked.value).to_string()];
     if r.holds {
         cells.extend([
             print::fixed(r.brake.torque_n_m, 1),
@@ -357,29 +316,5 @@ mod tests {
         assert_eq!((values.first(), values.last(), values.len()), (Some(&0.0), Some(&0.3), 11));
         assert_eq!(value_at(700.0, 2500.0, 1, 19), 800.0);
         assert_eq!(value_at(5.0, 1.0, 1, 3), 3.0);
-    }
-
-    #[test]
-    fn by_hand_names_are_dotted_and_limits_go_by_name() {
-        let value = serde_json::json!({
-            "outcome": "matched", "a": { "b": 1.5, "c": null }, "limits": [{ "name": "surge_margin", "margin": -0.25 }]
-        });
-        let mut cells = Vec::new();
-        flatten("", &value, &mut cells);
-        let expected = [
-            ("outcome", "matched"),
-            ("a.b", "1.5"),
-            ("a.c", ""),
-            ("limits.surge_margin.name", "surge_margin"),
-            ("limits.surge_margin.margin", "-0.25"),
-        ];
-        let cells: Vec<(&str, &str)> = cells.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
-        assert_eq!(cells, expected);
-    }
-
-    #[test]
-    fn by_hand_a_field_with_a_comma_stands_in_quotes() {
-        assert_eq!(field("plain"), "plain");
-        assert_eq!(field("a, \"b\""), "\"a, \"\"b\"\"\"");
     }
 }

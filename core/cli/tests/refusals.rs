@@ -117,8 +117,8 @@ fn by_hand_a_step_is_checked_before_it_runs() {
     let held = "step --speed-rpm 1500 --torque-nm 700 --vane 60";
     refused(&format!("{held} --to-torque-nm 1e5"), &["after the step", "`--torque-nm 100000`"]);
     refused(&format!("{held} --to-vane -1"), &["after the step", "`--vane -1`"]);
-    refused(&format!("{held} --to-vane 5 --duration-s 0"), &["`--duration-s 0`: outside 0.01 to 120 s"]);
-    refused(&format!("{held} --to-vane 5 --before-s 11"), &["`--before-s 11`: outside 0 to 10 s"]);
+    refused(&format!("{held} --to-vane 5 --duration-s 0"), &["'0' for '--duration-s <S>': outside 0.01 to 120 s"]);
+    refused(&format!("{held} --to-vane 5 --before-s 11"), &["'11' for '--before-s <S>': outside 0 to 10 s"]);
     refused(&format!("{held} --to-torque-nm 5 --to-fuel-mg 5"), &["cannot be used with"]);
 }
 

@@ -141,7 +141,7 @@ mod tests {
         engine.set("vanes.stuck", 1.0).unwrap();
         engine.set("vanes.stuck_open_pct", 30.0).unwrap();
         bench.engine = Arc::new(engine);
-        bench.settings.set_ambient("ambient.p_pa", 9.0e4).unwrap();
+        bench.settings.ambient.set("ambient.p_pa", 9.0e4).unwrap();
         let changed = changes(&bench, &came, UnitSystem::Si);
         assert_eq!(settings(&bench, UnitSystem::Si)[5].1, "30 %");
         let of = |name: &str| changed.iter().find(|c| c.0.contains(name)).map(|c| c.1.as_str());
