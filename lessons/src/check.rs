@@ -569,7 +569,7 @@ impl fmt::Display for Free {
 }
 
 /// Numbers with a unit behind them, as they stand in `text`.
-fn typed_quantities(text: &str) -> Vec<String> {
+pub fn typed_quantities(text: &str) -> Vec<String> {
     let mut found = Vec::new();
     let mut previous = ' ';
     let mut skip_to = 0;
@@ -604,6 +604,3 @@ fn first_words(words: Words) -> String {
     });
     text.chars().take(60).collect()
 }
-
-#[cfg(test)]
-mod tests;

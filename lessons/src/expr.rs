@@ -41,7 +41,8 @@ pub enum Type {
 }
 
 impl Type {
-    fn number(dim: Dim) -> Type {
+    /// A number with a dimension that is no temperature on a scale and counts from nothing.
+    pub fn number(dim: Dim) -> Type {
         Type::Quantity { dim, point: false, reference: None }
     }
 
@@ -1477,6 +1478,3 @@ pub(crate) fn check_measure(expr: &Expr, measure: Measure) -> Result<(), ShownPr
         _ => Ok(()),
     }
 }
-
-#[cfg(test)]
-mod tests;

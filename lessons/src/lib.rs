@@ -11,6 +11,7 @@ pub mod assignment;
 pub mod bench;
 pub mod catalog;
 pub mod check;
+pub mod cover;
 pub mod escape;
 pub mod expr;
 pub mod fnv;
@@ -31,25 +32,3 @@ pub mod text;
 pub mod translation;
 pub mod units;
 pub mod work;
-
-/// A lesson that stays as it is, whatever becomes of the lessons that ship.
-#[cfg(test)]
-pub(crate) mod sample {
-    use crate::lesson::Lesson;
-    use std::sync::OnceLock;
-
-    pub(crate) const TEXT: &str = include_str!("../samples/more-boost.md");
-
-    pub(crate) fn lesson() -> &'static Lesson {
-        static LESSON: OnceLock<Lesson> = OnceLock::new();
-        LESSON.get_or_init(|| crate::parse::parse(TEXT).unwrap_or_else(|problems| panic!("{}", problems[0])))
-    }
-
-    pub(crate) const EVERY_KIND: &str = include_str!("../samples/every-kind.md");
-
-    /// A lesson with one of everything.
-    pub(crate) fn every_kind() -> &'static Lesson {
-        static LESSON: OnceLock<Lesson> = OnceLock::new();
-        LESSON.get_or_init(|| crate::parse::parse(EVERY_KIND).unwrap_or_else(|problems| panic!("{}", problems[0])))
-    }
-}

@@ -17,11 +17,11 @@ use volute_core::point::reading::{Outcome, Reading};
 /// Points that a missing unit costs. Chosen.
 const MISSING_UNIT: f64 = 0.2;
 /// Points that too few or too many figures cost. Chosen.
-const FIGURES: f64 = 0.1;
+pub const FIGURES: f64 = 0.1;
 /// Points for the right number with a wrong unit. Chosen.
 const WRONG_UNIT: f64 = 0.5;
 /// Figures beyond which nobody can have read them off the bench. Chosen.
-const MOST_FIGURES: u8 = 6;
+pub const MOST_FIGURES: u8 = 6;
 
 /// What a learner answers.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -1120,6 +1120,3 @@ pub(crate) fn wanted(lesson: &Lesson) -> impl Iterator<Item = (&str, &[Outcome])
     let start = std::iter::once(("start", lesson.start.ends.as_slice()));
     start.chain(lesson.setup.pins.iter().map(|pin| (pin.name.as_str(), pin.ends.as_slice())))
 }
-
-#[cfg(test)]
-mod tests;

@@ -407,6 +407,3 @@ impl<'t> FileReader<'_, 't> {
         })
     }
 }
-
-#[cfg(test)]
-mod tests;

@@ -3,7 +3,9 @@
 //! A value, not a store: the page keeps it where it likes, a package writes it into its report. Two forms of text: the whole
 //! record, and one that fits into the resume data of an LMS, in which long answers are cut short.
 
-use crate::lesson::{HINT_COST, Lesson, Predict, Reveal, Stage, Step};
+use crate::assignment::Assignment;
+use crate::cover::Cover;
+use crate::lesson::{HINT_COST, Layout, Lesson, Predict, Reveal, Step, Task};
 use crate::mark::{Answer, AnswerError, Mark};
 use crate::paths::Quantity;
 use crate::said::{self, Sentence};
@@ -64,27 +66,6 @@ pub struct TaskState {
     pub confidence: Option<u8>,
     /// Misconceptions that were met on the way, by their place in the file, rising.
     pub misconceptions: Vec<usize>,
-}
-
-/// What the bench keeps back.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Covered {
-    /// Quantities that are not shown.
-    pub hide: Vec<&'static Quantity>,
-    /// If there is a list, the only ones that are shown.
-    pub only: Option<Vec<&'static Quantity>>,
-}
-
-impl Covered {
-    /// Whether this quantity is kept back.
-    pub fn hides(&self, quantity: &Quantity) -> bool {
-        self.hide.contains(&quantity) || self.only.as_ref().is_some_and(|only| !only.contains(&quantity))
-    }
-
-    /// Whether nothing is kept back.
-    pub fn is_off(&self) -> bool {
-        self.hide.is_empty() && self.only.is_none()
-    }
 }
 
 /// How far a learner is in one lesson.
@@ -161,37 +142,29 @@ impl Progress {
         &lesson.steps[..end]
     }
 
-    /// What the bench keeps back for now: by the lesson until its prediction is locked, by a task that can be met until it is
-    /// done, by the stage that is on. What was bought in a task is shown.
-    pub fn covers(&self, lesson: &Lesson, stage: Option<&Stage>) -> Covered {
+    /// What holds on the bench beside the lesson's own layout: that of the stage or task called `active`, as long as the
+    /// task is not done. The task comes with it.
+    pub fn active<'l>(&self, lesson: &'l Lesson, active: Option<&str>) -> Option<(&'l Layout, Option<&'l Task>)> {
+        let active = active?;
+        match lesson.steps.iter().find(|step| step.id() == Some(active))? {
+            Step::Stage(stage) => Some((&stage.layout, None)),
+            Step::Task(task) if !self.is_task_done(&task.id) => Some((&task.layout, Some(task))),
+            _ => None,
+        }
+    }
+
+    /// What the bench keeps back now. The lesson hides until its prediction is locked. The stage or task called `active`
+    /// hides until it is left or done; other open tasks hide nothing. An assignment hides all the time. What the learner
+    /// has uncovered in the active task is shown.
+    pub fn covers(&self, lesson: &Lesson, active: Option<&str>, assignment: Option<&Assignment>) -> Cover {
         let start = &lesson.start;
-        let until = start.hide_until.as_ref().is_some_and(|until| !self.locked.contains_key(until));
-        let open = self.steps(lesson);
-        let tasks = open.iter().filter_map(|step| if let Step::Task(task) = step { Some(task) } else { None });
-        let tasks: Vec<_> = tasks.filter(|task| !self.is_task_done(&task.id)).collect();
-        let mut covered = Covered::default();
-        let layouts = until
-            .then_some(&start.layout)
-            .into_iter()
-            .chain(stage.map(|stage| &stage.layout))
-            .chain(tasks.iter().map(|task| &task.layout));
-        for layout in layouts {
-            covered.hide.extend(layout.hide.iter().copied());
-            if !layout.only.is_empty() {
-                let shown = layout.only.iter().copied();
-                let both = shown.filter(|q| covered.only.as_ref().is_none_or(|only| only.contains(q)));
-                covered.only = Some(both.collect());
-            }
-        }
-        for bought in tasks.iter().flat_map(|task| self.task(&task.id).bought) {
-            covered.hide.retain(|hidden| *hidden != bought);
-            if let Some(only) = &mut covered.only
-                && !only.contains(&bought)
-            {
-                only.push(bought);
-            }
-        }
-        covered
+        let waits = start.hide_until.as_ref().is_some_and(|until| !self.locked.contains_key(until));
+        let active = self.active(lesson, active);
+        let assigned = assignment.map(|a| Layout { hide: a.hidden(), ..Layout::default() });
+        let own = waits.then_some(&start.layout);
+        let layouts: Vec<&Layout> = own.into_iter().chain(active.map(|(layout, _)| layout)).chain(&assigned).collect();
+        let bought = active.and_then(|(_, task)| task).map_or_else(Vec::new, |task| self.task(&task.id).bought);
+        Cover::of(&layouts, &bought).without_views(assignment.map_or(&[], |a| &a.hide_views))
     }
 
     /// Takes the next hint of a task or checkpoint, which costs points; returns how many are taken now.
@@ -229,7 +202,7 @@ impl Progress {
     }
 
     /// Uncovers a reading in a task, as long as the task sells it and has one left. Returns whether it did.
-    pub fn buy(&mut self, task: &crate::lesson::Task, quantity: &'static Quantity) -> bool {
+    pub fn buy(&mut self, task: &Task, quantity: &'static Quantity) -> bool {
         let Some(buy) = &task.buy else { return false };
         let bought = &mut self.tasks.entry(task.id.clone()).or_default().bought;
         let may = buy.from.contains(&quantity) && !bought.contains(&quantity) && bought.len() < buy.count as usize;

@@ -451,6 +451,3 @@ fn quote(out: &mut String, text: &str) {
     }
     out.push('"');
 }
-
-#[cfg(test)]
-mod tests;

@@ -138,4 +138,16 @@ mod tests {
         let draws: Vec<f64> = (0..3).map(|seed| wide.draw_si(Seed(seed), "a-lesson", "ask-it", seed as u32)).collect();
         assert_eq!(draws, [24387.0, 896986.0, 302273.0]);
     }
+
+    #[test]
+    fn by_hand_noise_is_normal() {
+        let values: Vec<f64> = (0..20_000).map(|seed| normal(Seed(seed), "l", "b")).collect();
+        let mean = values.iter().sum::<f64>() / 20_000.0;
+        let variance = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / 20_000.0;
+        // Four standard errors: 4/sqrt(20 000) = 0.028 of the mean, 4*sqrt(2/20 000) = 0.04 of the variance.
+        assert!(mean.abs() < 0.028 && (variance - 1.0).abs() < 0.04, "{mean} {variance}");
+        let beyond = values.iter().filter(|v| v.abs() > 2.0).count();
+        // 4.55 % of 20 000 are 910; the sum of twelve uniforms has slightly thinner tails.
+        assert!((750..1000).contains(&beyond), "{beyond}");
+    }
 }

@@ -537,6 +537,3 @@ pub(crate) type Fair<'f, K> = &'f mut dyn FnMut(&Worked, &mut dyn Solve) -> Resu
 
 /// Draws that are tried before a question is given up. Chosen: a range of which half is unfair then fails once in 4e9.
 pub const DRAWS: u32 = 32;
-
-#[cfg(test)]
-mod tests;

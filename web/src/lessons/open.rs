@@ -12,7 +12,7 @@ use crate::units::UnitSystem;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_lessons::bench::Bench;
-use volute_lessons::lesson::{Layout, Lesson, Marked, Step, Task};
+use volute_lessons::lesson::{Layout, Lesson, Marked};
 use volute_lessons::progress::Progress;
 use volute_lessons::seed::Seed;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
@@ -188,54 +188,29 @@ impl Desk {
         }
     }
 
-    /// The layouts that hold now: the lesson's own, as far as it still hides; that of the stage or task that is on.
-    fn layouts(
-        &self,
-        session: &Session,
-    ) -> (Option<&'static Layout>, Option<(&'static Layout, Option<&'static Task>)>) {
-        let start = &session.lesson.start;
-        let open = self.progress.with(|p| start.hide_until.as_ref().is_none_or(|until| p.locked(until).is_some()));
+    /// The layout of the stage or task that is on.
+    fn active_layout(&self, session: &Session) -> Option<&'static Layout> {
         let id = self.active.get();
-        let step = session.lesson.steps.iter().find(|s| s.id().is_some() && s.id() == id.as_deref());
-        let active: Option<(&'static Layout, Option<&'static Task>)> = match step {
-            Some(Step::Stage(stage)) => Some((&stage.layout, None)),
-            Some(Step::Task(task)) if !self.progress.with(|p| p.is_task_done(&task.id)) => {
-                Some((&task.layout, Some(task)))
-            }
-            _ => None,
-        };
-        ((!open).then_some(&start.layout), active)
+        self.progress.with(|p| p.active(session.lesson, id.as_deref())).map(|(layout, _)| layout)
     }
 
     /// What the bench keeps back.
     fn lesson_covers(&self) -> Cover {
         let Some(session) = self.session() else { return Cover::default() };
-        let (start, active) = self.layouts(&session);
-        let bought = active
-            .and_then(|(_, task)| task)
-            .map_or_else(Vec::new, |task| self.progress.with(|p| p.task(&task.id).bought));
-        let assigned = self.assignment.get();
-        let extra = assigned.as_ref().map(|a| Layout { hide: a.hidden(), ..Layout::default() });
-        let layouts: Vec<&Layout> = start.into_iter().chain(active.map(|(l, _)| l)).chain(&extra).collect();
-        let views = assigned.map_or_else(Vec::new, |a| a.hide_views.clone());
-        Cover::of(&layouts, &bought).without_views(&views)
+        let (id, assigned) = (self.active.get(), self.assignment.get());
+        self.progress.with(|p| p.covers(session.lesson, id.as_deref(), assigned.as_deref().map(|given| &**given)))
     }
 
     /// What the learner may move.
     fn lesson_holds(&self) -> Holds {
         let Some(session) = self.session() else { return Holds::default() };
-        let (_, active) = self.layouts(&session);
-        let own = active.map(|(layout, _)| &layout.free).filter(|free| !free.is_empty());
+        let own = self.active_layout(&session).map(|layout| &layout.free).filter(|free| !free.is_empty());
         Holds::of(own.unwrap_or(&session.lesson.start.layout.free))
     }
 
     fn lesson_marks(&self) -> Vec<Marked> {
         let Some(session) = self.session() else { return Vec::new() };
-        let (_, active) = self.layouts(&session);
-        match active {
-            Some((layout, _)) => layout.mark.clone(),
-            None => session.lesson.start.layout.mark.clone(),
-        }
+        self.active_layout(&session).unwrap_or(&session.lesson.start.layout).mark.clone()
     }
 }
 

@@ -9,8 +9,8 @@ use volute_core::engine;
 use volute_core::engine::built_in;
 use volute_core::settings::Load;
 use volute_lessons::bench::Bench;
-use volute_lessons::lesson::{Control, Free, Layout, Lesson, Step};
-use volute_lessons::paths::Quantity;
+pub use volute_lessons::cover::Cover;
+use volute_lessons::lesson::{Control, Free, Lesson, Step};
 use volute_lessons::progress::Progress;
 use volute_lessons::units::{Decimal, Style};
 use volute_lessons::work::Worked;
@@ -196,107 +196,6 @@ impl Holds {
     }
 }
 
-/// What the lesson keeps off the bench for now: nothing of it may be on the page. By the lessons' names for quantities.
-///
-/// A quantity that is hidden takes with it what it could be read from; see [`SAME`] and [`TELLS`].
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Cover {
-    hidden: Vec<&'static str>,
-    /// Where there is such a list, all else is hidden.
-    only: Option<Vec<&'static str>>,
-    /// Views that are not offered.
-    views: Vec<String>,
-}
-
-/// Groups of which one says all: each follows from another and from what a learner sets.
-const SAME: [&[&str]; 7] = [
-    &["torque", "power", "bmep", "brake_efficiency"],
-    &["pmep", "pumping_torque", "pumping_power"],
-    &["shaft", "tip_speed"],
-    &["density_ratio", "rho_im"],
-    &["fuel", "fuel_flow"],
-    &["p3", "balance", "expansion_ratio"],
-    &["air_flow", "afr"],
-];
-
-/// Groups from this one on are hidden together, but not shown together: knowing p2, the balance tells p3, and the fuel tells
-/// the air flow from the air–fuel ratio; who may see one of them need not be shown the other.
-const TELLS: usize = 5;
-
-/// What is hidden with a quantity in one direction only.
-const BETRAYS: [(&str, &str); 3] = [("boost", "p_im"), ("p2", "pressure_ratio"), ("p_im", "pressure_ratio")];
-
-impl Cover {
-    /// Hides these, and if there is a list of what is shown, all that is not in it.
-    pub fn new(hide: impl Iterator<Item = &'static str>, only: Option<Vec<&'static str>>) -> Self {
-        let mut hidden: Vec<&'static str> = Vec::new();
-        for name in hide {
-            hidden.push(name);
-            hidden.extend(SAME.iter().filter(|group| group.contains(&name)).copied().flatten());
-            hidden.extend(BETRAYS.iter().filter(|(from, _)| *from == name).map(|(_, to)| *to));
-        }
-        hidden.sort_unstable();
-        hidden.dedup();
-        let only = only.map(|only| {
-            let mut shown = only.clone();
-            shown
-                .extend(SAME[..TELLS].iter().filter(|group| only.iter().any(|n| group.contains(n))).copied().flatten());
-            shown.sort_unstable();
-            shown.dedup();
-            shown
-        });
-        Self { hidden, only, views: Vec::new() }
-    }
-
-    /// What these layouts hide together, less what was bought.
-    pub fn of(layouts: &[&Layout], bought: &[&'static Quantity]) -> Self {
-        let names = |list: &[&'static Quantity]| list.iter().map(|q| q.name).collect::<Vec<_>>();
-        let bought = names(bought);
-        let hide: Vec<&'static str> = layouts.iter().flat_map(|l| names(&l.hide)).collect();
-        let mut only: Option<Vec<&'static str>> = None;
-        for layout in layouts.iter().filter(|l| !l.only.is_empty()) {
-            let own = names(&layout.only);
-            only = Some(match only {
-                None => own,
-                Some(both) => both.into_iter().filter(|n| own.contains(n)).collect(),
-            });
-        }
-        let mut cover = Self::new(hide.into_iter(), only);
-        cover.hidden.retain(|n| !bought.contains(n));
-        if let Some(only) = &mut cover.only {
-            only.extend(bought);
-        }
-        cover
-    }
-
-    /// The same with these views not offered.
-    pub fn without_views(self, views: &[String]) -> Self {
-        Self { views: views.to_vec(), ..self }
-    }
-
-    /// Whether a quantity is covered.
-    pub fn hides(&self, name: &str) -> bool {
-        // The page's own table of readings has this one under another name.
-        let name = if name == "gross_mep" { "imep" } else { name };
-        self.hidden.contains(&name) || self.only.as_ref().is_some_and(|only| !only.contains(&name))
-    }
-
-    /// Whether any of these is covered: for whatever shows all of them.
-    pub fn hides_any(&self, names: &[&str]) -> bool {
-        names.iter().any(|name| self.hides(name))
-    }
-
-    /// Whether a view is not offered.
-    pub fn hides_view(&self, key: &str) -> bool {
-        self.views.iter().any(|view| view == key)
-    }
-
-    /// Whether nothing is covered.
-    pub fn is_off(&self) -> bool {
-        self.hidden.is_empty() && self.only.is_none()
-    }
-}
-
 /// What shows the balance.
 pub const BALANCE: &[&str] = &["balance"];
 /// What shows the pumping loss.
@@ -439,34 +338,6 @@ mod tests {
             assert_eq!((back.settings, back.engine().unwrap()), (bench.settings, bench.engine().unwrap()));
             assert!(!moved(&page, &bench_settings(&back).unwrap()));
         }
-    }
-
-    #[test]
-    fn by_hand_what_is_hidden_takes_along_what_tells_it() {
-        let cover = Cover::new(["balance", "boost"].into_iter(), None);
-        for name in ["balance", "p3", "expansion_ratio", "boost", "p_im"] {
-            assert!(cover.hides(name), "{name}");
-        }
-        assert!(!cover.hides_any(&["p2", "torque", "shaft"]) && !cover.is_off());
-        let only = Cover::new([].into_iter(), Some(vec!["boost", "pmep", "p3", "imep"]));
-        assert!(!only.hides_any(&["boost", "pmep", "pumping_torque", "p3", "gross_mep"]));
-        for name in ["balance", "p_im", "p2", "torque", "afr"] {
-            assert!(only.hides(name), "{name}");
-        }
-        assert!(Cover::default().is_off() && !Cover::default().hides("torque"));
-    }
-
-    #[test]
-    fn by_hand_layouts_hide_together_and_what_is_bought_is_shown() {
-        let quantity = |name| volute_lessons::paths::quantity(name).unwrap();
-        let first = Layout { only: vec![quantity("boost"), quantity("p_amb")], ..Layout::default() };
-        let second =
-            Layout { only: vec![quantity("boost"), quantity("t3")], hide: vec![quantity("p4")], ..Layout::default() };
-        let cover = Cover::of(&[&first, &second], &[]);
-        assert!(!cover.hides("boost") && cover.hides("t3") && cover.hides("p_amb") && cover.hides("p4"));
-        let bought = Cover::of(&[&first, &second], &[quantity("t3"), quantity("p4")]);
-        assert!(!bought.hides("t3") && !bought.hides("p4") && bought.hides("p_amb"));
-        assert!(Cover::of(&[], &[]).without_views(&["loop".into()]).hides_view("loop"));
     }
 
     #[test]

@@ -1,14 +1,18 @@
-use super::*;
-use crate::units::{Decimal, Style};
+//! Expressions: what is read, what it is worth, and what is refused.
+
 use proptest::prelude::*;
+use std::collections::BTreeMap;
 use std::sync::OnceLock;
+use volute_core::point::reading::{LimitName, Outcome, Reading};
+use volute_lessons::expr::{Env, EvalError, Expr, ExprProblemKind, Scope, Shown, Type};
+use volute_lessons::units::{self, Decimal, Style};
 
 /// A state of the default engine, by the core.
 fn reading() -> &'static Reading {
     static READING: OnceLock<Reading> = OnceLock::new();
     READING.get_or_init(|| {
         let lesson = crate::sample::lesson();
-        lesson.bench(crate::seed::Seed(0)).unwrap().reading().unwrap()
+        lesson.bench(volute_lessons::seed::Seed(0)).unwrap().reading().unwrap()
     })
 }
 
@@ -235,6 +239,3 @@ proptest! {
         }
     }
 }
-
-#[path = "curves.rs"]
-mod curves;

@@ -1,7 +1,12 @@
-use super::*;
-use crate::bench::CoreSolver;
+//! From a seed to states, sweeps, runs and test sheets.
+
 use crate::sample;
 use volute_core::settings::Load;
+use volute_lessons::bench::CoreSolver;
+use volute_lessons::paths::Quantity;
+use volute_lessons::seed::Seed;
+use volute_lessons::units::{Decimal, Style};
+use volute_lessons::work::*;
 
 fn worked() -> Worked {
     sample::every_kind().work_out(Seed(5), &mut CoreSolver::default()).unwrap()
@@ -44,7 +49,7 @@ fn by_hand_a_sweep_is_what_its_points_are() {
 }
 
 fn paths(name: &str) -> &'static Quantity {
-    crate::paths::quantity(name).unwrap()
+    volute_lessons::paths::quantity(name).unwrap()
 }
 
 #[test]
@@ -52,7 +57,7 @@ fn by_hand_a_run_is_what_the_core_marches() {
     let worked = worked();
     let run = &worked.runs["step"];
     let t90 = run.t90_s().unwrap();
-    let torque = run.curve(crate::paths::run_quantity("torque").unwrap());
+    let torque = run.curve(volute_lessons::paths::run_quantity("torque").unwrap());
     // By hand: from 150 to 1000 N m, so nine tenths of the way are there at 915.
     let first =
         torque.points().find(|(_, torque)| *torque >= run.before_n_m + 0.9 * (1000.0 - run.before_n_m)).unwrap();
@@ -60,7 +65,7 @@ fn by_hand_a_run_is_what_the_core_marches() {
     assert!(t90 > 0.1 && !run.reversed() && (run.before_n_m - 150.0).abs() < 1.0, "{t90} {}", run.before_n_m);
     let last = run.samples.last().unwrap().time_s;
     assert!((2.5..2.6).contains(&last), "{last}");
-    let boost = run.curve(crate::paths::run_quantity("boost").unwrap());
+    let boost = run.curve(volute_lessons::paths::run_quantity("boost").unwrap());
     assert_eq!(boost.y[0], run.samples[0].intake_manifold_pa - 1.0e5);
 }
 
@@ -97,18 +102,6 @@ fn by_hand_a_heading_cannot_be_a_formula() {
     sheet.columns[1].heading = "a \"quoted\", heading".into();
     let csv = sheet.csv(Decimal::Point);
     assert!(csv.starts_with("\"'=cmd|' /C calc'!A0\",\"a \"\"quoted\"\", heading\","), "{csv}");
-}
-
-#[test]
-fn by_hand_noise_is_normal() {
-    let values: Vec<f64> = (0..20_000).map(|seed| crate::seed::normal(Seed(seed), "l", "b")).collect();
-    let mean = values.iter().sum::<f64>() / 20_000.0;
-    let variance = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / 20_000.0;
-    // Four standard errors: 4/sqrt(20 000) = 0.028 of the mean, 4*sqrt(2/20 000) = 0.04 of the variance.
-    assert!(mean.abs() < 0.028 && (variance - 1.0).abs() < 0.04, "{mean} {variance}");
-    let beyond = values.iter().filter(|v| v.abs() > 2.0).count();
-    // 4.55 % of 20 000 are 910; the sum of twelve uniforms has slightly thinner tails.
-    assert!((750..1000).contains(&beyond), "{beyond}");
 }
 
 #[test]
@@ -156,7 +149,7 @@ fn by_hand_a_parameter_is_that_of_the_state() {
 
 #[test]
 fn identity_two_solvers_give_the_same_bits() {
-    let shared = crate::bench::SharedSolver::default();
+    let shared = volute_lessons::bench::SharedSolver::default();
     let lesson = sample::every_kind();
     let a = lesson.work_out(Seed(9), &mut &shared).unwrap();
     let b = lesson.work_out(Seed(9), &mut CoreSolver::default()).unwrap();

@@ -1,10 +1,14 @@
 //! Powers, choices, and what is taken from sweeps, runs, sheets, visited states and parts.
 
-use super::*;
-use crate::bench::{Bench, CoreSolver};
 use crate::sample;
-use crate::seed::Seed;
-use crate::work::Worked;
+use std::sync::OnceLock;
+use volute_core::point::reading::Reading;
+use volute_lessons::bench::{Bench, CoreSolver};
+use volute_lessons::expr::{Env, EvalError, Expr, LogNames, Scope, Type};
+use volute_lessons::lesson::Swept;
+use volute_lessons::seed::Seed;
+use volute_lessons::units;
+use volute_lessons::work::Worked;
 
 struct Place {
     worked: Worked,

@@ -1,8 +1,11 @@
-use super::*;
-use crate::expr::Env;
-use crate::text::{Target, plain};
-use crate::units::Style;
+//! Lesson files: what is read from them, and which faults are reported.
+
 use proptest::prelude::*;
+use volute_lessons::expr::Env;
+use volute_lessons::lesson::*;
+use volute_lessons::parse::{LARGEST, parse};
+use volute_lessons::text::{Inline, Prose, Target, plain};
+use volute_lessons::units::Style;
 
 const LESSON: &str = "+++
 id = \"a-lesson\"
@@ -50,7 +53,7 @@ Look.
 ```
 ";
 
-fn problems(text: &str) -> Vec<String> {
+pub fn problems(text: &str) -> Vec<String> {
     match parse(text) {
         Ok(_) => Vec::new(),
         Err(problems) => problems.iter().map(|problem| problem.to_string()).collect(),
@@ -71,7 +74,7 @@ fn by_hand_the_sample_is_read() {
     let lesson = parse(LESSON).unwrap_or_else(|problems| panic!("{problems:#?}"));
     assert_eq!((lesson.id.as_str(), lesson.minutes, lesson.steps.len()), ("a-lesson", 20, 5));
     assert_eq!(lesson.setup.seeds[0].count, 5);
-    let speed = lesson.settings(crate::seed::Seed(1)).unwrap().speed_rpm;
+    let speed = lesson.settings(volute_lessons::seed::Seed(1)).unwrap().speed_rpm;
     assert!([1000.0, 1050.0, 1100.0, 1150.0, 1200.0].contains(&speed), "{speed}");
     let windows = LESSON.replace('\n', "\r\n");
     assert_eq!(parse(&format!("\u{feff}{windows}")), Ok(lesson));
@@ -439,9 +442,8 @@ fn by_hand_problems_come_in_the_order_of_the_file() {
 #[test]
 fn by_hand_prose_becomes_a_tree() {
     let text = "## *Two*\n\nOne **bold** `code` {{1 kPa * 2 | kPa}}, {{3 | | 0}}x [l](https://a.b/?q=1) [m](lesson:a-lesson).\\\nNext \\<b>\n\n- a {{4 | | 0}}\n- b\n\n  c\n\n3. x\n\n> q";
-    let mut problems = Problems::new(text);
-    let prose = text::parse(text, Origin { at: 0, exact: true }, &Scope::default(), &mut problems);
-    assert!(problems.is_empty(), "{:?}", problems.finish());
+    let lesson = parse(&LESSON.replace("Prose with {{start.boost | kPa gauge}}.", text)).unwrap();
+    let Step::Prose(prose) = &lesson.steps[0] else { panic!("{:?}", lesson.steps[0]) };
     let Prose::Heading { level: 2, text: heading } = &prose[0] else { panic!("{prose:?}") };
     assert_eq!(heading, &[Inline::Emphasis(vec![Inline::Text("Two".into())])]);
     let Prose::Paragraph(line) = &prose[1] else { panic!("{prose:?}") };
@@ -450,7 +452,7 @@ fn by_hand_prose_becomes_a_tree() {
     assert_eq!(links, [&Target::Web("https://a.b/?q=1".into()), &Target::Lesson("a-lesson".into())]);
     assert_eq!(line.iter().filter(|i| matches!(i, Inline::Value(_))).count(), 2);
     let env = Env::EMPTY;
-    let said = plain(&prose, &env, Style::default()).unwrap();
+    let said = plain(prose, &env, Style::default()).unwrap();
     assert_eq!(said, "Two\nOne bold code 2\u{a0}kPa, 3x l m.\nNext <b>\n• a 4\n• b\nc\n3. x\nq");
 }
 
@@ -477,6 +479,3 @@ proptest! {
         }
     }
 }
-
-#[path = "blocks.rs"]
-mod blocks;

@@ -1,8 +1,16 @@
-use super::*;
-use crate::bench::{Bench, BenchError, CoreSolver};
-use crate::parse::parse;
-use crate::seed::Seed;
-use crate::text::plain;
+//! Marks of numbers, choices and tasks.
+
+use volute_core::point::reading::{Outcome, Reading};
+use volute_lessons::bench::{Bench, BenchError, CoreSolver, Solve};
+use volute_lessons::expr::Env;
+use volute_lessons::lesson::*;
+use volute_lessons::mark::*;
+use volute_lessons::number::ReadError;
+use volute_lessons::parse::parse;
+use volute_lessons::seed::Seed;
+use volute_lessons::text::plain;
+use volute_lessons::units::{Decimal, Style};
+use volute_lessons::work::Worked;
 
 /// The first checkpoint of the first lesson for one learner, and the marks for a text.
 fn with_checkpoint(id: &str, seed: u64, test: impl FnOnce(&Asked, f64, f64)) {
@@ -39,7 +47,7 @@ fn by_hand_value_unit_and_figures_apart() {
             (format!("{kpa:.3} kg"), ValueMark::Right, UnitMark::WrongKind, 0.5, false),
             (
                 format!("{kpa:.3} bar"),
-                ValueMark::RightInAskedUnit { written: crate::units::read("bar").unwrap() },
+                ValueMark::RightInAskedUnit { written: volute_lessons::units::read("bar").unwrap() },
                 UnitMark::NotMeant,
                 0.5,
                 false,
@@ -233,7 +241,7 @@ fn by_hand_the_core_finds_the_right_prediction() {
 }
 
 fn plain_option(option: &Choice) -> String {
-    crate::text::plain_inline(&option.text, &Env::EMPTY, Style::default()).unwrap()
+    volute_lessons::text::plain_inline(&option.text, &Env::EMPTY, Style::default()).unwrap()
 }
 
 #[test]
@@ -272,6 +280,3 @@ fn by_hand_another_draw_asks_for_other_numbers() {
     }
     assert!(seen.len() > 8, "{}", seen.len());
 }
-
-#[path = "kinds.rs"]
-mod kinds;

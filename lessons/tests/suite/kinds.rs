@@ -1,11 +1,16 @@
 //! Every kind of question, answered right and wrong.
 
-use super::super::*;
-use crate::bench::CoreSolver;
-use crate::progress::Progress;
 use crate::sample;
-use crate::seed::Seed;
-use crate::text::plain;
+use volute_lessons::assignment::{self, Assignment};
+use volute_lessons::bench::{Bench, CoreSolver, Solve};
+use volute_lessons::lesson::*;
+use volute_lessons::mark::*;
+use volute_lessons::progress::Progress;
+use volute_lessons::seed::Seed;
+use volute_lessons::sketch::{self, Sketch};
+use volute_lessons::text::plain;
+use volute_lessons::units::{Decimal, Style};
+use volute_lessons::work::Visited;
 
 fn typed(text: &str) -> Answer {
     Answer::Number(Typed { text: text.into(), decimal: Decimal::Point })
@@ -135,7 +140,7 @@ fn by_hand_sketch() {
     ask("a-sketch", 3, |asked| {
         let Key::Sketch(key) = &asked.key else { panic!("a sketch") };
         assert_eq!(key.ends_si, (1.0, 0.4));
-        let curve = asked.worked.sweeps["vanes"].curve(crate::paths::quantity("balance").unwrap());
+        let curve = asked.worked.sweeps["vanes"].curve(volute_lessons::paths::quantity("balance").unwrap());
         let first = (curve.y[0] / 1000.0 + 150.0) / 250.0;
         assert!((key.truth[0] - first).abs() < 1e-12, "{} {first}", key.truth[0]);
         let right = asked.mark(&Answer::Sketch(Sketch::of_heights(key.truth))).unwrap();
@@ -160,7 +165,7 @@ fn by_hand_words() {
         assert_eq!(asked.mark(&Answer::Words("  ".into())), Err(AnswerError::Empty));
         let short = Err(AnswerError::TooShort { written: 4, at_least: 20 });
         assert_eq!(asked.mark(&Answer::Words(" Fuel".into())), short);
-        let bytes = crate::progress::LONGEST_ANSWER + 1;
+        let bytes = volute_lessons::progress::LONGEST_ANSWER + 1;
         assert_eq!(asked.mark(&Answer::Words("x".repeat(bytes))), Err(AnswerError::TooLong { bytes }));
     });
 }
@@ -223,7 +228,7 @@ fn by_hand_a_task_with_a_run_of_the_bench_purchases_and_visits() {
 
     // What the task hides, what it sells, and what its hints cost.
     let mut progress = Progress::new(Seed(2));
-    let quantity = |name: &str| crate::paths::quantity(name).unwrap();
+    let quantity = |name: &str| volute_lessons::paths::quantity(name).unwrap();
     for (predict, answer) in lesson.predictions().zip([
         Answer::Sketch(Sketch::of_heights([0.5; sketch::POINTS])),
         typed("200 kPa"),
@@ -232,12 +237,17 @@ fn by_hand_a_task_with_a_run_of_the_bench_purchases_and_visits() {
     ]) {
         progress.lock(predict, answer).unwrap();
     }
-    assert!(progress.covers(lesson, None).hides(quantity("p3")));
+    let active = Some(task.id.as_str());
+    assert!(progress.covers(lesson, active, None).hides("p3"));
+    assert!(progress.covers(lesson, None, None).is_off(), "a task that is not active hides nothing");
     assert!(!progress.buy(task, quantity("air_flow")), "not for sale");
     assert!(progress.buy(task, quantity("p3")));
     assert!(!progress.buy(task, quantity("t3")), "one only");
-    let covered = progress.covers(lesson, None);
-    assert!(!covered.hides(quantity("p3")) && covered.hides(quantity("t3")));
+    let cover = progress.covers(lesson, active, None);
+    assert!(!cover.hides("p3") && cover.hides("t3"));
+    let assignment =
+        Assignment { hide: vec!["boost".into()], ..Assignment::of(vec![assignment::Item::lesson(&lesson.id)]) };
+    assert!(progress.covers(lesson, active, Some(&assignment)).hides_any(&["p_im"]), "an assignment hides as well");
     assert_eq!(
         (progress.take_hint(&task.id, 2), progress.take_hint(&task.id, 2), progress.take_hint(&task.id, 2)),
         (1, 2, 2)
@@ -245,12 +255,10 @@ fn by_hand_a_task_with_a_run_of_the_bench_purchases_and_visits() {
     progress.task_done(&task.id);
     progress.sure(&task.id, 20);
     assert_eq!((progress.task(&task.id).points, progress.task(&task.id).confidence), (0.8, Some(50)));
-    assert!(progress.covers(lesson, None).is_off());
-    let stage = lesson.steps.iter().find_map(|step| if let Step::Stage(stage) = step { Some(stage) } else { None });
-    assert!(
-        progress.covers(lesson, stage).hides(quantity("p3"))
-            && !progress.covers(lesson, stage).hides(quantity("boost"))
-    );
+    assert!(progress.covers(lesson, active, None).is_off());
+    let stage = lesson.steps.iter().find(|step| matches!(step, Step::Stage(_))).and_then(Step::id);
+    let cover = progress.covers(lesson, stage, None);
+    assert!(cover.hides("p3") && !cover.hides("boost"));
 }
 
 #[test]
@@ -264,7 +272,7 @@ fn by_hand_visited_states_count_in_goals() {
             "answer = { visits = [{ vane = \"80 %\" }, { vane = \"75 %\" }], vane = \"70 %\" }",
             "answer = { visits = [{ vane = \"90 %\" }, { vane = \"80 %\" }], vane = \"70 %\" }",
         );
-    let lesson = crate::parse::parse(&text).unwrap_or_else(|problems| panic!("{}", problems[0]));
+    let lesson = volute_lessons::parse::parse(&text).unwrap_or_else(|problems| panic!("{}", problems[0]));
     let mut solver = CoreSolver::default();
     let worked = lesson.work_out(Seed(2), &mut solver).unwrap();
     let set = lesson.tasks().next().unwrap().work_out(&lesson, &worked, &mut solver).unwrap();

@@ -1,6 +1,6 @@
 //! Every block and kind of question, with one slip each: where, what, and what is allowed.
 
-use super::problems;
+use crate::files::problems;
 use crate::sample::EVERY_KIND;
 
 /// The place of a piece of text in the sample, as a message gives it.

@@ -1,6 +1,10 @@
-use super::*;
-use crate::bench::CoreSolver;
-use crate::parse::parse;
+//! What the checker finds in a lesson that breaks its promises.
+
+use volute_lessons::bench::CoreSolver;
+use volute_lessons::check::*;
+use volute_lessons::lesson::*;
+use volute_lessons::parse::parse;
+use volute_lessons::seed::Seed;
 
 fn report(findings: &[Finding]) -> String {
     findings.iter().map(|finding| format!("  {finding}\n")).collect()
@@ -49,7 +53,7 @@ fn by_hand_each_broken_promise_is_found() {
         "value = \"pins.own_closed.boost - pins.own_open.boost\"",
         "value = \"pins.own_closed.p3 - pins.own_open.p3 + 1 kPa\"",
         "pressure-rise",
-        |k| matches!(k, NoFairDraw { last: crate::work::Unfair::Near { .. }, .. }),
+        |k| matches!(k, NoFairDraw { last: volute_lessons::work::Unfair::Near { .. }, .. }),
     );
     // Four times the tolerance away is allowed again.
     let lesson = with(
@@ -59,7 +63,7 @@ fn by_hand_each_broken_promise_is_found() {
     assert_eq!(check(&lesson, (0..12).map(Seed), &mut CoreSolver::default()), []);
     finds("speed = \"2400 1/min\"", "speed = \"4000 1/min\"", "the bench", |k| matches!(k, Bench { .. }));
     finds("name = \"closed\"\nvane = \"80 %\"", "name = \"closed\"\nvane = \"65 %\"", "closed", |k| {
-        matches!(k, Unfair(crate::work::Unfair::NotMatched { outcome: "overspeed", .. }))
+        matches!(k, Unfair(volute_lessons::work::Unfair::NotMatched { outcome: "overspeed", .. }))
     });
     let ends = with("name = \"closed\"\nvane = \"80 %\"", "name = \"closed\"\nvane = \"65 %\"\nends = [\"overspeed\"]");
     assert_eq!(check(&ends, (0..3).map(Seed), &mut CoreSolver::default()), []);
@@ -67,7 +71,7 @@ fn by_hand_each_broken_promise_is_found() {
         "text = \"Fall.\"\nwhen = \"pins.closed.torque / start.torque < 0.998\"",
         "text = \"Fall.\"\nwhen = \"pins.closed.torque / start.torque < 0.5\"",
         "torque-guess",
-        |k| *k == Unfair(crate::work::Unfair::Options { right: 0 }),
+        |k| *k == Unfair(volute_lessons::work::Unfair::Options { right: 0 }),
     );
     finds("The engine runs at full fuel:", "The engine makes {{start.torque | N m}} at full fuel:", "prose", |k| {
         *k == GivesAway { quantity: "torque" }
