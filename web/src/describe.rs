@@ -9,7 +9,7 @@ use volute_core::views::ledger::{Currency, Entry, Ledger};
 /// Two pressures within this of each other stand level for a reader of the manometer. Chosen: 4 kPa, about a line's width.
 const LEVEL_PA: f64 = 4e3;
 
-/// A change of torque or fuel below this share is no change that a learner should chase. Chosen: 0.15 %.
+/// A change of torque or fuel below this share is told as none: no learner should chase it. Chosen: 0.15 %.
 const HARDLY: f64 = 1.5e-3;
 
 /// Which stamp the verdict carries.
@@ -73,7 +73,7 @@ pub struct Sight<'a> {
     pub stuck_open_pct: Option<f64>,
 }
 
-/// Readings with the vanes a step to either side; nothing where nobody asked.
+/// Readings with the vanes a step to either side; none where nobody asked.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Sides<'a> {
     /// Tighter.
@@ -206,7 +206,7 @@ impl Held {
         tf(says, &[("torque", &torque), ("fuel", &fuel)])
     }
 
-    /// What is judged by the other of fuel and torque.
+    /// The judgement by the other of fuel and torque.
     fn other(self) -> Self {
         if self == Held::Fuel { Held::Torque } else { Held::Fuel }
     }
@@ -227,7 +227,7 @@ fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
     };
     let opening = msg("Opening the vanes {step} %: {effects}.");
     let closing = msg("Closing the vanes {step} %: {effects}.");
-    // What the step does judged one way, then the other, then what it would break.
+    // First what the step does at the same fuel, then at the same torque, then which limit it would cross.
     let pays = |says, share: f64, then: &Reading, other: Option<&Reading>| {
         let mut effects = Vec::new();
         let change = then.boost_pa - now.boost_pa;
@@ -310,8 +310,8 @@ pub fn margin(limit: &LimitReading, units: UnitSystem) -> String {
     }
 }
 
-/// The tip speed of the compressor wheel against its limit. The wheel has one limit, which core gives as shaft speed: at
-/// both, the same share of it is used.
+/// The tip speed of the compressor wheel against its limit. The wheel has one limit, which core gives as a shaft speed; the
+/// same share of it is used up in both.
 pub fn tip_margin(reading: &Reading, units: UnitSystem) -> Option<String> {
     let shaft = reading.limit(LimitName::ShaftSpeed)?;
     let (tip, unit) = (reading.compressor.tip_speed_m_s, units.unit(Quantity::TipSpeed));
@@ -429,7 +429,7 @@ pub fn ledger_entry(entry: Entry, currency: Currency) -> &'static str {
     }
 }
 
-/// What speaks of a row's cause, in words.
+/// The cause of a row of the ledger, in words.
 pub fn ledger_cause(row: &volute_core::views::ledger::Row, units: UnitSystem) -> String {
     use volute_core::views::ledger::Quantity as Cause;
     let part = |cause: &volute_core::views::ledger::Cause| {
@@ -445,7 +445,7 @@ pub fn ledger_cause(row: &volute_core::views::ledger::Row, units: UnitSystem) ->
             Cause::BrakeTorque => (t("torque"), units.unit(Quantity::Torque)),
         };
         let (a, b) = (unit.number(cause.from), unit.text(cause.to));
-        // What did not move is no cause.
+        // A quantity that did not move is not the cause.
         (unit.number(cause.from) != unit.number(cause.to)).then(|| format!("{name} {a} → {b}"))
     };
     let parts: Vec<String> = row.causes.iter().filter_map(part).collect();

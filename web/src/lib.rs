@@ -1,7 +1,8 @@
 //! The page of Volute.
 //!
-//! `state` holds what the learner set, `run` asks core and keeps the answer, `bench` shows it part by part, `plots` draws,
-//! `describe` says it in sentences, `share` puts it in a link. Files that need no browser import none.
+//! `page` is where it starts; `bench` is what stands on it, `plots` what is drawn, `lessons` the lesson sheet, `desk` the
+//! instructor's page, `lms` the learning platform around a package. `state` is what the learner holds, `run` asks core for it,
+//! `share` puts it in a link, `describe` says it in sentences. Files that need no browser import none.
 
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod bench;

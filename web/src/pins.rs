@@ -62,7 +62,7 @@ impl Pins {
         self.0.len() < MOST_PINS
     }
 
-    /// Pins what the bench reads now. Says whether there was a reading that holds, and room.
+    /// Pins what the bench reads now and gives its letter; none where no reading holds or no room is left.
     pub fn add(&mut self, run: &Run) -> Option<char> {
         let point = run.shown.clone().filter(|_| run.holds)?;
         self.put(String::new(), run.bench.clone(), point)
@@ -97,7 +97,7 @@ impl Pins {
         self.0.iter().map(|p| (p.name.clone(), p.bench.clone())).collect()
     }
 
-    /// From a link: each is solved again. What no longer holds is left out, and counted.
+    /// The pins of a link, each solved again. A pin that no longer holds is left out and counted.
     pub fn from_shared(shared: &[(String, BenchSettings)]) -> (Self, usize) {
         let (mut pins, mut lost) = (Self::default(), 0);
         for (name, bench) in shared {

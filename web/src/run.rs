@@ -11,8 +11,8 @@ use volute_core::settings::{Load, Settings};
 /// How far the verdict looks to either side, per cent of vane.
 const LOOK_AHEAD_PCT: f64 = 5.0;
 
-/// For the two neighbours, of which only differences are told, and none below 0.15 %: a few intervals less each, no trace
-/// of the cycle, no search for a better answer where none holds.
+/// How carefully the two neighbours are solved while a slider moves. The page tells only differences to them, and none below
+/// 0.15 %, so each needs a few intervals less, no trace of the cycle, and no search for a better answer where none holds.
 const GLANCE: Options = Options {
     effort: Effort { state: 1.5e-3, balance: 2.5e-4, intervals: 30 },
     trace: false,
@@ -20,7 +20,7 @@ const GLANCE: Options = Options {
     steps_per_degree: None,
 };
 
-/// For the same at rest, where every digit is told.
+/// How carefully the neighbours are solved once the bench rests: then the page tells every digit.
 const CAREFUL: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
 
 /// What core answered to the settings on the bench.
@@ -28,7 +28,7 @@ const CAREFUL: Options = Options { effort: steady::EVERYDAY, trace: false, diagn
 pub struct Run {
     /// The settings that were asked.
     pub bench: BenchSettings,
-    /// How they ended; nothing when core refused the question.
+    /// How they ended; none when core refused the question.
     pub outcome: Option<Outcome>,
     /// Whether the point drawn is of these settings.
     pub holds: bool,
@@ -38,13 +38,13 @@ pub struct Run {
     pub refused: Option<BenchError>,
     /// The point that is drawn: of these settings, or the last that holds.
     pub shown: Option<Arc<Point>>,
-    /// Whether the answer was sought from nothing, and not from the one before.
+    /// Whether core began from nothing, and not from the answer before.
     pub fresh: bool,
     /// The same question with the vanes a step to either side.
     pub sides: Sides,
 }
 
-/// A question asked with the vanes a step to either side; nothing where they are at their stop or stuck.
+/// The same question with the vanes a step to either side; none where they are at their stop or stuck.
 #[derive(Debug, Clone, Default)]
 pub struct Sides {
     /// Tighter.
@@ -80,7 +80,7 @@ impl Run {
         self.shown.as_deref().map(|point| &point.reading)
     }
 
-    /// The reading of these settings, whether it holds or not; nothing where core refused the question.
+    /// The reading of these settings, whether it holds or not; none where core refused the question.
     pub fn answer(&self) -> Option<&Reading> {
         self.failed.as_deref().or(self.reading().filter(|_| self.holds))
     }
@@ -131,12 +131,12 @@ pub fn point(bench: &BenchSettings, before: Option<&Run>) -> Run {
     }
 }
 
-/// Adds what the verdict says about the vanes a little tighter and a little wider. After a small step it starts from what
-/// it found `before`.
+/// Adds the points with the vanes a little tighter and a little wider, for the verdict. After a small step it starts from
+/// those that it found `before`.
 pub fn look_ahead(run: &mut Run, before: Option<&Run>) {
     let near = before.filter(|before| before.bench.engine == run.bench.engine).and_then(|before| {
         let (then, now) = (before.shown.as_deref()?, run.shown.as_deref()?);
-        // One that did not hold is no start at all.
+        // A neighbour that did not hold is no point to start from.
         let nearer = |side: &Option<Arc<Point>>| {
             side.clone().filter(|side| side.reading.holds && apart(then, now) < apart(then, side))
         };
@@ -155,7 +155,7 @@ fn apart(a: &Point, b: &Point) -> f64 {
     of(a).into_iter().zip(of(b)).map(|(a, b)| (a / b).ln().abs()).fold(0.0, f64::max)
 }
 
-/// The same with care, and with the other of fuel and torque held as it stands now.
+/// The neighbours with full care: with the load as it is held, and with the other of fuel and torque held as it stands now.
 pub fn steps(run: &Run) -> Steps {
     let other = run.reading().map(|r| match run.bench.settings.load {
         Load::Fuel { .. } => Load::Torque { torque_n_m: r.brake.torque_n_m },

@@ -1,6 +1,6 @@
 //! Settings in the link: everything after `#`, in words, so that a link can be read and mended by hand.
 //!
-//! `#v=1&engine=workboat&vane=55&fuel_kg=0.00011&speed=1400`, all SI, defaults left out. The version comes first; a link
+//! `#v=1&engine=harbour-six&vane=55&fuel_kg=0.00011&speed=1400`, all SI, defaults left out. The version comes first; a link
 //! of a later version, a damaged one or an over-long one gives a message and changes nothing. An own engine travels as
 //! its differences from the first built-in engine.
 
@@ -21,7 +21,7 @@ const VERSION: &str = "1";
 /// Longest fragment that is read. An own engine with every key changed takes about half of it.
 pub const LONGEST: usize = 16_384;
 
-/// What a link can be damaged in.
+/// How a link can be damaged.
 #[allow(missing_docs, reason = "the messages say what the parts are")]
 #[derive(Debug, Clone, PartialEq)]
 pub enum ShareError {
@@ -29,13 +29,13 @@ pub enum ShareError {
     TooLong { length: usize },
     /// No `v=`, or one that this page does not know.
     Version { found: String },
-    /// A part without `=`, or with a name nobody wrote.
+    /// A part without `=`, or with a name that this page does not know.
     Part { part: String },
-    /// Something that should be a number is none.
+    /// A value that should be a number and is not.
     Number { name: String, value: String },
     /// No built-in engine of that name.
     NoSuchEngine { name: String },
-    /// A percent escape that is none, or no text behind it.
+    /// A broken percent escape, or one that gives no text.
     Escape { part: String },
     /// A value outside its range, or a key that does not exist.
     Key(KeyError),
@@ -72,7 +72,7 @@ pub struct Shared {
     pub bench: BenchSettings,
     /// The units it is shown in.
     pub units: UnitSystem,
-    /// The language it is to open in, where the link says one. A language that this page does not speak is none.
+    /// The language it is to open in, where the link says one. A language that this page does not speak is ignored.
     pub language: Option<Language>,
     /// The lesson that is open, by its id, and whose numbers it has.
     pub lesson: Option<(String, u64)>,
@@ -230,7 +230,7 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
                 let pinned = decode(inner)?.ok_or_else(broken)?;
                 pins.push((name, pinned.bench));
             }
-            // What a later page may call a part is none here.
+            // A part that only a later page knows is left out.
             "embed" => {
                 let named = |part: &&str| value.split('.').any(|name| name == *part);
                 embed = Some(PARTS.into_iter().filter(|part| named(part)).collect());
@@ -266,7 +266,7 @@ fn unescape(text: &str) -> Result<String, ShareError> {
     escape::unescape(text).ok_or_else(|| ShareError::Escape { part: clip(text) })
 }
 
-/// The head of something a stranger wrote, for a message.
+/// The first characters of what a stranger wrote, for a message.
 fn clip(text: &str) -> String {
     let mut out: String = text.chars().take(40).collect();
     if out.len() < text.len() {

@@ -1,8 +1,8 @@
 //! Named places to start from on the bench: what an engine does in a day, as shares of its own range.
 //!
 //! The two built-in engines have points in the words of their work; any other engine has a list that fits all. Points are
-//! given as shares, so that a changed range moves them along, and land where the sliders can stand. That this is how boats
-//! and vans are used is common practice, no source; the shares are chosen.
+//! given as shares, so that a changed range moves them along, and land where the sliders can stand. How boats and
+//! vans are used is common practice, without a source; the shares are chosen.
 
 use crate::state::{DIAL_VANE, Dial, dial_fuel, dial_speed, dial_torque};
 use volute_core::engine::Engine;
@@ -20,7 +20,7 @@ pub struct StartPoint {
     pub says: &'static str,
     /// The limits that the point lies past, which `says` then tells. Empty for most.
     pub past: &'static [LimitName],
-    /// Where the sliders stand, on the reference day: whoever keeps other weather puts its own ambient air in.
+    /// Where the sliders stand, on the reference day; a caller that keeps the weather puts its own ambient air in.
     pub settings: Settings,
 }
 

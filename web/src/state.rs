@@ -11,11 +11,11 @@ use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 pub enum Origin {
     /// One of `built_in::names`.
     BuiltIn(String),
-    /// A file of the user's.
+    /// A file of the learner's own.
     Own,
 }
 
-/// What the user holds: an engine and the settings on it.
+/// What the learner holds: an engine and the settings on it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BenchSettings {
     /// The engine, whole: what-ifs change it in place.
@@ -37,7 +37,7 @@ impl BenchSettings {
         Some(Self::with_engine(built_in::engine(name)?, Origin::BuiltIn(name.into())))
     }
 
-    /// The user's own engine at its opening settings.
+    /// An engine of the learner's own at its opening settings.
     pub fn own(text: &str) -> Result<Self, EngineFileError> {
         Ok(Self::with_engine(engine_file::parse(text)?, Origin::Own))
     }
@@ -147,7 +147,8 @@ pub struct History {
     settled: Option<BenchSettings>,
 }
 
-/// How many steps back an engine is looked for that is the same: links and a choice of engines make it anew each time.
+/// How many steps back the history looks for the same engine, to share it: links and the choice of engines make a new one each
+/// time.
 const SHARED: usize = 16;
 
 impl History {

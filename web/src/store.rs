@@ -1,8 +1,8 @@
-//! What is kept on this device from one visit to the next: pins, progress, units, theme. No view's business how.
+//! What is kept on this device from one visit to the next: progress, drafts, units, theme.
 //!
-//! A [`Record`] says under which name and version it is kept and how it reads as text. What stands in the browser's storage is
-//! one line each, `1:8f3c…:text`: the record's version, a checksum, the text. Storage that is off, full, damaged or written by a
-//! later version costs the learner what was kept, never the page; each such trouble is told once, as a sentence.
+//! A [`Record`] says under which name and version it is kept and how it reads as text. Each record is one line in the browser's
+//! storage, `1:8f3c…:text`: its version, a checksum, the text. Storage that is off, full, damaged or written by a later version
+//! loses what was kept, but the page works on; each such trouble is told once, as a sentence.
 //!
 //! All pages of one host share one storage, so every name begins with `volute.`; benches in several folders share their records.
 
@@ -22,7 +22,7 @@ pub trait Record: Sized {
     /// The record as text, in the form of `VERSION`.
     fn text(&self) -> String;
 
-    /// A record of this or an earlier version. Nothing if the text is none.
+    /// A record of this or an earlier version; none if the text is no such record.
     fn read(version: u32, text: &str) -> Option<Self>;
 }
 
@@ -87,7 +87,7 @@ struct Inner {
     shelf: Box<dyn Shelf>,
     report: Box<dyn Fn(Trouble)>,
     told: RefCell<Vec<Trouble>>,
-    /// Once refused, a browser refuses for the rest of the visit: do not ask at every move of a slider.
+    /// A browser that has refused once refuses for the rest of the visit: it is not asked at every move of a slider.
     off: Cell<bool>,
 }
 
@@ -125,7 +125,7 @@ impl Store {
 
     /// The same for a kind of which there are several, by their own names.
     pub fn set_at<R: Record>(&self, own: &str, record: &R) -> bool {
-        // What only a later page can read is not ours to replace; what nobody can read is.
+        // A record that only a later page can read stays; one that nobody can read is replaced.
         let done = match self.look::<R>(own) {
             Err(trouble @ (Trouble::Newer(_) | Trouble::Off)) => Err(trouble),
             _ => self.0.shelf.put(&name_of::<R>(own), &encode(R::VERSION, &record.text())).map_err(trouble_of),
@@ -147,7 +147,7 @@ impl Store {
         done.map_err(|trouble| self.tell(trouble)).is_ok()
     }
 
-    /// The text of a record of which there are several, unread; nothing where it is damaged or newer than this page.
+    /// The text of a record of which there are several, not yet read; none where it is damaged or newer than this page.
     pub fn text_at<R: Record>(&self, own: &str) -> Option<String> {
         let line = self.line::<R>(own).unwrap_or_else(|trouble| {
             self.tell(trouble);
@@ -222,7 +222,7 @@ fn opened<R: Record>(line: &str) -> Result<(u32, &str), Trouble> {
     Ok((version, text))
 }
 
-/// Of version and text: finds a cut or a flipped letter, and is no protection against anybody.
+/// A checksum of version and text. It finds a cut or a flipped letter; it protects against nobody.
 fn checksum(version: u32, text: &str) -> u64 {
     fnv(version.to_string().bytes().chain([b':']).chain(text.bytes()))
 }
@@ -277,7 +277,7 @@ mod in_browser {
     struct LocalStorage;
 
     impl LocalStorage {
-        /// Asked anew each time: a learner may allow or forbid it meanwhile. Reading the property itself may throw.
+        /// The storage, asked for each time: a learner may allow or forbid it meanwhile. Reading the property may throw.
         fn storage() -> Result<Storage, Refusal> {
             web_sys::window().and_then(|window: Window| window.local_storage().ok().flatten()).ok_or(Refusal::Off)
         }

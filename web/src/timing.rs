@@ -16,7 +16,7 @@ fn middle() -> Option<(BenchSettings, Point)> {
     Some((bench, point))
 }
 
-/// Median time of `what`, in ms; nothing that runs gives NaN, which no benchmark takes for fast.
+/// Median time of `what`, in ms. Where nothing could run it is NaN, which no benchmark takes for fast.
 fn median(rounds: u32, mut what: impl FnMut(u32)) -> f64 {
     let mut times: Vec<f64> = Vec::new();
     for round in 0..rounds.clamp(1, 10_000) {

@@ -95,7 +95,7 @@ fn answer(scope: &DedicatedWorkerGlobalScope, plot: u32, serial: f64, done: usiz
 pub struct News {
     /// Which plot asked.
     pub plot: u32,
-    /// Points computed so far, and points in all; both nought for a job that could not be read.
+    /// Points computed so far, and points in all; both 0 for a job that could not be read.
     pub done: (usize, usize),
     /// The points that are new.
     pub points: Vec<SweepPoint>,
@@ -117,7 +117,7 @@ struct Inner {
 }
 
 impl Sweeper {
-    /// Starts the worker from the page's own boot script. Errors: nothing when there is no such script or no worker.
+    /// Starts the worker from the page's own boot script; none where there is no such script or no worker.
     pub fn start(heard: impl Fn(News) + 'static, failed: impl Fn() + 'static) -> Option<Self> {
         let boot = web_sys::window()?.document()?.get_element_by_id("boot")?.get_attribute("src")?;
         let options = WorkerOptions::new();

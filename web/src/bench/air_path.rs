@@ -113,7 +113,7 @@ fn fixed() -> String {
 /// Vanes, columns and values.
 fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &Cover) -> Svg {
     let mut svg = Svg::default();
-    // A covered value leaves its place empty: the drawing keeps its shape and tells nothing.
+    // The place of a covered value stays empty: the drawing keeps its shape and tells nothing.
     let open = |names: &[&str], text: String| if cover.hides_any(names) { String::from("···") } else { text };
     let s = &reading.stations;
     let p = |pa: f64| {
@@ -216,7 +216,7 @@ pub fn AirPath(
 ) -> impl IntoView {
     let (as_table, set_as_table) = signal(false);
     let layer = NodeRef::<leptos::svg::G>::new();
-    // Shapes stay; only what changed on them is written. Replacing all of them took three times as long.
+    // The shapes stay and only their changes are written: replacing all of them took three times as long.
     let mut before: Vec<Shape> = Vec::new();
     view::effect(move || {
         let run = run.get();
@@ -226,8 +226,8 @@ pub fn AirPath(
         }
         before = drawn.0;
     });
-    // Nothing moves where no point holds, nor where a lesson covers what the speed of a stream would tell. A stream takes its
-    // new pace once the bench rests: until then nobody could tell.
+    // Nothing moves where no point holds, or where a lesson covers what the speed of a stream would tell. A stream takes its
+    // new pace once the bench rests; before that nobody could tell.
     let pace = view::memo(move || {
         let may = flows.get() && cover.with(|c| !c.hides_any(&["air_flow", "p2", "p3"]));
         calm.with(|run| run.reading().filter(|_| may && run.holds).map(streams::seconds))
@@ -249,7 +249,7 @@ pub fn AirPath(
                 </button>
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>
-                    {view::text(move || if as_table.get() { t(words::BACK_TO_DRAWING) } else { t(words::VALUES_AS_TABLE) })}
+                    {view::text(move || if as_table.get() { t("back to the drawing") } else { t(words::VALUES_AS_TABLE) })}
                 </button>
             </figcaption>
             <div class="drawing-board" class:flowing=flowing style=("--s0", second(0)) style=("--s1", second(1))

@@ -1,29 +1,27 @@
-//! What stands below the first view. It comes in a module of its own, fetched when it nears the eye: the first view does not
+//! What stands below the first view. It comes in a module of its own, fetched when it comes into sight: the first view does not
 //! wait for it.
 
 use super::embed::EmbedDialog;
 use super::energy_flows::Energy;
 use super::engine_choice::OwnEngine;
+use super::live_sweeps::LiveSweeps;
 use super::margins::Margins;
 use super::next_steps::NextSteps;
 use super::pin_board::PinBoard;
 use super::print_sheet::PrintSheet;
-use super::slot::{Choice, Scene, Slot};
-use super::sweep_desk::SweepDesk;
+use super::slot::{Scene, Slot};
 use super::term::{Glossary, Term};
 use super::time::Time;
+use super::transitions::Bench;
 use super::what_if::WhatIfs;
 use crate::browser::{self, Turn};
 use crate::lessons::session::{Holds, Reach};
-use crate::pins::Pins;
 use crate::plots::svg;
-use crate::run::{Run, Steps};
-use crate::state::BenchSettings;
-use crate::view;
+use crate::run::Run;
+use crate::view::{self, Stages};
 use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_core::engine::Engine;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// Parts of `share::PARTS` that stand here.
@@ -34,18 +32,10 @@ pub const BELOW: [&str; 8] = ["plot-b", "plot-c", "pins", "energy", "steps", "ti
 pub struct Parts {
     /// What every view is made from.
     pub scene: Scene,
-    /// The settings.
-    pub bench: Signal<BenchSettings>,
-    /// Pins.
-    pub pins: RwSignal<Pins>,
-    /// The second and the third plot.
-    pub choices: [RwSignal<Choice>; 2],
-    /// What a little more or less vane would do.
-    pub steps: Signal<Option<Arc<Steps>>>,
+    /// The bench.
+    pub bench: Bench,
     /// Sweeps.
-    pub desk: SweepDesk,
-    /// The engine as it came.
-    pub came: Signal<Arc<Engine>>,
+    pub sweeps: LiveSweeps,
     /// How far the load may be moved.
     pub load: Signal<Reach>,
     /// What a lesson leaves free.
@@ -62,21 +52,23 @@ pub struct Parts {
     pub place: NodeRef<html::Section>,
     /// The address of the state, of the whole page or of these parts of it.
     pub address: Callback<Option<Vec<&'static str>>, String>,
-    /// Settings changed.
-    pub on_change: Callback<BenchSettings>,
-    /// Another engine.
-    pub on_engine: Callback<BenchSettings>,
-    /// Pins changed.
-    pub on_pins: Callback<()>,
-    /// Back to a pin.
-    pub on_go: Callback<char>,
-    /// Something was refused.
-    pub on_fault: Callback<String>,
-    /// A word is to be explained.
-    pub on_term: Callback<&'static str>,
 }
 
-/// The run as what stands here shows it: at once while any of it is in sight, so that no slider waits for what nobody sees.
+/// Its pieces, each built in a pause of the browser.
+#[derive(Clone, Copy, PartialEq)]
+enum Piece {
+    SecondPlot,
+    ThirdPlot,
+    Comparisons,
+    Trials,
+    Margins,
+}
+
+/// Their order: each comes below what stands already.
+const PIECES: [Piece; 5] = [Piece::SecondPlot, Piece::ThirdPlot, Piece::Comparisons, Piece::Trials, Piece::Margins];
+
+/// The run as what stands here shows it: at once while any of it is in sight, else once the run rests, so that no slider waits
+/// for what nobody sees.
 fn seen(scene: &Scene, place: NodeRef<html::Section>) -> Signal<Arc<Run>> {
     let seen = RwSignal::new(true);
     view::effect(move || {
@@ -90,43 +82,46 @@ fn seen(scene: &Scene, place: NodeRef<html::Section>) -> Signal<Arc<Run>> {
 /// The lower part. Errors: its module could not be fetched.
 #[wasm_split(below, fallible)]
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
-    let Parts { scene, bench, pins, choices, steps, desk, came, load, holds, term, embedding, address, .. } = parts;
+    let Parts { scene, bench, sweeps, load, holds, term, embedding, address, .. } = parts;
     svg::arrive();
     let whole = parts.shown.with_value(Option::is_none);
     let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
     let calm = Scene { run: seen(&scene, parts.place), ..scene };
-    // Built in pauses of the browser, each part under what stands already.
-    let slice = RwSignal::new(0_usize);
-    let slices: [Memo<bool>; 5] = std::array::from_fn(|i| view::memo(move || i < slice.get()));
-    browser::in_turns(move || {
-        slice.update(|s| *s += 1);
-        if slice.get_untracked() < slices.len() {
+    let pieces = Stages::start(&PIECES, move |piece| {
+        if piece != Piece::Margins {
             return Turn::Pause;
         }
         browser::set_body_class("whole", true);
         parts.built.set(true);
         Turn::Done
     });
+    let (held, came, steps) = (bench.held.into(), Signal::from(bench.came), Signal::from(bench.steps));
+    let change = Callback::new(move |next| bench.show(next));
     let lower = view! {
-        {view::part(move || (slices[0].get() && shows("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=choices[0] desk/> }))}
-        {view::part(move || (slices[1].get() && shows("plot-c")).then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=choices[1] desk/> }))}
-        {view::part(move || slices[2].get().then(|| view! {
-            {shows("pins").then(|| view! { <PinBoard scene=calm now=scene.run pins on_change=parts.on_pins on_go=parts.on_go/> })}
+        {view::part(move || (pieces.has(Piece::SecondPlot) && shows("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=bench.plots[1] sweeps/> }))}
+        {view::part(move || (pieces.has(Piece::ThirdPlot) && shows("plot-c")).then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=bench.plots[2] sweeps/> }))}
+        {view::part(move || pieces.has(Piece::Comparisons).then(|| view! {
+            {shows("pins").then(|| view! {
+                <PinBoard scene=calm now=scene.run pins=bench.pins on_change=Callback::new(move |()| bench.touch())
+                    on_go=Callback::new(move |letter| bench.go_to_pin(letter))/>
+            })}
             {shows("energy").then(|| view! { <Energy scene=calm/> })}
             {shows("steps").then(|| view! { <NextSteps scene steps/> })}
         }))}
-        {view::part(move || slices[3].get().then(|| view! {
-            {shows("time").then(|| view! { <Time scene bench load on_change=parts.on_change/> })}
+        {view::part(move || pieces.has(Piece::Trials).then(|| view! {
+            {shows("time").then(|| view! { <Time scene bench=held load on_change=change/> })}
             {shows("what-ifs").then(|| view! {
-                <WhatIfs bench came units=scene.units holds on_change=parts.on_change on_fault=parts.on_fault/>
+                <WhatIfs bench=held came units=scene.units holds on_change=change on_fault=Callback::new(move |text: String| bench.say(text))/>
             })}
         }))}
-        {view::part(move || slices[4].get().then(|| view! {
+        {view::part(move || pieces.has(Piece::Margins).then(|| view! {
             <PrintSheet scene came steps link=Callback::new(move |()| address.run(None))/>
-            {shows("margins").then(|| view! { <Margins scene=calm on_term=parts.on_term/> })}
+            {shows("margins").then(|| view! { <Margins scene=calm on_term=Callback::new(move |key| term.set(Some(key)))/> })}
             {whole.then(|| view! {
                 <Glossary term/>
-                {view::part(move || holds.get().engine().then(|| view! { <OwnEngine bench on_change=parts.on_engine/> }))}
+                {view::part(move || holds.get().engine().then(|| view! {
+                    <OwnEngine bench=held on_change=Callback::new(move |next| bench.swap_engine(next))/>
+                }))}
                 <EmbedDialog open=embedding address=Callback::new(move |parts| address.run(Some(parts)))/>
             })}
         }))}

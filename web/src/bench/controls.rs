@@ -1,4 +1,4 @@
-//! The three things the user holds: vane position, load, engine speed. Each is a slider and a number field on one value.
+//! The three settings that the learner holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
 use crate::language::{decimal, t, tf, typed_number};
 use crate::lessons::session::{Cover, Holds, Reach};
@@ -32,8 +32,8 @@ impl Shown {
         // A customary slider steps in round customary units; the ends are the engine's own either way.
         let step = if dial.step == unit.si(step.round()) || step >= 1.0 { step.round().max(1.0) } else { clean(step) };
         let decimals = if step < 1.0 { 1 } else { 0 };
-        // A lesson may show a state beyond what it leaves to be moved: the slider then reaches as far, or it would stand
-        // elsewhere than the bench.
+        // A lesson may show a state beyond the range that it frees. The slider then reaches as far as that state, or it would
+        // not stand where the bench stands.
         let (min, max) = (dial.min.min(si), dial.max.max(si));
         Self {
             value: unit.shown(si),
@@ -46,13 +46,13 @@ impl Shown {
         }
     }
 
-    /// As it stands in the field: the page's decimal mark, no spaces, no needless nought. What was typed between two steps
-    /// keeps a digit.
+    /// A value as the field shows it: with the page's decimal mark, no spaces and no trailing zeros. A value typed between two
+    /// steps keeps a digit.
     fn field(&self, value: f64) -> String {
         self.plain(value).replace('.', decimal().encode_utf8(&mut [0; 4]))
     }
 
-    /// As an attribute of a slider: the same with a point, whatever the language.
+    /// A value as an attribute of a slider: with a decimal point, whatever the language.
     fn plain(&self, value: f64) -> String {
         let between = (value - value.round()).abs() > 1e-6;
         let decimals = if between { self.decimals.max(1) } else { self.decimals };
@@ -61,12 +61,12 @@ impl Shown {
     }
 }
 
-/// Without the noise that a change of units leaves in the last digits.
+/// A value without the noise that a change of units leaves in its last digits.
 fn clean(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 
-/// What a typed text is worth on a dial. Errors: the message for under the field.
+/// The value of a typed text on a dial. Errors: the message below the field.
 fn typed(text: &str, label: &str, shown: &Shown) -> Result<f64, String> {
     let value = |v: f64| number(v, shown.decimals);
     let still = tf("Still at {value} {unit}.", &[("value", &value(shown.value)), ("unit", shown.symbol)]);
@@ -90,7 +90,7 @@ fn Control(
     on_change: Callback<f64>,
     #[prop(into)] ends: Signal<(String, String)>,
     #[prop(optional)] children: Option<Children>,
-    /// Not to be moved now.
+    /// Whether it cannot be moved now.
     #[prop(into)]
     held: Signal<bool>,
     /// Stretches of the slider, in shares of its length, that lie past a limit.
@@ -101,7 +101,7 @@ fn Control(
     let field = NodeRef::<leptos::html::Input>::new();
     let (fault, set_fault) = signal(None::<String>);
 
-    // Ends before value: an input clamps its value to the ends it has at that moment.
+    // The ends come before the value: an input clamps its value to the ends that it has at that moment.
     let mut before: Option<Shown> = None;
     view::effect(move || {
         let shown = shown.get();
@@ -134,8 +134,8 @@ fn Control(
         let s = shown.get_untracked();
         on_change.run((s.value + steps * s.step).clamp(s.min, s.max));
     };
-    // In the field the arrows step too, from what is typed: as in a browser's own number field, which has its own mind about
-    // the decimal mark.
+    // The arrows step in the field too, from what is typed, as in a browser's own number field. That field cannot be used here:
+    // it decides on the decimal mark itself.
     let field_keys = move |event: ev::KeyboardEvent| {
         let steps = match event.key().as_str() {
             "ArrowUp" => 1.0,
@@ -225,34 +225,23 @@ pub fn Controls(
     cover: Signal<Cover>,
     on_change: Callback<BenchSettings>,
     on_swap_load: Callback<()>,
-    /// Which of the three are there to be moved: a piece of the bench in another page may lack some.
+    /// Which of the three have a slider: a piece of the bench in another page may lack some.
     #[prop(default = [true; 3])]
     offered: [bool; 3],
 ) -> impl IntoView {
     let holds_fuel = view::memo(move || bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
     let vane = view::memo(move || {
-        bench.with(|b| {
-            Shown::new(
-                holds.get().vane().narrow(DIAL_VANE),
-                b.settings.vane_open_pct,
-                Quantity::EngineSpeed,
-                units.get(),
-            )
-        })
+        let dial = holds.get().vane().narrow(DIAL_VANE);
+        bench.with(|b| Shown::new(dial, b.settings.vane_open_pct, Quantity::VanePosition, units.get()))
     });
-    let vane = view::memo(move || Shown { symbol: t("% open"), spoken: t("per cent open"), ..vane.get() });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
     let load = view::memo(move || {
         bench.with(|b| Shown::new(holds.get().load().narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
     });
     let speed = view::memo(move || {
         bench.with(|b| {
-            Shown::new(
-                holds.get().speed().narrow(state::dial_speed(&b.engine)),
-                b.settings.speed_rpm,
-                Quantity::EngineSpeed,
-                units.get(),
-            )
+            let dial = holds.get().speed().narrow(state::dial_speed(&b.engine));
+            Shown::new(dial, b.settings.speed_rpm, Quantity::EngineSpeed, units.get())
         })
     });
     let change = move |edit: &dyn Fn(&mut BenchSettings)| {
@@ -278,7 +267,7 @@ pub fn Controls(
         let (min, max) = vane.with(|s| (s.min, s.max));
         if cover.with(Cover::is_off) { sweep.with(|points| stretches(points, min, max)) } else { Vec::new() }
     });
-    // What cannot be moved is still told.
+    // The value of a setting that cannot be moved is shown as text.
     let fixed = move || {
         let text = |name: &str, s: Shown| format!("{name} {} {}", number(s.value, s.decimals), s.symbol);
         let load_name = if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) };
@@ -297,7 +286,7 @@ pub fn Controls(
                 shown=load on_change=set_load ends=reach(load) held=view::derived(move || holds.get().load() == Reach::Held)>
                 {view::part(move || holds.get().hold().then(|| view! {
                     <button type="button" class="link" id="swap-load" on:click=move |_| on_swap_load.run(())>
-                        {view::text(move || if holds_fuel.get() { t(words::HOLD_TORQUE) } else { t(words::HOLD_FUEL) })}
+                        {view::text(move || if holds_fuel.get() { t("hold torque instead") } else { t("hold fuel instead") })}
                     </button>
                 }))}
             </Control> })}
@@ -307,7 +296,7 @@ pub fn Controls(
     }
 }
 
-/// Twelve digits: 110 mg is stored as 0.00011 kg, so that a link keeps what the field shows.
+/// A value in twelve digits: 110 mg is stored as 0.00011 kg, so that a link keeps what the field shows.
 fn clean_si(value: f64) -> f64 {
     units::parse(&format!("{value:.11e}")).unwrap_or(value)
 }

@@ -10,14 +10,14 @@ pub type Place = (f64, f64);
 /// Which side of the engine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Side {
-    /// Cool.
+    /// The cool side.
     Intake,
-    /// Warm.
+    /// The warm side.
     Exhaust,
 }
 
 impl Side {
-    /// As the style sheet knows it.
+    /// Its class in the style sheet.
     pub fn class(self) -> &'static str {
         match self {
             Side::Intake => "i",

@@ -32,7 +32,7 @@ const NAMES: [&str; share::PARTS.len()] = [
 /// How many of the parts are controls.
 const CONTROLS: usize = 3;
 
-/// What is ticked when the dialog opens.
+/// Parts that are ticked when the dialog opens.
 const USUAL: [&str; 6] = ["vane", "load", "speed", "heads", "verdict", "air"];
 
 /// Name, width and height of a frame.
@@ -98,7 +98,11 @@ pub fn EmbedDialog(
     let copy = move |_: ev::MouseEvent| {
         let code = untrack(code);
         leptos::task::spawn_local(async move {
-            set_said.set(if browser::copy(&code).await { t(words::COPIED) } else { t(words::COPY_BY_HAND) });
+            set_said.set(if browser::copy(&code).await {
+                t("Copied.")
+            } else {
+                t("The browser did not allow copying: mark the line and copy it by hand.")
+            });
         });
     };
     let boxes = move |from: usize, to: usize| {
@@ -117,23 +121,23 @@ pub fn EmbedDialog(
     };
     view! {
         <dialog class="dialog embed" id="embed" node_ref=dialog aria-labelledby="embed-h" on:close=move |_| open.set(false)>
-            <h2 id="embed-h">{t(words::EMBED_TITLE)}</h2>
+            <h2 id="embed-h">{t("A piece of the bench in another page")}</h2>
             <p>{t(words::EMBED_SAYS)}</p>
-            <fieldset><legend>{t(words::EMBED_CONTROLS)}</legend>{boxes(0, CONTROLS)}</fieldset>
-            <fieldset><legend>{t(words::EMBED_VIEWS)}</legend>{boxes(CONTROLS, share::PARTS.len())}</fieldset>
+            <fieldset><legend>{t("Controls")}</legend>{boxes(0, CONTROLS)}</fieldset>
+            <fieldset><legend>{t("Views")}</legend>{boxes(CONTROLS, share::PARTS.len())}</fieldset>
             <div class="row2">
-                <label for="embed-title">{t(words::EMBED_NAME)}</label>
+                <label for="embed-title">{t("title")}</label>
                 <input type="text" id="embed-title" maxlength="120" placeholder=t(words::FRAME_TITLE)
                     on:input=move |event| title.set(event_target_value(&event))/>
-                <label for="embed-size">{t(words::EMBED_SIZE)}</label>
+                <label for="embed-size">{t("size")}</label>
                 <select id="embed-size" on:change=move |event| size.set(event_target_value(&event).parse().unwrap_or(0))>
                     {SIZES.iter().enumerate().map(|(i, s)| view! { <option value=i.to_string()>{t(s.0)}</option> }).collect_view()}
                 </select>
             </div>
-            <label for="embed-code">{t(words::EMBED_CODE)}</label>
+            <label for="embed-code">{t("Line for the other page")}</label>
             <textarea id="embed-code" rows="5" readonly prop:value=view::text(code)></textarea>
             <div class="row2">
-                <button type="button" class="strong" id="embed-copy" on:click=copy>{t(words::COPY)}</button>
+                <button type="button" class="strong" id="embed-copy" on:click=copy>{t("Copy")}</button>
                 <button type="button" on:click=move |_| close()>{t(words::CLOSE)}</button>
                 <span role="status">{said}</span>
             </div>

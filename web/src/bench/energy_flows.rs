@@ -12,13 +12,13 @@ use volute_core::views::energy::{Sink, energy_flow};
 /// As the page names them, and the side of the drawing that each belongs to.
 fn named(sink: Sink) -> (&'static str, &'static str) {
     match sink {
-        Sink::Crank => (t(words::TO_CRANK), "k"),
-        Sink::Coolant => (t(words::TO_COOLANT), "w"),
-        Sink::ChargeCooler => (t(words::TO_CHARGE_COOLER), "i"),
-        Sink::ExhaustGas => (t(words::TO_EXHAUST), "e"),
-        Sink::ExhaustLeak => (t(words::TO_LEAK), "l"),
-        Sink::Other => (t(words::TO_AROUND), "o"),
-        Sink::Remainder => (t(words::REMAINDER), "r"),
+        Sink::Crank => (t("to the crank"), "k"),
+        Sink::Coolant => (t("to the coolant"), "w"),
+        Sink::ChargeCooler => (t("to the charge cooler"), "i"),
+        Sink::ExhaustGas => (t("with the exhaust gas"), "e"),
+        Sink::ExhaustLeak => (t("through the exhaust leak"), "l"),
+        Sink::Other => (t("to the air around"), "o"),
+        Sink::Remainder => (t("not accounted for"), "r"),
     }
 }
 
@@ -77,7 +77,7 @@ pub fn Energy(scene: Scene) -> impl IntoView {
                                     </tr>
                                 }
                             }).collect_view()}
-                            <tr class="sum"><th scope="row">{t(words::ALL_OF_IT)}</th><td>{fuel}</td><td>"100 %"</td></tr>
+                            <tr class="sum"><th scope="row">{t("all of it")}</th><td>{fuel}</td><td>"100 %"</td></tr>
                         </tbody>
                     </table>
                 }.into_any()

@@ -1,4 +1,4 @@
-//! Which engine stands on the bench: one that comes along, or a file of the user's.
+//! Which engine stands on the bench: a built-in one, or a file of the learner's own.
 
 use crate::language::{t, t_any, tf};
 use crate::refusals;
@@ -68,13 +68,13 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         leptos::task::spawn_local(async move {
             match wasm_bindgen_futures::JsFuture::from(promise).await.ok().and_then(|t| t.as_string()) {
                 Some(content) => {
-                    // A lesson that opens meanwhile may hold its engine: then there is nowhere to read one.
+                    // A lesson that has opened meanwhile may hold its engine; then no other engine is read.
                     if let Some(Some(area)) = text.try_get_untracked() {
                         area.set_value(&content);
                         read(&content);
                     }
                 }
-                None => set_said.set(Err(t(words::ENGINE_UNREADABLE).into())),
+                None => set_said.set(Err(t("The browser could not read this file as text.").into())),
             }
         });
     };
@@ -85,22 +85,22 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
     };
     view! {
         <details class="sheet" id="own-engine">
-            <summary><h2>{t(words::ENGINE_SHEET)}</h2></summary>
+            <summary><h2>{t("Your own engine")}</h2></summary>
             <div class="inner">
                 <p class="hint">{t(words::ENGINE_SHEET_SAYS)}</p>
                 <p class="row2">
-                    <label for="engine-file">{t(words::ENGINE_FILE)}</label>
+                    <label for="engine-file">{t("Engine file")}</label>
                     <input type="file" id="engine-file" accept=".toml,text/plain" on:change=picked/>
                 </p>
-                <label for="engine-text">{t(words::ENGINE_TEXT)}</label>
+                <label for="engine-text">{t("or its text")}</label>
                 <textarea id="engine-text" node_ref=text rows="12" spellcheck="false" aria-describedby="engine-said"
                     aria-invalid=view::text(move || said.with(|s| s.is_err()).to_string())></textarea>
                 <p class="row2">
                     <button type="button" class="strong" id="engine-read"
                         on:click=move |_| if let Some(area) = text.get_untracked() { read(&area.value()) }>
-                        {t(words::ENGINE_READ)}
+                        {t("Read this engine")}
                     </button>
-                    <button type="button" on:click=start>{t(words::ENGINE_START)}</button>
+                    <button type="button" on:click=start>{t("Start from the engine on the bench")}</button>
                 </p>
                 <p id="engine-said" role="status" class="said" class:wrong=view::flag(move || said.with(|s| s.is_err()))>
                     {view::text(move || said.with(|s| match s { Ok(t) | Err(t) => t.clone() }))}

@@ -25,7 +25,7 @@ struct Headline {
 }
 
 impl Headline {
-    /// Without what every step of a slider changes.
+    /// The same without its number, which every step of a slider changes.
     fn frame(self) -> Self {
         Self { value: String::new(), beside: String::new(), now: 0.0, ..self }
     }

@@ -27,7 +27,7 @@ struct Notice {
     rest: String,
 }
 
-/// What calls for a word, gravest first.
+/// Limits that need a callout, the gravest first.
 fn notices(run: &Run, cover: &Cover) -> Vec<Notice> {
     let of = |name: LimitName| {
         let c = words::callout(name);
@@ -83,13 +83,13 @@ pub fn Limits(run: Signal<Arc<Run>>, units: Signal<UnitSystem>, cover: Signal<Co
             run.reading().map(|r| cover.with(|c| margins(r, !calm.get(), units.get(), c))).unwrap_or_default()
         })
     };
-    // Where a lesson covers all of it the strip says so, rather than stand empty.
+    // Where a lesson covers all of it, the strip says so.
     let bare = view::memo(move || !cover.with(Cover::is_off) && calm.get() && beside().is_empty());
     let quiet = view::memo(move || cover.with(Cover::is_off) && calm.get() && run.with(|run| run.holds));
     view! {
-        <section class="sheet limits" id="limits" aria-label=t(words::NEAREST_LIMITS) class:hot=view::flag(move || !calm.get())>
+        <section class="sheet limits" id="limits" aria-label=t("Nearest limits") class:hot=view::flag(move || !calm.get())>
             {view::part(move || bare.get().then(|| view! { <p>{t(words::COVERED)}</p> }))}
-            {view::part(move || quiet.get().then(|| view! { <p><b>{t(words::NO_LIMIT)}</b></p> }))}
+            {view::part(move || quiet.get().then(|| view! { <p><b>{t("No limit reached.")}</b></p> }))}
             {view::part(move || hot.get().into_iter().map(|notice| view! {
                 <p class="limits-head">
                     <svg viewBox="0 0 22 20" aria-hidden="true">

@@ -1,7 +1,7 @@
 //! The balance of p2 and p3 as an inverted U with an evacuated bend.
 //!
-//! Inverted, because then the column under the higher pressure really stands higher, and each reads absolute from nought.
-//! An upright U would stand the wrong way round.
+//! It is inverted so that the column under the higher pressure really stands higher, and each reads absolute pressure from
+//! zero. In an upright U the higher pressure would have the lower column.
 
 use super::drawing::{Svg, symbol};
 use crate::describe::Stamp;
@@ -48,7 +48,7 @@ fn tube() -> String {
     )
 }
 
-/// What never moves: the tapping lines.
+/// The part that never moves: the tapping lines.
 pub fn fixed(svg: &mut Svg) {
     svg.path(&format!("M258 60V328Q258 332 262 332H{P2_X}V{FOOT}"), "imp i");
     svg.path(&format!("M{P3_X} 342V{FOOT}"), "imp e");

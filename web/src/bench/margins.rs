@@ -16,7 +16,7 @@ use volute_core::point::reading::{LimitName, LimitReading, Reading};
 #[derive(Clone, Copy)]
 enum Row {
     Limit(LimitName),
-    /// The limit of the shaft's speed once more, as the wheel feels it.
+    /// The limit of the shaft's speed again, as the tip speed of the wheel.
     TipSpeed,
 }
 
@@ -68,7 +68,7 @@ impl Row {
         }
     }
 
-    /// What is said where it is crossed.
+    /// The callout where it is crossed.
     fn beyond(self) -> impl IntoView {
         let callout = words::callout(self.limit());
         let rest = match self {

@@ -13,7 +13,7 @@ use std::sync::Arc;
 use volute_core::point::reading::Reading;
 use volute_core::settings::Load;
 
-/// What is told of a step, by the keys of `readings`.
+/// Readings that are told of a step, by their keys.
 const ROWS: [&str; 8] = ["torque", "fuel_flow", "boost", "p3", "balance", "pumping_torque", "t3", "afr"];
 
 /// A step to one side.
@@ -37,19 +37,19 @@ fn step(
     let by = asked.first()?.1.settings.vane_open_pct - now.settings.vane_open_pct;
     let cells = |of: &dyn Fn(&Reading) -> String| asked.iter().map(|(_, r)| of(r)).collect::<Vec<_>>();
     let change = |entry: &Entry| {
-        // A step changes these by little: a digit more than the page shows elsewhere.
+        // A step changes these by little, so they have a digit more than elsewhere.
         let quantity = match entry.quantity {
             Quantity::Torque => Quantity::TorqueFine,
             Quantity::FuelFlow => Quantity::FuelFlowFine,
             other => other,
         };
         let entry = Entry { quantity, ..*entry };
-        let cell = |r: &Reading| if r.holds { entry.change(now, r, units) } else { t(words::NO_STEP).into() };
+        let cell = |r: &Reading| if r.holds { entry.change(now, r, units) } else { t("no point holds").into() };
         (t(entry.name), cells(&cell))
     };
     let mut rows: Vec<_> = ROWS.iter().filter_map(|key| readings::find(key)).map(change).collect();
-    let passes = |r: &Reading| describe::breaks(now, r).map_or(t(words::STEP_NONE), words::limit_in_words).to_string();
-    rows.push((t(words::STEP_PASSES), cells(&passes)));
+    let passes = |r: &Reading| describe::breaks(now, r).map_or(t("none"), words::limit_in_words).to_string();
+    rows.push((t("passes the limit of"), cells(&passes)));
     Some(Step { title: tf(says, &[("step", &number(by.abs(), 0))]), held: asked.iter().map(|a| a.0).collect(), rows })
 }
 
@@ -57,7 +57,7 @@ fn step(
 #[component]
 pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoView {
     let Scene { run, units, cover, .. } = scene;
-    // Made when the steps are known, not for every movement on the way there.
+    // It is made when the steps are known, and not for every movement before that.
     let told = view::memo(move || {
         let (steps, units) = (steps.get(), units.get());
         run.with_untracked(|run| {
@@ -69,7 +69,7 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
             let (first, second) = match (at_fuel, matched) {
                 (true, _) => (t(words::AT_THIS_FUEL), t(words::AT_THIS_TORQUE)),
                 (false, true) => (t(words::AT_THIS_TORQUE), t(words::AT_THIS_FUEL)),
-                (false, false) => (t(words::WITHIN_LIMIT), t(words::AT_THIS_FUEL)),
+                (false, false) => (t("within the limit"), t(words::AT_THIS_FUEL)),
             };
             let sides = [
                 (msg("{step} % tighter"), held.tighter, other.tighter),
@@ -90,7 +90,7 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
                     return view! { <p class="quiet">{t(words::COVERED)}</p> }.into_any();
                 }
                 let Some((limit, sides)) = told.get() else {
-                    let why = if run.with(|r| r.holds) { t(words::STEPS_WAIT) } else { t(words::NO_STEPS) };
+                    let why = if run.with(|r| r.holds) { t("Told once the bench has come to rest.") } else { t("At these settings no point holds, so there is none to step from.") };
                     return view! { <p class="quiet">{why}</p> }.into_any();
                 };
                 view! {
@@ -100,7 +100,7 @@ pub fn NextSteps(scene: Scene, steps: Signal<Option<Arc<Steps>>>) -> impl IntoVi
                             <table class="ledger">
                                 <caption>{side.title}</caption>
                                 <thead><tr>
-                                    <th scope="col">{t(words::STEP_CHANGES)}</th>
+                                    <th scope="col">{t("what changes")}</th>
                                     {side.held.into_iter().map(|held| view! { <th scope="col">{held}</th> }).collect_view()}
                                 </tr></thead>
                                 <tbody>
@@ -139,7 +139,7 @@ mod tests {
                     (torque.brake.torque_n_m / now.brake.torque_n_m - 1.0).abs() < 1e-3,
                     "{name}: the torque moved"
                 );
-                // What costs torque at the same fuel costs fuel at the same torque.
+                // A step that costs torque at the same fuel costs fuel at the same torque.
                 let (won, more) =
                     (fuel.brake.torque_n_m - now.brake.torque_n_m, torque.fuel_flow_kg_s - now.fuel_flow_kg_s);
                 assert!(won * more < 0.0, "{name}: {won} N m, {more} kg/s");

@@ -15,7 +15,7 @@ use std::sync::Arc;
 use volute_core::point::reading::Reading;
 use volute_core::views::ledger::{Currency, Ledger, ledger};
 
-/// What the ledger tells, in its sentence or between its lines.
+/// Readings that the ledger tells, or that its lines would give away.
 const LEDGER: &[&str] = &["torque", "fuel_flow", "pumping_torque", "imep", "fmep", "p2", "p3", "air_flow"];
 
 /// Most rows that the ledger has: its three parts and the load.
@@ -25,7 +25,7 @@ const LONGEST: f64 = 100.0;
 #[component]
 pub fn PinBoard(
     scene: Scene,
-    /// What stands now; the comparison may come to rest a little later, where nobody sees it.
+    /// The run as it stands now; the comparison follows a little later while it is out of sight.
     now: Signal<Arc<Run>>,
     pins: RwSignal<Pins>,
     on_change: Callback<()>,
@@ -41,7 +41,7 @@ pub fn PinBoard(
         }
     };
     let can_pin = move || pins.with(Pins::has_room) && now.with(|r| r.holds);
-    // The pin that is compared with: the one chosen, or else the first there is.
+    // The pin to compare with: the one chosen, or else the first.
     let chosen = view::memo(move || {
         let wanted = against.get();
         pins.with(|p| p.get(wanted).or_else(|| p.list().first()).map(|p| p.letter))
@@ -51,7 +51,7 @@ pub fn PinBoard(
         <section class="sheet pins" aria-labelledby="pins-h" id="pins">
             <div class="pins-head">
                 <h2 id="pins-h">{t(words::PINS)}</h2>
-                <button type="button" id="pin" on:click=pin disabled=view::flag(move || !can_pin())>{t(words::PIN_THIS)}</button>
+                <button type="button" id="pin" on:click=pin disabled=view::flag(move || !can_pin())>{t("Pin this reading")}</button>
             </div>
             {view::part(move || pins.with(|p| p.list().is_empty()).then(|| view! { <p class="quiet">{t(words::NOTHING_PINNED)}</p> }))}
             <ul class="pins-list">
@@ -66,12 +66,12 @@ pub fn PinBoard(
                                 <label class="pins-choice">
                                     <input type="radio" name="against" prop:checked=view::flag(move || chosen.get() == Some(letter))
                                         on:change=move |_| against.set(letter)/>
-                                    <b class="pins-letter">{letter.to_string()}</b><span class="sr">{t(words::COMPARE_WITH)}</span>
+                                    <b class="pins-letter">{letter.to_string()}</b><span class="sr">{t("compare with this pin")}</span>
                                 </label>
-                                <input type="text" value=name maxlength="40" placeholder=t(words::PIN_NAME) aria-label=tf("Name of pin {letter}", &[("letter", &letter.to_string())]) on:change=rename/>
-                                <button type="button" class="link" on:click=move |_| on_go.run(letter)>{t(words::GO_THERE)}<span class="sr">{format!(" {letter}")}</span></button>
+                                <input type="text" value=name maxlength="40" placeholder=t("Name of pin") aria-label=tf("Name of pin {letter}", &[("letter", &letter.to_string())]) on:change=rename/>
+                                <button type="button" class="link" on:click=move |_| on_go.run(letter)>{t("go there")}<span class="sr">{format!(" {letter}")}</span></button>
                                 <button type="button" class="link" on:click=move |_| { pins.update(|p| p.remove(letter)); on_change.run(()); }>
-                                    {t(words::UNPIN)}<span class="sr">{format!(" {letter}")}</span>
+                                    {t("unpin")}<span class="sr">{format!(" {letter}")}</span>
                                 </button>
                             </li>
                         }
@@ -224,8 +224,8 @@ fn differences(
         <div class="scroll" tabindex="0" role="region" aria-label=t(words::ALL_DIFFERENCES)>
             <table>
                 <thead><tr>
-                    <th scope="col">{t(words::READING)}</th><th scope="col">{at_pin(letter)}</th>
-                    <th scope="col">{t(words::AT_NOW)}</th><th scope="col">{t(words::CHANGE)}</th><th scope="col">{t(words::CHANGE_SHARE)}</th>
+                    <th scope="col">{t("reading")}</th><th scope="col">{at_pin(letter)}</th>
+                    <th scope="col">{t(words::AT_NOW)}</th><th scope="col">{t("change")}</th><th scope="col">{t("as a share")}</th>
                 </tr></thead>
                 <tbody>{rows.into_iter().map(|[name, a, b, c, d]| view! {
                     <tr><th scope="row">{name}</th><td>{a}</td><td>{b}</td><td>{c}</td><td>{d}</td></tr>

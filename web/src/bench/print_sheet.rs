@@ -1,5 +1,5 @@
-//! What a print begins with: settings, what is changed on the engine, verdict and every reading. It is made when printing
-//! begins and goes when it ends; drawing, plots and limits follow as they stand on the page.
+//! The first part of a print: settings, changes on the engine, verdict and every reading. It is made when printing begins and
+//! removed when printing ends; drawing, plots and limits follow as they stand on the page.
 
 use super::slot::Scene;
 use crate::describe::{self, Stamp};
@@ -45,7 +45,7 @@ fn settings(bench: &BenchSettings, units: UnitSystem) -> Vec<Line> {
         ),
     ];
     if bench.engine.vanes.are_stuck() {
-        out.push((t(words::VANES_STUCK).into(), format!("{} %", number(run::vanes_open_pct(bench), 0))));
+        out.push((t("Vanes stuck at").into(), format!("{} %", number(run::vanes_open_pct(bench), 0))));
     }
     out
 }
@@ -69,7 +69,7 @@ fn changes(bench: &BenchSettings, came: &Engine, units: UnitSystem) -> Vec<Line>
         .iter()
         .flat_map(|group| group.parts)
         .filter(|part| what_ifs::value(part, bench) != what_ifs::value(part, &own))
-        .map(|part| (t(part.label).into(), format!("{} ({} {})", text(part, bench), t(words::WAS), text(part, &own))))
+        .map(|part| (t(part.label).into(), format!("{} ({} {})", text(part, bench), t("was"), text(part, &own))))
         .collect()
 }
 
@@ -104,7 +104,7 @@ pub fn PrintSheet(
                 } else {
                     format!("{}. {} {}", verdict.stamp.word(), verdict.lead, verdict.rest)
                 };
-                // Values of a point that does not hold are of another one: the stamp says so, and they are left out.
+                // Where no point holds, the values shown are of another point. The stamp says so, and the print leaves them out.
                 let lines: Vec<Line> =
                     run.reading().filter(|_| verdict.stamp != Stamp::NoPoint).map_or_else(Vec::new, |r| {
                         let shown = readings::ENTRIES.iter().filter(|e| !cover.with(|c| c.hides(e.key)));
@@ -112,12 +112,12 @@ pub fn PrintSheet(
                     });
                 view! {
                     <section class="print-sheet" id="print">
-                        <h1>{words::NAME}", "{t(words::STATE)}</h1>
+                        <h1>{words::NAME}", "{t("state of the bench")}</h1>
                         {list(words::SETTINGS, settings(&run.bench, units))}
                         {(!changed.is_empty()).then(|| list(words::WHAT_IFS, changed))}
                         <section><h2>{t(words::VERDICT)}</h2><p>{said}</p></section>
                         {(!lines.is_empty()).then(|| list(words::READINGS, lines))}
-                        <p class="print-link">{t(words::OPENS_THIS)}" "{link.run(())}</p>
+                        <p class="print-link">{t("This state opens at:")}" "{link.run(())}</p>
                     </section>
                 }
             })

@@ -69,7 +69,7 @@ fn write(element: &Element, old: Option<&Shape>, new: &Shape) {
     }
 }
 
-/// Writes the letters between the tags where the tags are as before. Says whether they were; else nothing is touched.
+/// Writes the letters between the tags where the tags are as before. Says whether they were; if not, nothing is touched.
 fn reletter(element: &Element, old: &str, new: &str) -> bool {
     let same = pieces(old).map(|(tag, letters)| (tag, letters.is_empty()));
     if !same.eq(pieces(new).map(|(tag, letters)| (tag, letters.is_empty()))) {

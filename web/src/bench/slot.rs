@@ -1,15 +1,15 @@
-//! A place for a plot, with the choice of what stands in it.
+//! A plot of the bench with the choice of what stands in it.
 
-use crate::describe;
+use super::live_sweeps::{LiveSweeps, Sweep};
+use super::views::{Choice, PointScene, VIEWS, View};
 use crate::language::t;
-use crate::lessons::session::{BALANCE, Cover, PUMPING, TORQUE};
-use crate::pins::Pins;
-use crate::plots::axis::Axis;
-use crate::plots::chart::{At, Chart, Panel};
-use crate::plots::cycle::{self, Ghost};
+use crate::lessons::session::Cover;
+use crate::pins::{Pin, Pins};
+use crate::plots::chart::{At, Chart};
+use crate::plots::cycle::Ghost;
 use crate::plots::figure::Plot;
 use crate::plots::inks::Inks;
-use crate::plots::map_charts as maps;
+use crate::plots::map_charts::trail_place;
 use crate::plots::sweep_curve::{Pinned, Scene as SweepScene};
 use crate::readings;
 use crate::run::Run;
@@ -17,10 +17,11 @@ use crate::sweeps;
 use crate::units::UnitSystem;
 use crate::view;
 use crate::words;
+use leptos::ev::Event;
 use leptos::prelude::*;
 use std::sync::Arc;
-
-use super::sweep_desk::SweepDesk;
+use volute_core::settings::Load;
+use volute_core::views::maps::{self, CompressorChart};
 
 /// Points of the trail on the compressor map that are kept.
 const TRAIL: usize = 60;
@@ -42,133 +43,130 @@ pub struct Scene {
     pub inks: Signal<Option<Inks>>,
 }
 
-/// A view that a place can show.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum View {
-    /// Gas exchange of the p–V loop.
-    Exchange,
-    /// The whole p–V loop.
-    Whole,
-    /// The same by ratios.
-    WholeLog,
-    /// Pressures over the crank angle.
-    Angle,
-    /// Compressor map.
-    Compressor,
-    /// Turbine map.
-    Turbine,
-    /// Temperature and entropy.
-    Entropy,
-    /// A reading over a setting.
-    Sweep,
+/// The choice of one plot, and what the chosen view is drawn from.
+#[derive(Clone, Copy)]
+struct Chosen {
+    scene: Scene,
+    choice: RwSignal<Choice>,
+    sweep: Sweep,
+    /// The compressor map, while the view asks for it.
+    map: Memo<Option<CompressorChart>>,
+    /// Where the point came from on it.
+    trail: RwSignal<Vec<At>>,
 }
 
-impl View {
-    /// All of them, in the order of the list.
-    pub const ALL: [View; 8] = [
-        View::Exchange,
-        View::Whole,
-        View::WholeLog,
-        View::Angle,
-        View::Compressor,
-        View::Turbine,
-        View::Entropy,
-        View::Sweep,
-    ];
-
-    /// As a link writes it.
-    pub fn key(self) -> &'static str {
-        match self {
-            View::Exchange => "loop",
-            View::Whole => "cycle",
-            View::WholeLog => "cycle-log",
-            View::Angle => "angle",
-            View::Compressor => "compressor",
-            View::Turbine => "turbine",
-            View::Entropy => "entropy",
-            View::Sweep => "sweep",
-        }
+impl Chosen {
+    fn new(scene: Scene, choice: RwSignal<Choice>, sweep: Sweep) -> Self {
+        let run = scene.run;
+        // The map belongs to the engine and the day, not to the point on it.
+        let owner = view::memo(move || {
+            let on_map = choice.with(|c| c.view.on_map);
+            on_map.then(|| run.with(|r| (r.bench.engine.clone(), r.bench.settings.ambient)))
+        });
+        let map =
+            view::memo(move || owner.with(|o| o.as_ref().map(|(engine, day)| maps::compressor_chart(engine, day))));
+        let trail = RwSignal::new(Vec::<At>::new());
+        view::effect(move || {
+            let place = run.with(|r| r.reading().filter(|_| r.holds).map(trail_place));
+            let on_map = owner.with(Option::is_some);
+            trail.update(|t| match place.filter(|_| on_map) {
+                Some(place) => {
+                    if t.last() != Some(&place) {
+                        t.push(place);
+                    }
+                    let over = t.len().saturating_sub(TRAIL);
+                    t.drain(..over);
+                }
+                None if !on_map => t.clear(),
+                None => {}
+            });
+        });
+        // Another engine or another day begins a new trail.
+        view::effect(move || {
+            owner.track();
+            trail.set(Vec::new());
+        });
+        Self { scene, choice, sweep, map, trail }
     }
 
-    /// The view of a key.
-    pub fn of(key: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|v| v.key() == key)
+    fn view(&self) -> &'static View {
+        self.choice.with(|c| c.view)
     }
 
-    /// What it is called.
-    pub fn title(self) -> &'static str {
-        match self {
-            View::Exchange => t(words::LOOP),
-            View::Whole => t(words::LOOP_WHOLE),
-            View::WholeLog => t(words::LOOP_LOG),
-            View::Angle => t(words::OVER_ANGLE),
-            View::Compressor => t(words::COMPRESSOR_MAP),
-            View::Turbine => t(words::TURBINE_MAP),
-            View::Entropy => t(words::ENTROPY),
-            View::Sweep => t(words::SWEEP),
-        }
+    /// The reading that a sweep shows: the one chosen, or the one that the load leaves open.
+    fn swept(&self) -> &'static str {
+        self.choice.with(|c| c.reading).unwrap_or_else(|| {
+            let holds_fuel = self.scene.run.with(|r| matches!(r.bench.settings.load, Load::Fuel { .. }));
+            if holds_fuel { "torque" } else { "fuel" }
+        })
     }
 
-    /// Whether a lesson keeps it back.
-    fn covered(self, cover: &Cover, entry: &str) -> bool {
-        if cover.hides_view(self.key()) {
-            return true;
-        }
-        match self {
-            View::Exchange | View::Whole | View::WholeLog | View::Angle => {
-                cover.hides_any(PUMPING) || cover.hides_any(&["p_im", "p3", "peak_pressure"])
+    /// Looks at the sweep as it stands; none where the choice names no axis or no reading.
+    fn with_sweep<T>(&self, look: impl FnOnce(SweepScene) -> T) -> Option<T> {
+        let over = sweeps::find(self.choice.with(|c| c.over))?;
+        let entry = readings::find(self.swept())?;
+        let units = self.scene.units.get();
+        Some(self.scene.run.with(|r| {
+            self.scene.pins.with(|pins| {
+                let pins: Vec<Pinned> = pins.list().iter().map(|pin| pinned(over, pin)).collect();
+                let now = r.reading().filter(|_| r.holds);
+                let bench = &r.bench;
+                self.sweep
+                    .points()
+                    .with(|points| look(SweepScene { over, entry, points, bench, now, pins: &pins, units }))
+            })
+        }))
+    }
+
+    fn chart(&self) -> Chart {
+        let view = self.view();
+        let Some(drawn) = &view.drawn else {
+            return self.with_sweep(|scene| scene.chart()).unwrap_or_else(Chart::blank);
+        };
+        let Scene { run, pins, units, .. } = self.scene;
+        run.with(|r| {
+            let Some(reading) = r.reading() else { return Chart::blank() };
+            pins.with(|pins| {
+                let ghosts: Vec<Ghost> =
+                    pins.list().iter().map(|p| Ghost { letter: p.letter, reading: p.reading() }).collect();
+                let (engine, units) = (&*r.bench.engine, units.get());
+                let plain = PointScene { engine, reading, ghosts: &ghosts, units, map: None, trail: &[] };
+                if !view.on_map {
+                    return (drawn.chart)(&plain);
+                }
+                let on_map =
+                    |map: &Option<_>, trail: &Vec<At>| (drawn.chart)(&PointScene { map: map.as_ref(), trail, ..plain });
+                self.map.with(|map| self.trail.with(|trail| on_map(map, trail)))
+            })
+        })
+    }
+
+    fn sentence(&self) -> String {
+        let Some(drawn) = &self.view().drawn else {
+            if let Some(fault) = self.sweep.fault() {
+                return fault.into();
             }
-            View::Compressor => {
-                cover.hides_any(&["pressure_ratio", "air_flow", "shaft", "surge_margin", "compressor_efficiency"])
+            if self.sweep.points().with(|p| p.is_empty()) {
+                return t("The sweep is being computed.").into();
             }
-            View::Turbine => cover.hides_any(&["expansion_ratio", "turbine_efficiency", "nozzle_area"]),
-            View::Entropy => cover.hides_any(&["p2", "p3", "t2", "t3", "t4"]),
-            View::Sweep => {
-                cover.hides_any(PUMPING)
-                    || cover.hides_any(TORQUE)
-                    || cover.hides_any(BALANCE)
-                    || cover.hides_any(&["p2", "p3", entry])
-            }
-        }
+            return self.with_sweep(|scene| scene.sentence()).unwrap_or_default();
+        };
+        self.scene.run.with(|r| match r.reading() {
+            Some(reading) => (drawn.sentence)(&r.bench.engine, reading, self.scene.units.get()),
+            None => t(words::NO_READING).into(),
+        })
+    }
+
+    fn is_covered(&self) -> bool {
+        self.scene.cover.with(|cover| self.view().is_covered(cover, self.swept()))
     }
 }
 
-/// What stands in one place, as a link carries it: `sweep:speed:torque`, `loop`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Choice {
-    /// The view.
-    pub view: View,
-    /// Axis of a sweep.
-    pub over: &'static str,
-    /// Reading of a sweep; nothing for the one that the load leaves open.
-    pub entry: Option<&'static str>,
+fn pinned<'a>(over: &sweeps::Over, pin: &'a Pin) -> Pinned<'a> {
+    Pinned { letter: pin.letter, x: over.now(&pin.bench), reading: pin.reading() }
 }
 
-impl Choice {
-    /// A view with the sweep that a place begins with.
-    pub const fn new(view: View) -> Self {
-        Self { view, over: "vane", entry: None }
-    }
-
-    /// As a link writes it.
-    pub fn encode(&self) -> String {
-        match self.view {
-            View::Sweep => format!("sweep:{}:{}", self.over, self.entry.unwrap_or("")),
-            view => view.key().into(),
-        }
-    }
-
-    /// As a link has it; what nobody knows is nothing.
-    pub fn decode(text: &str) -> Option<Self> {
-        let mut parts = text.split(':');
-        let view = View::of(parts.next()?)?;
-        let over = parts.next().and_then(sweeps::find).map_or("vane", |o| o.key);
-        let entry = parts.next().and_then(readings::find).map(|e| e.key);
-        Some(Self { view, over, entry })
-    }
-}
-
-/// A place for a plot.
+/// A plot with the choice of its view.
 #[component]
 pub fn Slot(
     /// Hook for tests and styles.
@@ -177,170 +175,60 @@ pub fn Slot(
     index: u32,
     scene: Scene,
     choice: RwSignal<Choice>,
-    desk: SweepDesk,
+    sweeps: LiveSweeps,
     #[prop(optional)] class: &'static str,
 ) -> impl IntoView {
-    let Scene { run, units, cover, pins, inks, .. } = scene;
-    let entry = move || {
-        let fallback = || {
-            run.with(|r| {
-                if matches!(r.bench.settings.load, volute_core::settings::Load::Fuel { .. }) {
-                    "torque"
-                } else {
-                    "fuel"
-                }
-            })
-        };
-        choice.with(|c| c.entry).unwrap_or_else(fallback)
-    };
-    let sweep = desk.plot(index, view::derived(move || choice.with(|c| (c.view == View::Sweep).then_some(c.over))));
-    let with_sweep = move |f: &dyn Fn(SweepScene) -> Chart| {
-        run.with(|r| {
-            pins.with(|pins| {
-                sweep.points().with(|points| {
-                    let (Some(over), Some(entry)) = (sweeps::find(choice.with(|c| c.over)), readings::find(entry()))
-                    else {
-                        return blank();
-                    };
-                    let pinned: Vec<Pinned> = pins
-                        .list()
-                        .iter()
-                        .map(|p| Pinned { letter: p.letter, x: over.now(&p.bench), reading: p.reading() })
-                        .collect();
-                    let now = r.reading().filter(|_| r.holds);
-                    f(SweepScene { over, entry, points, bench: &r.bench, now, pins: &pinned, units: units.get() })
-                })
-            })
-        })
-    };
-    // The map belongs to the engine and the day, not to the point on it.
-    let owner = view::memo(move || {
-        let shown = choice.with(|c| c.view == View::Compressor);
-        shown.then(|| run.with(|r| (r.bench.engine.clone(), r.bench.settings.ambient)))
-    });
-    let map = view::memo(move || {
-        owner.with(|o| o.as_ref().map(|(engine, day)| volute_core::views::maps::compressor_chart(engine, day)))
-    });
-    // Where the point came from, of this engine.
-    let trail = RwSignal::new(Vec::<At>::new());
-    view::effect(move || {
-        let place = run.with(|r| r.reading().filter(|_| r.holds).map(maps::trail_place));
-        let whose = owner.with(Option::is_some);
-        trail.update(|t| match place.filter(|_| whose) {
-            Some(place) => {
-                if t.last() != Some(&place) {
-                    t.push(place);
-                }
-                let over = t.len().saturating_sub(TRAIL);
-                t.drain(..over);
-            }
-            None if !whose => t.clear(),
-            None => {}
-        });
-    });
-    view::effect(move || {
-        owner.track();
-        trail.set(Vec::new());
-    });
-    let drawn = view::memo(move || {
-        let view = choice.with(|c| c.view);
-        if view == View::Sweep {
-            return Arc::new(with_sweep(&|scene| scene.chart()));
-        }
-        Arc::new(run.with(|r| {
-            let Some(reading) = r.reading() else { return blank() };
-            pins.with(|pins| {
-                let ghosts: Vec<Ghost> =
-                    pins.list().iter().map(|p| Ghost { letter: p.letter, reading: p.reading() }).collect();
-                let (engine, units) = (&*r.bench.engine, units.get());
-                match view {
-                    View::Compressor => map.with(|map| match map {
-                        Some(map) => trail.with(|t| maps::compressor(map, reading, t, &ghosts, units)),
-                        None => blank(),
-                    }),
-                    View::Turbine => maps::turbine(engine, reading, &ghosts),
-                    View::Entropy => maps::temperature_entropy(engine, reading, &ghosts, units),
-                    View::Exchange | View::Sweep => cycle::exchange(reading, engine, &ghosts, units),
-                    View::Whole => cycle::whole(reading, engine, &ghosts, units, false),
-                    View::WholeLog => cycle::whole(reading, engine, &ghosts, units, true),
-                    View::Angle => cycle::over_angle(reading, engine, &ghosts, units),
-                }
-            })
-        }))
-    });
-    let sentence = view::derived(move || {
-        let view = choice.with(|c| c.view);
-        if view == View::Sweep {
-            if let Some(fault) = sweep.fault() {
-                return fault.to_string();
-            }
-            if sweep.points().with(|p| p.is_empty()) {
-                return t(words::SWEEP_WAITS).into();
-            }
-            let said = StoredValue::new(String::new());
-            with_sweep(&|scene| {
-                said.set_value(scene.sentence());
-                blank()
-            });
-            return said.get_value();
-        }
-        run.with(|r| match r.reading() {
-            None => t(words::NO_READING).into(),
-            Some(reading) => match view {
-                View::Compressor => maps::compressor_sentence(reading, units.get()),
-                View::Turbine => maps::turbine_sentence(&r.bench.engine, reading),
-                View::Entropy => maps::entropy_sentence(&r.bench.engine, reading, units.get()),
-                View::Angle => describe::over_angle(reading, units.get()),
-                View::Whole | View::WholeLog => describe::whole_cycle(reading, units.get()),
-                _ => describe::cycle(reading, units.get()),
-            },
-        })
-    });
-    let covered = view::derived(move || cover.with(|c| choice.with(|ch| ch.view).covered(c, entry())));
-    let title = view::derived(move || choice.with(|c| c.view).title().to_string());
-    let pick = move |event: leptos::ev::Event| {
+    let over = view::derived(move || choice.with(|c| c.view.is_sweep().then_some(c.over)));
+    let chosen = Chosen::new(scene, choice, sweeps.plot(index, over));
+    let chart = view::memo(move || Arc::new(chosen.chart()));
+    let sentence = view::derived(move || chosen.sentence());
+    let covered = view::derived(move || chosen.is_covered());
+    let title = view::derived(move || chosen.view().title().to_string());
+    let pick = move |event: Event| {
         if let Some(view) = View::of(&event_target_value(&event)) {
             choice.update(|c| c.view = view);
         }
     };
-    let pick_over = move |event: leptos::ev::Event| {
+    let head = view! {
+        <h2 class="sr">{title}</h2>
+        <select id=format!("{id}-view") aria-label=t("What this plot shows") on:change=pick
+            prop:value=view::text(move || chosen.view().key)>
+            {VIEWS.each_ref().map(|v| view! { <option value=v.key selected=choice.with_untracked(|c| c.view) == v>{v.title()}</option> })}
+        </select>
+        {view::part(move || chosen.view().is_sweep().then(|| sweep_choice(id, chosen)))}
+    };
+    view! { <Plot id title head=head.into_any() chart sentence covered inks=scene.inks class/> }
+}
+
+/// What a sweep shows, over what, and how far it is.
+fn sweep_choice(id: &str, chosen: Chosen) -> impl IntoView + use<> {
+    let Chosen { choice, sweep, .. } = chosen;
+    let pick_over = move |event: Event| {
         if let Some(over) = sweeps::find(&event_target_value(&event)) {
             choice.update(|c| c.over = over.key);
         }
     };
-    let pick_entry = move |event: leptos::ev::Event| {
+    let pick_reading = move |event: Event| {
         let found = readings::find(&event_target_value(&event)).map(|e| e.key);
-        choice.update(|c| c.entry = found);
+        choice.update(|c| c.reading = found);
     };
-    let head = view! {
-        <h2 class="sr">{title}</h2>
-        <select id=format!("{id}-view") aria-label=t(words::CHOOSE_VIEW) on:change=pick
-            prop:value=view::text(move || choice.with(|c| c.view.key()))>
-            {View::ALL.map(|v| view! { <option value=v.key() selected=choice.with_untracked(|c| c.view) == v>{v.title()}</option> })}
-        </select>
-        {view::part(move || (choice.with(|c| c.view) == View::Sweep).then(|| view! {
-            <span class="plot-sweep">
-                <select id=format!("{id}-of") aria-label=t(words::SWEEP_OF) on:change=pick_entry>
-                    {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == entry()>{t(e.name)}</option> }).collect_view()}
-                </select>
-                {t(words::OVER)}
-                <select id=format!("{id}-over") aria-label=t(words::SWEEP_OVER) on:change=pick_over>
-                    {sweeps::OVER.iter().filter(|o| run.with_untracked(|r| o.applies(&r.bench))).map(|o| view! {
-                        <option value=o.key selected=o.key == choice.with_untracked(|c| c.over)>{t(o.name)}</option>
-                    }).collect_view()}
-                </select>
-                {view::part(move || sweep.progress().map(|text| view! {
-                    <span class="plot-progress" role="status">{text}
-                        <button type="button" class="link" on:click=move |_| sweep.stop()>{t(words::STOP)}</button>
-                    </span>
-                }))}
-            </span>
-        }))}
-    };
-    view! { <Plot id title head=head.into_any() chart=drawn sentence covered inks class/> }
-}
-
-/// Nothing to show.
-fn blank() -> Chart {
-    Chart::single(Axis::new("", "", 0.0, 1.0, 0), Panel::new(Axis::new("", "", 0.0, 1.0, 0)))
+    let applies = move |over: &&sweeps::Over| chosen.scene.run.with_untracked(|r| over.applies(&r.bench));
+    view! {
+        <span class="plot-sweep">
+            <select id=format!("{id}-of") aria-label=t("What is swept") on:change=pick_reading>
+                {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == chosen.swept()>{t(e.name)}</option> }).collect_view()}
+            </select>
+            {t("over")}
+            <select id=format!("{id}-over") aria-label=t("What is moved") on:change=pick_over>
+                {sweeps::OVER.iter().filter(applies).map(|o| view! {
+                    <option value=o.key selected=o.key == choice.with_untracked(|c| c.over)>{t(o.name)}</option>
+                }).collect_view()}
+            </select>
+            {view::part(move || sweep.progress().map(|text| view! {
+                <span class="plot-progress" role="status">{text}
+                    <button type="button" class="link" on:click=move |_| sweep.stop()>{t("stop")}</button>
+                </span>
+            }))}
+        </span>
+    }
 }

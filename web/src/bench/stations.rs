@@ -80,7 +80,7 @@ const LINES: [Line; 19] = [
     }),
 ];
 
-/// The list. Lines stand; only their values change.
+/// The list. Its lines stay; only their values change.
 #[component]
 pub fn Stations(
     run: Signal<Arc<Run>>,
@@ -108,7 +108,7 @@ pub fn Stations(
         })
     };
     view! {
-        <div class="stations" class:open=open id="stations" node_ref=place role="region" aria-label=t(words::STATIONS) tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
+        <div class="stations" class:open=open id="stations" node_ref=place role="region" aria-label=t("Values along the air path") tabindex=view::text(move || if open.get() { "0" } else { "-1" })>
             <dl>
                 {LINES.iter().map(|line| view! {
                     <div class:extra=!line.short>

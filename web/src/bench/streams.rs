@@ -1,5 +1,5 @@
-//! Gas that moves along the ducts of the air path, each stream as fast as its volume flow: only where the system allows
-//! motion, and only for as long as nobody stops it.
+//! Gas that moves along the ducts of the air path, each stream at the pace of its volume flow. It moves only where the system
+//! allows motion, and until somebody stops it.
 
 use std::fmt::Write;
 use volute_core::point::reading::{Reading, Station};
@@ -11,7 +11,7 @@ const PERIOD: f64 = 24.0;
 /// the bench, runs at 25; real gas would be a blur.
 const PACE: f64 = 250.0;
 
-/// Slowest and fastest an arrow takes to the next, in seconds.
+/// The longest and the shortest time that an arrow takes to the next, in seconds.
 const ENDS_S: (f64, f64) = (0.25, 8.0);
 
 /// A straight stretch of duct.
@@ -60,7 +60,7 @@ pub fn markup() -> String {
     let mut out = String::from(r#"<g class="stream-all">"#);
     for (i, stretch) in STRETCHES.iter().enumerate() {
         let ((x, y), (dx, dy)) = (stretch.from, stretch.along);
-        // Turned, so that every stream runs to the right; cut off at both ends of its stretch.
+        // Every stream runs to the right in its own turned group, cut off at both ends of its stretch.
         let turn = dy.atan2(dx).to_degrees();
         let _ = write!(
             out,

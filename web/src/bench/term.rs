@@ -32,8 +32,8 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
                 view! {
                     <h2 id="term-h">{t(e.name)}" "<span class="quiet">{letters(e.symbol)}{if e.symbol.is_empty() || symbol.is_empty() { symbol.to_string() } else { format!(", {symbol}") }}</span></h2>
                     <p>{t(e.is)}</p>
-                    <h3>{t(words::MEASURED)}</h3><p>{t(e.measured)}</p>
-                    <h3>{t(words::MISLEADS)}</h3><p>{t(e.misleads)}</p>
+                    <h3>{t("How it is measured")}</h3><p>{t(e.measured)}</p>
+                    <h3>{t("Where it can mislead")}</h3><p>{t(e.misleads)}</p>
                 }
             }))}
             <button type="button" on:click=move |_| close()>{t(words::CLOSE)}</button>
@@ -41,7 +41,7 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
     }
 }
 
-/// A symbol with what stands low in it set low: `p2`, `p_im − p_amb`.
+/// A symbol with its index set low: `p2`, `p_im − p_amb`.
 fn letters(symbol: &'static str) -> AnyView {
     symbol
         .split_inclusive(' ')
@@ -65,7 +65,7 @@ fn letters(symbol: &'static str) -> AnyView {
 pub fn Glossary(term: RwSignal<Option<&'static str>>) -> impl IntoView {
     view! {
         <details class="sheet term-glossary" id="glossary">
-            <summary><h2>{t(words::GLOSSARY)}</h2></summary>
+            <summary><h2>{t("What the words mean")}</h2></summary>
             <ul>{glossary::ENTRIES.iter().map(|e| view! {
                 <li><button type="button" class="term" on:click=move |_| term.set(Some(e.key))>{t(e.name)}</button></li>
             }).collect_view()}</ul>

@@ -40,7 +40,7 @@ pub fn Verdict(
             None => steps.with(|steps| describe::verdict(&run.sight(steps.as_deref()), units.get())),
         })
     });
-    // The verdict tells balance, pumping and torque: it is covered whole where any of what it tells is.
+    // The verdict tells balance, pumping and torque: it is covered where a lesson covers any of these.
     let covered = view::memo(move || cover.with(|c| !c.is_off()));
     let stamp = move || verdict.with(|v| v.stamp);
     view! {

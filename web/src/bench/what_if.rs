@@ -33,7 +33,7 @@ pub fn WhatIfs(
         <section class="sheet what-ifs" aria-labelledby="what-ifs-h" id="what-ifs">
             <h2 id="what-ifs-h">{t(words::WHAT_IFS)}</h2>
             {view::part(move || {
-                // Another engine has other parts to move, another stage of a lesson frees others.
+                // Another engine has other parts to move; another stage of a lesson frees other parts.
                 came.track();
                 let holds = holds.get();
                 let keys = GROUPS.iter().flat_map(|g| g.parts.iter().map(|p| p.key));
@@ -46,7 +46,7 @@ pub fn WhatIfs(
     }
 }
 
-/// The bench as far as what-ifs show it. Speed, load and vanes play no part, so that moving them moves nothing here.
+/// The bench as far as what-ifs show it: without speed, load and vanes, so that moving those changes nothing here.
 fn without_point(bench: &BenchSettings) -> BenchSettings {
     let still = Settings {
         speed_rpm: 0.0,
@@ -81,7 +81,7 @@ fn group_view(
     if parts.is_empty() && altitude_reach == Reach::Held {
         return ().into_any();
     }
-    // A group of which a lesson frees one part cannot be set back as a whole.
+    // A group cannot be set back as a whole where a lesson frees only a part of it.
     let whole = parts.len() == group.parts.len() || holds.engine();
     let changed = view::memo(move || shown.with(|b| came.with(|came| what_ifs::changed(group, b, came))));
     let reset = move |_| {
@@ -92,14 +92,14 @@ fn group_view(
         <details class="what-ifs-group" data-group=group.id>
             <summary>
                 <span>{t(group.name)}</span>
-                <span class="what-ifs-changed">{view::text(move || if changed.get() { t(words::CHANGED) } else { "" })}</span>
+                <span class="what-ifs-changed">{view::text(move || if changed.get() { t("changed") } else { "" })}</span>
             </summary>
             <p class="quiet">{t(group.says)}</p>
             {(altitude_reach != Reach::Held).then(|| altitude(bench, units, altitude_reach, apply))}
             {parts.into_iter().map(|part| knob(part, bench, shown, came, units, holds.part(part.key), apply)).collect_view()}
             {whole.then(|| view! {
                 <button type="button" disabled=view::flag(move || !changed.get()) on:click=reset>
-                    {t(words::RESET_GROUP)}<span class="sr">{format!(": {}", t(group.name))}</span>
+                    {t("As it came")}<span class="sr">{format!(": {}", t(group.name))}</span>
                 </button>
             })}
         </details>
@@ -130,7 +130,7 @@ fn altitude(
             _ => whole,
         }
     });
-    row("what-altitude", t(words::ALTITUDE), slider, slide)
+    row("what-altitude", t("Standard atmosphere at an altitude of"), slider, slide)
 }
 
 fn knob(

@@ -2,7 +2,7 @@
 
 use super::shelf::catalog;
 use super::{Office, plain, qr};
-use crate::bench::slot::View as BenchView;
+use crate::bench::views::VIEWS;
 use crate::browser;
 use crate::language::{self, msg, t, tf};
 use crate::lessons::contents::course_heading;
@@ -234,7 +234,7 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
         }
     };
     let quantities = QUANTITIES.iter().map(|q| (q.name.to_string(), q.about.to_string())).collect();
-    let views = BenchView::ALL.iter().map(|v| (v.key().to_string(), v.title().to_string())).collect();
+    let views = VIEWS.iter().map(|v| (v.key.to_string(), v.title().to_string())).collect();
     let closes = move || draft.with(|d| d.closes);
     let set_closes = move |day: Option<String>, time: Option<String>| {
         draft.update(|d| {

@@ -15,7 +15,7 @@ pub struct Axis {
     pub from: f64,
     /// Greatest number shown.
     pub to: f64,
-    /// Equal ratios take equal lengths; both ends are then above zero.
+    /// Whether equal ratios take equal lengths; both ends are then above zero.
     pub log: bool,
     /// Digits after the point when a value is read off.
     pub decimals: usize,
@@ -41,13 +41,13 @@ impl Axis {
             return Self::new(name, unit, 0.0, 1.0, decimals);
         }
         let pad = (0.08 * (high - low)).max(0.02 * high.abs().max(low.abs())).max(1e-9);
-        // What is above zero throughout is not given an axis below it.
+        // The axis of values that are all above zero does not go below zero.
         let floor = if low >= 0.0 { 0.0_f64.max(low - pad) } else { low - pad };
         let (from, to) = round_ends(floor, high + pad, 6);
         Self::new(name, unit, from, to, decimals)
     }
 
-    /// The same with equal ratios taking equal lengths.
+    /// The same axis with equal lengths for equal ratios.
     pub fn log(self) -> Self {
         Self { log: true, ..self }
     }

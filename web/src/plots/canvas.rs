@@ -1,8 +1,8 @@
 //! plotters on a canvas: plotters-canvas draws, the canvas itself measures text.
 //!
 //! plotters-canvas measures text by adding a styled element to the page, which the page's content security policy
-//! forbids and which costs a layout for each label. The context measures without either, and text, always upright here,
-//! is drawn with the font that it has already.
+//! forbids and which costs a layout for each label. The context needs neither, and draws text, which is always upright here,
+//! with the font that it has already.
 
 use super::surface::{Palette, PlotError, Strokes, Surface, Weave, split};
 use crate::language::t;
@@ -66,24 +66,59 @@ impl Canvas {
 
 pub(super) type Done<E> = Result<(), DrawingErrorKind<E>>;
 
+/// The methods of a backend that another one, in `inner`, does for it.
+macro_rules! by_inner {
+    () => {
+        fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
+            self.inner.ensure_prepared()
+        }
+        fn present(&mut self) -> Done<Self::ErrorType> {
+            self.inner.present()
+        }
+        fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Done<Self::ErrorType> {
+            self.inner.draw_pixel(point, color)
+        }
+        fn draw_line<S: BackendStyle>(
+            &mut self,
+            from: BackendCoord,
+            to: BackendCoord,
+            style: &S,
+        ) -> Done<Self::ErrorType> {
+            self.inner.draw_line(from, to, style)
+        }
+        fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+            &mut self,
+            path: I,
+            style: &S,
+        ) -> Done<Self::ErrorType> {
+            self.inner.draw_path(path, style)
+        }
+        fn draw_circle<S: BackendStyle>(
+            &mut self,
+            at: BackendCoord,
+            radius: u32,
+            style: &S,
+            fill: bool,
+        ) -> Done<Self::ErrorType> {
+            self.inner.draw_circle(at, radius, style, fill)
+        }
+        fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+            &mut self,
+            path: I,
+            style: &S,
+        ) -> Done<Self::ErrorType> {
+            self.inner.fill_polygon(path, style)
+        }
+    };
+}
+pub(super) use by_inner;
+
 impl DrawingBackend for Canvas {
     type ErrorType = <CanvasBackend as DrawingBackend>::ErrorType;
 
     fn get_size(&self) -> (u32, u32) {
         let (width, height) = self.inner.get_size();
         (width * FINE, height * FINE)
-    }
-    fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
-        self.inner.ensure_prepared()
-    }
-    fn present(&mut self) -> Done<Self::ErrorType> {
-        self.inner.present()
-    }
-    fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Done<Self::ErrorType> {
-        self.inner.draw_pixel(point, color)
-    }
-    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Done<Self::ErrorType> {
-        self.inner.draw_line(from, to, style)
     }
     fn draw_rect<S: BackendStyle>(
         &mut self,
@@ -94,29 +129,7 @@ impl DrawingBackend for Canvas {
     ) -> Done<Self::ErrorType> {
         self.inner.draw_rect(a, b, style, fill)
     }
-    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        path: I,
-        style: &S,
-    ) -> Done<Self::ErrorType> {
-        self.inner.draw_path(path, style)
-    }
-    fn draw_circle<S: BackendStyle>(
-        &mut self,
-        at: BackendCoord,
-        radius: u32,
-        style: &S,
-        fill: bool,
-    ) -> Done<Self::ErrorType> {
-        self.inner.draw_circle(at, radius, style, fill)
-    }
-    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        path: I,
-        style: &S,
-    ) -> Done<Self::ErrorType> {
-        self.inner.fill_polygon(path, style)
-    }
+    by_inner!();
     fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
         self.set_font(style);
         let color = style.color();
@@ -132,7 +145,7 @@ impl DrawingBackend for Canvas {
             VPos::Center => "middle",
             VPos::Bottom => "bottom",
         });
-        // It fails only for arguments that are no numbers, and these are whole ones.
+        // It fails only for arguments that are not numbers, and these are whole numbers.
         let _ = self.context.fill_text(text, f64::from(at.0), f64::from(at.1));
         Ok(())
     }
@@ -167,14 +180,14 @@ impl Strokes for Canvas {
     }
 
     fn hatched(&mut self, outline: &[BackendCoord], weave: &Weave) -> Done<Self::ErrorType> {
-        // Fails only for a canvas of no size; its ground says then which it is.
+        // Fails only for a canvas without size; then the ground alone says which hatch it is.
         let Some(tile) = tile(weave) else { return self.fill_polygon(outline.iter().copied(), &weave.ground.filled()) };
         self.context.set_fill_style_canvas_pattern(&tile);
         self.context.begin_path();
         for (x, y) in outline {
             self.context.line_to(f64::from(*x), f64::from(*y));
         }
-        // A tile lies pixel on pixel; the outline has been scaled already. Neither scale is one that could fail.
+        // A tile lies pixel on pixel; the outline has been scaled already. Neither call can fail with these numbers.
         let _ = self.context.reset_transform();
         self.context.fill();
         let _ = self.context.set_transform(SCALE, 0.0, 0.0, SCALE, 0.0, 0.0);
@@ -188,7 +201,7 @@ fn tile(weave: &Weave) -> Option<CanvasPattern> {
     kept.or_else(|| {
         let made = draw_tile(weave)?;
         TILES.with_borrow_mut(|tiles| {
-            // Three meanings by day and by night; what is left of other palettes and screens goes.
+            // There are three hatches by day and three by night; tiles of other palettes and screens go.
             tiles.truncate(5);
             tiles.insert(0, (*weave, made.clone()));
         });
@@ -232,7 +245,7 @@ pub fn surface(
 ) -> Result<Surface<Canvas>, PlotError> {
     let ratio = device_ratio.clamp(1.0, 3.0);
     let pixels = |css: f64| (css * ratio).round().clamp(1.0, 8192.0) as u32;
-    // Setting the size also clears and resets the context: only when it changes.
+    // Setting the size also clears and resets the context, so it is set only when it changes.
     if (canvas.width(), canvas.height()) != (pixels(width), pixels(height)) {
         canvas.set_width(pixels(width));
         canvas.set_height(pixels(height));

@@ -1,8 +1,8 @@
 //! A chart as data: axes, lines, areas and marks.
 //!
 //! A view says what stands on a chart; nothing here knows which view it is. Numbers are in the units of the page, already
-//! converted. Several panels, one below the other, share the axis along. What any chart can do stands in files of its own:
-//! `draw` draws it, `reading` reads it at a place or by keys, `table` makes a table and a CSV file of it.
+//! converted. Several panels, one below the other, share the horizontal axis. What any chart can do stands in files of its own:
+//! `draw` draws it, `read_off` reads it at a place or by keys, `table` makes a table and a CSV file of it.
 
 use super::axis::Axis;
 use super::hatch::Hatch;
@@ -13,7 +13,7 @@ pub type At = (f64, f64);
 /// What a line means; each looks the same on every chart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Style {
-    /// The state now, and all that belongs to neither side.
+    /// The state now, and whatever belongs to neither side.
     Ink,
     /// Intake side.
     Intake,
@@ -48,7 +48,7 @@ impl Series {
         Self { name: name.into(), style, runs: vec![run], named: true }
     }
 
-    /// The same without its name on the chart: the legend has it.
+    /// The same line with its name in the legend only.
     pub fn quiet(self) -> Self {
         Self { named: false, ..self }
     }
@@ -93,7 +93,7 @@ pub enum MarkKind {
 /// One set of axes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Panel {
-    /// The upright axis.
+    /// The vertical axis.
     pub y: Axis,
     /// Hatched areas, lowest first.
     pub areas: Vec<Area>,
@@ -113,7 +113,7 @@ impl Panel {
 /// A chart.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
-    /// The axis along.
+    /// The horizontal axis.
     pub x: Axis,
     /// From top to bottom.
     pub panels: Vec<Panel>,
@@ -125,6 +125,12 @@ impl Chart {
     /// A chart with one panel.
     pub fn single(x: Axis, panel: Panel) -> Self {
         Self { x, panels: vec![panel], cursor: None }
+    }
+
+    /// A chart that shows nothing.
+    pub fn blank() -> Self {
+        let axis = || Axis::new("", "", 0.0, 1.0, 0);
+        Self::single(axis(), Panel::new(axis()))
     }
 
     /// Whether there is anything to read.

@@ -71,7 +71,7 @@ pub fn encloses(outline: &[Place], (x, y): Place) -> bool {
 
 /// Whether a straight line runs through a frame.
 pub fn crosses(a: Place, b: Place, (left, top, right, bottom): Frame) -> bool {
-    // Nearly every piece of a line lies to one side of a name altogether: that is cheaper to see.
+    // Nearly every piece of a line lies wholly to one side of a name, and that is quicker to test.
     let aside = (a.0 < left && b.0 < left) || (a.0 > right && b.0 > right);
     let above = (a.1 < top && b.1 < top) || (a.1 > bottom && b.1 > bottom);
     !aside && !above && cut(a, b, (left, top, right, bottom)).is_some()

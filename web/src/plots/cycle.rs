@@ -104,7 +104,7 @@ pub fn exchange(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: Uni
         (volumes.clone().fold(f64::INFINITY, f64::min), volumes.fold(0.0, f64::max))
     };
     let (least, swept_end) = ends(&cycle.exhaust);
-    // Blowdown at the end of the expansion would set the scale otherwise.
+    // Without this, blowdown at the end of the expansion would set the scale.
     let high = |cycle: &Cycle| {
         cycle.exhaust.iter().skip(cycle.exhaust.len() / 8).chain(&cycle.intake).map(|s| s.1).fold(0.0, f64::max)
     };
@@ -197,7 +197,7 @@ fn valve_events(engine: &Engine, at: impl Fn(f64) -> Option<At>) -> Vec<Mark> {
 pub fn whole(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: UnitSystem, log: bool) -> Chart {
     let (unit_v, unit_p) = (units.unit(Quantity::Volume), units.unit(Quantity::CylinderPressure));
     let per_page = units.unit(Quantity::PressureAbs);
-    // The trace is in the page's pressure unit; peaks read better in the one of cylinder pressures.
+    // The trace is in the page's pressure unit; peaks are easier to read in the unit of cylinder pressures.
     let peak_unit = |p: f64| unit_p.shown(per_page.si(p));
     let run = |cycle: &Cycle| cycle.all().map(|s| (s.0, peak_unit(s.1))).collect::<Vec<At>>();
     let runs: Vec<(Option<char>, Vec<At>)> = ghosts
@@ -250,7 +250,7 @@ pub fn over_angle(reading: &Reading, engine: &Engine, ghosts: &[Ghost], units: U
     upper.push(Series::new(t("cylinder"), Style::Ink, line(trace, |t| &t.pressure_pa, bar)).quiet());
     let exhaust = line(trace, |t| &t.exhaust_manifold_pa, unit);
     let intake = line(trace, |t| &t.intake_manifold_pa, unit);
-    // The cylinder itself, where it is low: gas exchange is read here.
+    // The low part of the cylinder's own pressure stands here too, for gas exchange.
     let highest = exhaust.iter().chain(&intake).map(|a| a.1).fold(0.0, f64::max);
     let low = line(trace, |t| &t.pressure_pa, unit);
     lower.push(

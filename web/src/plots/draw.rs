@@ -9,7 +9,7 @@ use super::surface::{Drawn, Strokes, Surface, Tone, dashes};
 use super::ticks::Ticks;
 
 impl Chart {
-    /// Draws it. With a line isolated, the others stand back; a spot that is read gets cross lines.
+    /// Draws the chart. With one line isolated, the others are pale; a spot that is read gets cross lines.
     pub fn draw<DB: Strokes>(&self, surface: &Surface<DB>, isolated: Option<&str>, spot: Option<Spot>) -> Drawn {
         let text = surface.text_px();
         let layout = self.layout(surface.width, surface.height, text);

@@ -1,4 +1,4 @@
-//! Names beside lines, words in areas and names of events: none covers another, and all keep off what is drawn.
+//! Names beside lines, words in areas and names of events. None covers another, and all keep off lines and marks.
 
 use super::chart::{Area, Chart, Mark, MarkKind, Series, Style};
 use super::clip::{Frame, around, crosses, encloses, overlap};
@@ -6,7 +6,7 @@ use super::hatch::{Hatch, Place};
 use super::placing::Layout;
 use super::surface::{Drawn, Letter, Strokes, Surface, Tone};
 
-/// What a panel shows, as places on the sheet: names keep off it.
+/// The lines, marks and areas of a panel as places on the surface, for names to keep off.
 pub(super) struct Shapes {
     /// Each line with the bounds that it stays within.
     lines: Vec<(Frame, Vec<Place>)>,
@@ -19,7 +19,7 @@ impl Shapes {
     pub(super) fn of(chart: &Chart, layout: &Layout, panel: usize) -> Self {
         let shown = &chart.panels[panel];
         let lines = shown.series.iter().flat_map(|s| s.runs.iter().flat_map(|run| chart.visible(layout, panel, run)));
-        // A pin is a ring around its letter and takes that room; the name of an event goes where names leave room.
+        // A pin is a ring around its letter and needs room for it. The name of an event is placed later, where room is left.
         let room = |mark: &Mark| if matches!(mark.kind, MarkKind::Pin(_)) { 10.0 } else { 0.0 };
         let outline = |area: &Area| area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect();
         Self {
@@ -100,19 +100,19 @@ impl Labels {
                 let struck = drawn.struck_by(bounds);
                 let on_mark = drawn.marks.iter().filter(|(place, room)| hits(*place, *room)).count();
                 let cursor = chart.cursor.is_some_and(|x| (left - 3.0..=right + 3.0).contains(&layout.x.at(x)));
-                // Letters on a hatch are hard to read: rather across one line than there.
+                // Letters on a hatch are hard to read, harder than letters across one line.
                 let hatch = if on_hatch(bounds) { 1.5 } else { 0.0 };
                 let worth = struck as f64 + 6.0 * on_mark as f64 + if cursor { 3.0 } else { 0.0 } + hatch;
                 if best.is_none_or(|(least, _)| worth < least) {
                     best = Some((worth, place));
                 }
-                // No place is emptier.
+                // No place can be emptier.
                 if worth == 0.0 {
                     break 'places;
                 }
             }
         }
-        // Without room anywhere the line's style, the legend and the caption still tell which it is.
+        // Where there is no room at all, the line's style, the legend and the caption still tell which line it is.
         if let Some((worth, place)) = best
             && worth < 3.0
         {
@@ -123,7 +123,8 @@ impl Labels {
         Ok(())
     }
 
-    /// A small cross with its name, on the free side where the fewest lines pass: upon one it can still be read, upon a mark not.
+    /// A small cross with its name. The name stands on the free side where the fewest lines pass: it can be read across a line, but
+    /// not on a mark.
     pub(super) fn event<DB: Strokes>(
         &mut self,
         surface: &Surface<DB>,
@@ -133,7 +134,7 @@ impl Labels {
         drawn: &Shapes,
     ) -> Drawn {
         let (text, letter) = (surface.text_px(), Letter { patch: true, ..Letter::plain(Tone::Ink2).centred() });
-        // What lies beyond an end of an axis happens off the chart.
+        // An event beyond the end of an axis is not shown.
         if place.0 <= frame.0 || place.1 <= frame.1 || place.0 >= frame.2 || place.1 > frame.3 {
             return Ok(());
         }
@@ -154,7 +155,7 @@ impl Labels {
             if best.is_none_or(|(least, ..)| struck < least) {
                 best = Some((struck, at, bounds));
             }
-            // No side is emptier.
+            // No side can be emptier.
             if struck == 0 {
                 break;
             }

@@ -35,7 +35,7 @@ pub fn compressor(
     let highest = map.surge.iter().map(|p| p.pressure_ratio).fold(now, f64::max);
     let x = Axis::around(reference, flow.symbol, [0.0, widest.max(place(&here).0)].into_iter(), flow.decimals.max(1));
     let mut panel = Panel::new(Axis::new(t("pressure ratio"), "", 1.0, (1.03 * highest / 0.5).ceil() * 0.5, 2));
-    // Left of the surge line nothing holds.
+    // Left of the surge line no state holds.
     let surge = line(&map.surge);
     let mut outline = surge.clone();
     if let (Some(first), Some(last)) = (surge.first(), surge.last()) {

@@ -23,7 +23,7 @@ pub const TEXT: f64 = 13.0;
 
 /// The tones of the drawing, as the style sheet's tokens resolve them now.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Palette([RGBColor; TONES.len()]);
+pub struct Palette([RGBColor; TOKENS.len()]);
 
 /// A token of the style sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,34 +44,34 @@ pub enum Tone {
     CautionTint,
 }
 
-/// Every tone with the custom property that carries it, in the order of [`Palette`].
-pub const TONES: [(Tone, &str); 13] = [
-    (Tone::Sheet, "--sheet"),
-    (Tone::Well, "--well"),
-    (Tone::Ink, "--ink"),
-    (Tone::Ink2, "--ink-2"),
-    (Tone::Rule, "--rule"),
-    (Tone::Edge, "--edge"),
-    (Tone::Pencil, "--pencil"),
-    (Tone::Intake, "--intake"),
-    (Tone::IntakeTint, "--intake-tint"),
-    (Tone::Exhaust, "--exhaust"),
-    (Tone::ExhaustTint, "--exhaust-tint"),
-    (Tone::Caution, "--caution"),
-    (Tone::CautionTint, "--caution-tint"),
+/// The custom property of each [`Tone`], in its order.
+const TOKENS: [&str; 13] = [
+    "--sheet",
+    "--well",
+    "--ink",
+    "--ink-2",
+    "--rule",
+    "--edge",
+    "--pencil",
+    "--intake",
+    "--intake-tint",
+    "--exhaust",
+    "--exhaust-tint",
+    "--caution",
+    "--caution-tint",
 ];
 
 impl Palette {
     /// A palette from each token's red, green and blue.
     pub fn from_tokens(mut read: impl FnMut(&str) -> (u8, u8, u8)) -> Self {
-        Self(TONES.map(|(_, token)| {
+        Self(TOKENS.map(|token| {
             let (r, g, b) = read(token);
             RGBColor(r, g, b)
         }))
     }
 
     fn of(&self, tone: Tone) -> RGBColor {
-        TONES.iter().position(|(t, _)| *t == tone).map_or(RGBColor(0, 0, 0), |i| self.0[i])
+        self.0[tone as usize]
     }
 }
 
@@ -103,11 +103,6 @@ impl Letter {
     /// Plain text that begins at its place.
     pub const fn plain(tone: Tone) -> Self {
         Self { tone, bold: false, anchor: HPos::Left, patch: false }
-    }
-
-    /// Bold text around its place, on a patch.
-    pub const fn name(tone: Tone) -> Self {
-        Self { tone, bold: true, anchor: HPos::Center, patch: true }
     }
 
     /// Ends at its place.
@@ -296,11 +291,6 @@ impl<DB: Strokes> Surface<DB> {
         self.area.draw(&Polygon::new(points, self.palette.of(tone).filled())).map_err(failed)
     }
 
-    /// A filled box.
-    pub fn fill_box(&self, a: Place, b: Place, tone: Tone) -> Drawn {
-        self.fill(&[a, (b.0, a.1), b, (a.0, b.1)], tone)
-    }
-
     /// An area with the hatch that says what it means.
     pub fn hatched(&self, polygon: &[Place], kind: Hatch) -> Drawn {
         let (ground, tone, width) = match kind {
@@ -355,7 +345,8 @@ impl<DB: Strokes> Surface<DB> {
                 HPos::Right => place.0 - width,
             };
             let half = 0.62 * self.text_px;
-            self.fill_box((left - 2.0, place.1 - half), (left + width + 2.0, place.1 + half), Tone::Sheet)?;
+            let (left, right, top, foot) = (left - 2.0, left + width + 2.0, place.1 - half, place.1 + half);
+            self.fill(&[(left, top), (right, top), (right, foot), (left, foot)], Tone::Sheet)?;
         }
         self.area.draw_text(text, &self.style(&letter), self.device(&place)).map_err(failed)
     }

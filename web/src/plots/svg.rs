@@ -1,7 +1,7 @@
-//! A chart as an SVG file, for saving and for surface. It stands in the module of what is below the first view: nobody needs it
+//! A chart as an SVG file, for saving and for prints. It belongs to the module of what stands below the first view: nobody needs it
 //! before.
 
-use super::canvas::{Canvas, Done, FINE};
+use super::canvas::{Canvas, Done, FINE, by_inner};
 use super::chart::Chart;
 use super::surface::{Palette, PlotError, Strokes, Surface};
 use crate::language::t;
@@ -30,7 +30,7 @@ pub fn maker() -> Result<Maker, SplitLoaderError> {
     Ok(svg)
 }
 
-/// The same from within that module.
+/// Says that the module is here; called from within it.
 pub fn arrive() {
     HERE.set(Some(svg));
 }
@@ -47,41 +47,7 @@ impl DrawingBackend for File<'_> {
     fn get_size(&self) -> (u32, u32) {
         self.inner.get_size()
     }
-    fn ensure_prepared(&mut self) -> Done<Self::ErrorType> {
-        self.inner.ensure_prepared()
-    }
-    fn present(&mut self) -> Done<Self::ErrorType> {
-        self.inner.present()
-    }
-    fn draw_pixel(&mut self, point: BackendCoord, color: BackendColor) -> Done<Self::ErrorType> {
-        self.inner.draw_pixel(point, color)
-    }
-    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Done<Self::ErrorType> {
-        self.inner.draw_line(from, to, style)
-    }
-    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        path: I,
-        style: &S,
-    ) -> Done<Self::ErrorType> {
-        self.inner.draw_path(path, style)
-    }
-    fn draw_circle<S: BackendStyle>(
-        &mut self,
-        at: BackendCoord,
-        radius: u32,
-        style: &S,
-        fill: bool,
-    ) -> Done<Self::ErrorType> {
-        self.inner.draw_circle(at, radius, style, fill)
-    }
-    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
-        &mut self,
-        path: I,
-        style: &S,
-    ) -> Done<Self::ErrorType> {
-        self.inner.fill_polygon(path, style)
-    }
+    by_inner!();
     fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Done<Self::ErrorType> {
         self.inner.draw_text(text, style, at)
     }

@@ -11,7 +11,7 @@ use crate::units::{Quantity, UnitSystem, number};
 use volute_core::point::reading::Reading;
 use volute_core::settings::Load;
 
-/// Readings that get worse as they grow: their best is the least.
+/// Readings of which the least value is the best.
 const LEAST_IS_BEST: [&str; 4] = ["fuel", "fuel_flow", "pumping_torque", "pmep"];
 
 /// Readings of which neither end is the best.
@@ -42,7 +42,7 @@ const NO_BEST: [&str; 24] = [
     "coolant_rise",
 ];
 
-/// A pinned sweep is not kept; a pin is a point on the chart.
+/// A pin as a point on the chart. Its own sweep is not kept.
 pub struct Pinned<'a> {
     /// Its letter.
     pub letter: char,
@@ -122,7 +122,7 @@ impl Scene<'_> {
         let pressure = self.units.unit(Quantity::PressureAbs);
         let (p2, p3) = (lines("p2", Quantity::PressureAbs), lines("p3", Quantity::PressureAbs));
         let most = |lines: &[Vec<At>]| lines.iter().flatten().map(|a| a.1).fold(0.0, f64::max);
-        // p3 climbs without bound as the vanes close: beyond two and a half times the highest p2 it leaves at the top.
+        // p3 climbs without bound as the vanes close: beyond two and a half times the highest p2 it is cut off at the top.
         let top = most(&p3).min(2.5 * most(&p2)).max(most(&p2)).max(1e-6);
         let (_, top) = super::ticks::round_ends(0.0, 1.08 * top, 8);
         let mut lower = Panel::new(Axis::new(t("pressure"), pressure.symbol, 0.0, top, pressure.decimals));
@@ -149,7 +149,7 @@ impl Scene<'_> {
 
     fn mark(&self, panel: &mut Panel, entry: &Entry, x_unit: crate::units::Unit) {
         let unit = self.units.unit(entry.quantity);
-        // Where p2 and p3 of a pin lie close, two letters would cover each other: one says enough.
+        // Where p2 and p3 of a pin lie close, two letters would cover each other, so only one is drawn.
         for pin in self.pins.iter().filter(|_| entry.key != "p2") {
             let at = (x_unit.shown(pin.x), unit.shown((entry.of)(pin.reading)));
             panel.marks.push(Mark { at, kind: MarkKind::Pin(pin.letter) });

@@ -1,11 +1,11 @@
-//! Lines with fewer points that nobody can tell from the whole.
+//! Lines with fewer points that look the same.
 
 use super::hatch::Place;
 
 /// A line without the points that lie no farther than `within` from the line through those that stay. Its ends stay.
 ///
-/// One pass: from the last point kept, every point that follows allows a sleeve of directions; as long as one direction is
-/// in all of them, the points between can go.
+/// It needs one pass. Seen from the last point kept, every following point allows a range of directions. As long as all these
+/// ranges share one direction, the points between can go.
 pub fn thinned(line: &[Place], within: f64) -> Vec<Place> {
     let mut kept: Vec<Place> = Vec::new();
     // The directions that are still allowed, about the first of them, and the point that was seen last with its distance.
@@ -26,7 +26,7 @@ pub fn thinned(line: &[Place], within: f64) -> Vec<Place> {
     }
     match (sleeve, line.last()) {
         (Some(sleeve), _) => kept.push(sleeve.last),
-        // All that followed lies on the last point kept.
+        // All following points lie on the last point kept.
         (None, Some(last)) if kept.last() != Some(last) => kept.push(*last),
         _ => {}
     }
@@ -43,7 +43,7 @@ struct Sleeve {
 }
 
 impl Sleeve {
-    /// Of one point; nothing where it lies on the other.
+    /// The sleeve of one point; none where it lies on the other.
     fn of(from: Place, p: Place, within: f64) -> Option<Self> {
         let (x, y) = (p.0 - from.0, p.1 - from.1);
         let distance = x.hypot(y);
@@ -51,7 +51,7 @@ impl Sleeve {
         (distance > within).then(|| Self { middle: y.atan2(x), turn: (-half, half), last: p, distance })
     }
 
-    /// With one more point. Errors: the last point before it, where the line turns away or back from here.
+    /// The sleeve with one more point. Errors: the last point before it, where the line turns away or back.
     fn narrowed(self, from: Place, p: Place, within: f64) -> Result<Self, Place> {
         use core::f64::consts::{PI, TAU};
         let (x, y) = (p.0 - from.0, p.1 - from.1);

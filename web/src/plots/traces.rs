@@ -1,4 +1,4 @@
-//! An engine running in time: traces of what a firing interval after the other reads, and the response to a step.
+//! An engine that runs in time: traces of its readings, one firing interval after the other, and its response to a step.
 
 use super::axis::Axis;
 use super::chart::{At, Chart, Mark, MarkKind, Panel, Series, Style};
@@ -58,7 +58,7 @@ pub fn find(key: &str) -> Option<&'static Trace> {
     TRACES.iter().find(|trace| trace.key == key)
 }
 
-/// Something that was done to the engine: when, and the torque before it and asked for after.
+/// A load step: its time, the torque before it, and the torque asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoadStep {
     /// When, in s.
@@ -67,12 +67,12 @@ pub struct LoadStep {
     pub from_n_m: f64,
     /// Torque asked for, in N m.
     pub to_n_m: f64,
-    /// Time from the step until nine tenths of it were there, once they are, in s: told for longer than its samples are kept.
+    /// Time from the step until nine tenths of it were there, once they are, in s: it is told for longer than its samples are kept.
     pub took_s: Option<f64>,
 }
 
 impl LoadStep {
-    /// A step that is yet to be answered.
+    /// A step that the engine has not answered yet.
     pub fn new(at_s: f64, from_n_m: f64, to_n_m: f64) -> Self {
         Self { at_s, from_n_m, to_n_m, took_s: None }
     }
@@ -108,7 +108,7 @@ impl History {
         self.samples.push(sample);
     }
 
-    /// Lets go of what is older than so many seconds.
+    /// Drops samples that are older than so many seconds.
     pub fn keep_last(&mut self, time_s: f64) {
         let end = self.samples.last().map_or(0.0, |s| s.time_s);
         let old = self.samples.partition_point(|s| s.time_s < end - time_s);
@@ -116,7 +116,7 @@ impl History {
     }
 }
 
-/// Points of a trace that are drawn at most: more than pixels say nothing.
+/// Most points of a trace that are drawn: more points than pixels would show nothing more.
 const MOST_POINTS: usize = 1200;
 
 /// The chart of a run, with another laid under it so that their steps coincide. `at_s` is where it is read back.

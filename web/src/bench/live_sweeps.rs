@@ -1,4 +1,4 @@
-//! Which plot waits for which sweep: asks the worker, at most every so often, and keeps what it answers.
+//! The sweeps of the plots. They are asked of the worker at most every so often, and what it answers is kept.
 
 use crate::browser;
 use crate::language::t;
@@ -6,7 +6,6 @@ use crate::plots::sweep_curve::progress;
 use crate::state::BenchSettings;
 use crate::sweeps::{self, Job, SweepPoint};
 use crate::view;
-use crate::words;
 use crate::worker::{News, Sweeper};
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -14,17 +13,17 @@ use std::sync::Arc;
 /// Plots that can hold a sweep; the first is the strip under the vane slider.
 const PLOTS: usize = 4;
 
-/// While a slider moves, a sweep is asked for this often at most: the worker leaves the processors to the slider.
+/// While a slider moves, a sweep is asked for at most this often, so that the slider has the processors for itself.
 const EVERY_MS: i32 = 120;
 
 /// The sweep of one plot.
 #[derive(Clone, Copy)]
-pub struct Live {
+pub struct Sweep {
     index: u32,
     points: RwSignal<Arc<Vec<SweepPoint>>>,
-    /// What has come of the job under way.
+    /// Points of the job under way that have come.
     coming: StoredValue<Vec<SweepPoint>>,
-    /// Of which axis the points are.
+    /// The axis of the points.
     over: StoredValue<&'static str>,
     done: RwSignal<Option<(usize, usize)>>,
     asked: StoredValue<Option<Job>>,
@@ -33,7 +32,7 @@ pub struct Live {
     sweeper: StoredValue<Option<Sweeper>, LocalStorage>,
 }
 
-impl Live {
+impl Sweep {
     /// What has been computed, in rising order.
     pub fn points(&self) -> RwSignal<Arc<Vec<SweepPoint>>> {
         self.points
@@ -68,7 +67,7 @@ impl Live {
             return;
         }
         if self.over.get_value() != over {
-            // Points of another axis say nothing here.
+            // Points of another axis would be drawn in wrong places.
             self.points.set(Arc::default());
             self.over.set_value(over);
         }
@@ -97,20 +96,20 @@ impl Live {
     }
 }
 
-/// All of them, and the worker behind them.
+/// The sweeps of all plots, and the worker behind them.
 #[derive(Clone, Copy)]
-pub struct SweepDesk {
+pub struct LiveSweeps {
     bench: Signal<BenchSettings>,
-    lives: [Live; PLOTS],
+    all: [Sweep; PLOTS],
 }
 
-impl SweepDesk {
-    /// Starts the worker once the page is `built`: before that it would take the processors from what a hand waits for. What is
-    /// asked until then waits.
+impl LiveSweeps {
+    /// Starts the worker once the page is `built`: before that it would take the processors from what the learner waits for. A
+    /// sweep that is asked for until then waits.
     pub fn start(bench: Signal<BenchSettings>, built: Signal<bool>) -> Self {
         let sweeper = StoredValue::new_local(None);
         let fault = RwSignal::new(None);
-        let lives = [0, 1, 2, 3].map(|index| Live {
+        let all = [0, 1, 2, 3].map(|index| Sweep {
             index,
             points: RwSignal::new(Arc::default()),
             coming: StoredValue::new(Vec::new()),
@@ -123,27 +122,27 @@ impl SweepDesk {
         });
         let heard = move |news: News| {
             fault.set(None);
-            if let Some(live) = lives.iter().find(|l| l.index == news.plot) {
+            if let Some(live) = all.iter().find(|l| l.index == news.plot) {
                 live.hear(news);
             }
         };
-        let failed = move || fault.set(Some(t(words::NO_WORKER)));
+        let failed = move || fault.set(Some(t("This browser runs no worker for the sweep.")));
         view::effect(move || {
             if !built.get() || sweeper.with_value(Option::is_some) {
                 return;
             }
             let Some(started) = Sweeper::start(heard, failed) else { return failed() };
-            for live in lives {
+            for live in all {
                 live.asked.with_value(|job| job.iter().for_each(|job| started.ask(live.index, job)));
             }
             sweeper.set_value(Some(started));
         });
-        Self { bench, lives }
+        Self { bench, all }
     }
 
-    /// The sweep of a plot, over an axis or, for nothing, none.
-    pub fn plot(&self, index: u32, over: Signal<Option<&'static str>>) -> Live {
-        let live = self.lives[(index as usize).min(PLOTS - 1)];
+    /// The sweep of a plot over an axis; none while there is no axis.
+    pub fn plot(&self, index: u32, over: Signal<Option<&'static str>>) -> Sweep {
+        let live = self.all[(index as usize).min(PLOTS - 1)];
         let bench = self.bench;
         view::effect(move || {
             let Some(axis) = over.get() else { return };
@@ -157,7 +156,7 @@ impl SweepDesk {
             }
             live.due.set_value(true);
             browser::after(EVERY_MS, move || {
-                // Nothing is left of it when the page has gone.
+                // Its value is gone when the page has gone.
                 if live.due.try_set_value(false).is_none()
                     && let Some(axis) = over.get_untracked()
                 {

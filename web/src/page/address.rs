@@ -1,0 +1,145 @@
+//! The address: what a link to this page carries, and what happens when another one comes.
+
+use super::appearance::Appearance;
+use crate::bench::transitions::Bench;
+use crate::browser;
+use crate::desk::link;
+use crate::language::{self, t, tf};
+use crate::lessons::desk::{self, Desk, Want};
+use crate::lessons::session::Cover;
+use crate::lms;
+use crate::refusals;
+use crate::share::{self, Shared};
+use crate::words;
+use leptos::prelude::*;
+use std::sync::Arc;
+
+/// How long "link copied" stands.
+const COPIED_MS: i32 = 6000;
+
+/// Everything that a link is made from.
+#[derive(Clone, Copy)]
+pub struct Address {
+    /// The bench.
+    pub bench: Bench,
+    /// Lesson and assignment.
+    pub desk: Desk,
+    /// What the lesson hides.
+    pub cover: Memo<Cover>,
+    /// Language.
+    pub look: Appearance,
+    /// The parts that stand here where the page is a piece inside another; everything where there is no list.
+    pub parts: StoredValue<Option<Vec<&'static str>>>,
+}
+
+/// Whether the link leaves the bench to the lesson that it names.
+fn sets_no_bench() -> bool {
+    !browser::fragment().contains("vane=")
+}
+
+impl Address {
+    /// The address of what stands here, of the whole page or of some parts of it.
+    pub fn of(self, parts: Option<Vec<&'static str>>) -> String {
+        let shared = self.bench.shared(self.look.chosen.get_untracked(), self.desk.shared(), parts);
+        browser::address(&link::join(&share::encode(&shared), self.assignment().as_deref()))
+    }
+
+    fn fragment(self) -> String {
+        let address = self.of(self.parts.get_value());
+        address.split_once('#').map_or_else(String::new, |(_, fragment)| fragment.to_string())
+    }
+
+    /// The assignment as a link has it.
+    fn assignment(self) -> Option<String> {
+        self.desk.assignment.with_untracked(|a| a.as_ref().map(|a| a.text.clone()))
+    }
+
+    /// Lets the bench settle, and writes the link.
+    pub fn settle(self) {
+        self.bench.settle(self.cover.with_untracked(|cover| !cover.is_off()));
+        browser::set_fragment(&self.fragment());
+    }
+
+    /// Copies the link.
+    pub fn copy(self) {
+        let fragment = self.fragment();
+        browser::set_fragment(&fragment);
+        let (address, notice) = (browser::address(&fragment), self.bench.notice);
+        leptos::task::spawn_local(async move {
+            if browser::copy(&address).await {
+                let said = t("Link copied. It opens these settings.");
+                notice.set(Some(said.into()));
+                browser::after(COPIED_MS, move || notice.update(|n| *n = n.take().filter(|text| text != said)));
+            } else {
+                notice.set(Some(t(words::LINK_BY_HAND).into()));
+            }
+        });
+    }
+
+    /// Opens the assignment and the lesson of the link that the page came with.
+    pub fn open_lesson_of(self, shared: &Shared) {
+        let wanted = shared.lesson.clone();
+        self.take_assignment(&browser::fragment(), move || {
+            if let Some((id, variant)) = wanted {
+                self.desk.open(id, Want::Variant(variant), sets_no_bench());
+            }
+        });
+    }
+
+    /// Follows every link that comes while the page is open.
+    pub fn follow(self) {
+        browser::on_fragment_change(move || {
+            let fragment = browser::fragment();
+            match share::decode(link::split(&fragment).0) {
+                Ok(Some(shared)) if self.needs_another_page(&shared) => browser::reload(),
+                Ok(Some(shared)) => {
+                    self.bench.take(&shared);
+                    self.take_assignment(&fragment, move || self.go_to_lesson(shared.lesson));
+                }
+                Ok(None) => self.take_assignment(&fragment, || {}),
+                Err(e) => self.bench.say(tf(
+                    "This link is damaged: {why}. The bench keeps its settings.",
+                    &[("why", &refusals::link(&e))],
+                )),
+            }
+        });
+    }
+
+    /// Another language where the learner has chosen none, or other parts of the bench: both need a page that is loaded again.
+    fn needs_another_page(self, shared: &Shared) -> bool {
+        let speaks_other = shared.language.is_some_and(|language| language != language::spoken());
+        (speaks_other && self.look.own_language().is_none()) || shared.embed != self.parts.get_value()
+    }
+
+    fn go_to_lesson(self, lesson: Option<(String, u64)>) {
+        match lesson {
+            Some(named) if self.desk.shared().as_ref() != Some(&named) => {
+                self.desk.open(named.0, Want::Variant(named.1), sets_no_bench());
+            }
+            Some(_) => {}
+            None if self.desk.is_out() => self.desk.leave(),
+            None => {}
+        }
+    }
+
+    /// Takes the assignment of a link, then goes on. It stands behind the bench's half of the link; a package has its own.
+    fn take_assignment(self, fragment: &str, then: impl FnOnce() + 'static) {
+        let wanted = link::split(fragment).1.map(String::from);
+        let Self { bench, desk, .. } = self;
+        if lms::packed().is_some() || wanted == self.assignment() {
+            return then();
+        }
+        let Some(wanted) = wanted else {
+            desk.assignment.set(None);
+            return then();
+        };
+        leptos::task::spawn_local(async move {
+            match desk::given(wanted).await {
+                Ok(Ok(given)) => desk.assignment.set(Some(Arc::new(given))),
+                Ok(Err(why)) => bench.say(tf("The assignment in this link cannot be read: {why}.", &[("why", &why)])),
+                Err(_) => bench.say(t(words::NO_ASSIGNMENT_PART)),
+            }
+            then();
+        });
+    }
+}
