@@ -6,7 +6,7 @@ use crate::Contents;
 use crate::site::PAGE;
 use crate::xml::{clip, escape};
 
-/// Its name; it stands at the top of the package.
+/// Name of the course structure, which stands at the top of the package.
 pub const STRUCTURE: &str = "cmi5.xml";
 
 /// Longest title and description, in bytes. Chosen: the specification has no bound, databases do.
@@ -14,10 +14,10 @@ const LONGEST: (usize, usize) = (200, 1000);
 
 /// The course structure.
 ///
-/// With a pass mark the unit is left behind by passing; without one, by having done everything.
+/// With a pass mark a learner leaves the unit behind by passing; without one, by doing everything.
 pub fn structure(contents: &Contents) -> String {
     let title = escape(&clip(contents.title.trim(), LONGEST.0));
-    // An empty description would be valid and useless.
+    // An empty description would be valid, but it would tell nobody anything.
     let about = if contents.about.trim().is_empty() { &contents.title } else { &contents.about };
     let about = escape(&clip(about.trim(), LONGEST.1));
     let language = &contents.language;
@@ -57,7 +57,7 @@ fn share(pct: u32) -> String {
     }
 }
 
-/// A fully qualified IRI for exactly these contents. Version 8 of RFC 9562: the bits are ours.
+/// A fully qualified IRI for exactly these contents: a UUID of version 8 of RFC 9562, whose bits are free to choose.
 fn iri(contents: &Contents, what: &str) -> String {
     let (a, b) = (contents.digest(what), contents.digest(&format!("{what}, lower half")));
     format!(

@@ -39,6 +39,12 @@ impl Kind {
     }
 }
 
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
 impl FromStr for Kind {
     type Err = ();
 
@@ -47,7 +53,7 @@ impl FromStr for Kind {
     }
 }
 
-/// What a package says of itself.
+/// What a package says about itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Contents {
     /// Its title in the list of the platform.
@@ -56,14 +62,14 @@ pub struct Contents {
     pub about: String,
     /// The language of both, such as `en` or `de`.
     pub language: String,
-    /// Share of the points that passes, per cent; nothing if all that counts is to have done everything.
+    /// Share of the points that passes, in per cent. Nothing where a learner only has to do everything.
     pub pass_pct: Option<u32>,
     /// The fragment that the page opens with, without `#`.
     pub link: String,
 }
 
 impl Contents {
-    /// What stands in an assignment. A pass mark of 0 is none.
+    /// The contents of an assignment. A pass mark of 0 counts as none.
     pub fn of(assignment: &Assignment, catalog: &Catalog, language: &str) -> Self {
         let titles: Vec<String> = assignment.lessons().iter().map(|id| title_of(catalog, id)).collect();
         let title = match (assignment.title.trim(), titles.as_slice()) {
@@ -84,7 +90,8 @@ impl Contents {
         }
     }
 
-    /// A number made from all of it: other contents, other number. `salt` gives several independent ones.
+    /// A number made from all of the contents, so that other contents have another number. Each `salt` gives a number of its
+    /// own.
     fn digest(&self, salt: &str) -> u64 {
         let pass = self.pass_pct.map(|pct| pct.to_string()).unwrap_or_default();
         let parts = [salt, &self.title, &self.about, &self.language, &pass, &self.link];
@@ -104,7 +111,7 @@ impl Contents {
         if let Some(pct) = self.pass_pct.filter(|pct| !(1..=100).contains(pct)) {
             return Err(PackError::PassMark { pct });
         }
-        // RFC 5646 has more; two or three letters and a region are all that the page speaks.
+        // RFC 5646 allows more. The page needs no more than two or three letters and a region.
         let mut parts = self.language.split('-');
         let good = |part: &str, lengths: std::ops::RangeInclusive<usize>| {
             lengths.contains(&part.len()) && part.bytes().all(|b| b.is_ascii_alphabetic())
@@ -138,8 +145,8 @@ pub enum PackError {
     Zip(#[from] ZipError),
 }
 
-/// The built page as a package. `site` is every file of it; what a package has no use for is left out. Errors: contents that
-/// are not allowed, a site that is not the built page, a name that cannot be packed.
+/// The built page as a package. `site` holds every file of the page; those that a package does not need are left out. Errors:
+/// contents that are not allowed, a site that is not the built page, a name that cannot be packed.
 pub fn pack(kind: Kind, site: Vec<Entry>, contents: &Contents) -> Result<Vec<u8>, PackError> {
     contents.check()?;
     let mut files = site::in_package(site, kind, &contents.link)?;
@@ -151,12 +158,6 @@ pub fn pack(kind: Kind, site: Vec<Entry>, contents: &Contents) -> Result<Vec<u8>
     };
     files.insert(0, manifest);
     Ok(zip::pack(&files)?)
-}
-
-impl fmt::Display for Kind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.name())
-    }
 }
 
 #[cfg(test)]

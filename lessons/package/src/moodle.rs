@@ -1,14 +1,14 @@
 //! Questions as Moodle XML: one for each checkpoint and variant, the numbers of that variant written out.
 //!
-//! The right answer stands first and the misconceptions behind it, each with its explanation and a fraction of 0: Moodle takes
-//! the first answer whose tolerance fits. A number is typed, its unit chosen from a list: Moodle takes the spaces out of a
-//! typed answer, so that `2300 1/min` would be read as 23001.
+//! Moodle takes the first answer whose tolerance fits. So the right answer stands first, and the misconceptions behind it,
+//! each with its explanation and a fraction of 0. A learner types the number and chooses its unit from a list: Moodle takes
+//! the spaces out of a typed answer, so that it would read `2300 1/min` as 23001.
 //!
 //! Source: moodle/moodle, `question/format/xml/format.php` (what is read, from memory) and
 //! `question/type/numerical/question.php` (how it is marked, seen).
 
 use crate::xml::{clip, escape};
-use std::fmt::Write;
+use std::fmt::Display;
 use volute_lessons::bench::Solve;
 use volute_lessons::expr::{Env, EvalError};
 use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, NumberQuestion};
@@ -23,8 +23,9 @@ const HINT_COST: &str = "0.1";
 /// `showunits` of a list of units, and of none. Source: constants `UNITSELECT` and `UNITNONE` of the question type.
 const UNIT_LIST: u8 = 2;
 const UNIT_NONE: u8 = 3;
-/// Longest name of a question, in bytes: the column's width.
+/// Longest name of a question and longest identifier, in bytes: the widths of Moodle's columns.
 const LONGEST_NAME: usize = 255;
+const LONGEST_ID: usize = 100;
 
 /// How the questions are worded.
 #[derive(Debug, Clone, Copy)]
@@ -69,8 +70,7 @@ pub fn questions<'l>(
     wording: Wording,
     solver: &mut dyn Solve,
 ) -> Result<String, MoodleError> {
-    let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<quiz>\n");
-    let begun = out.len();
+    let mut out = String::new();
     for lesson in lessons {
         let asks: Vec<&Checkpoint> = lesson
             .checkpoints()
@@ -91,20 +91,20 @@ pub fn questions<'l>(
                     error: error.into(),
                 };
                 let asked = checkpoint.work_out(lesson, worked, 0, solver).map_err(fault)?;
+                let title = text::plain_inline(&lesson.title, &worked.env(), wording.style);
+                let title = title.map_err(WorkError::from).map_err(fault)?;
                 if i == 0 {
-                    let title = text::plain_inline(&lesson.title, &worked.env(), wording.style);
-                    let title = title.map_err(WorkError::from).map_err(fault)?;
-                    category(&mut out, &["Volute", &title, &checkpoint.id]);
+                    out += &category(&["Volute", &title, &checkpoint.id]);
                 }
-                question(&mut out, lesson, &asked, wording).map_err(WorkError::from).map_err(fault)?;
+                let question = Question { lesson, asked: &asked, title: &title, wording };
+                out += &question.xml().map_err(WorkError::from).map_err(fault)?;
             }
         }
     }
-    if out.len() == begun {
+    if out.is_empty() {
         return Err(MoodleError::Nothing);
     }
-    out.push_str("</quiz>\n");
-    Ok(out)
+    Ok(format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<quiz>\n{out}</quiz>\n"))
 }
 
 /// What Moodle can mark as the page does.
@@ -124,159 +124,117 @@ fn kind_of(checkpoint: &Checkpoint) -> Option<Kind<'_>> {
 }
 
 /// A category below the course's own. A slash inside a name is doubled.
-fn category(out: &mut String, steps: &[&str]) {
-    let path: Vec<String> = steps.iter().map(|step| clip(step, LONGEST_NAME).replace('/', "//")).collect();
-    put(
-        out,
-        format_args!(
-            "<question type=\"category\">\n<category><text>$course$/top/{}</text></category>\n</question>\n",
-            escape(&path.join("/"))
-        ),
-    );
+fn category(steps: &[&str]) -> String {
+    let steps: Vec<String> = steps.iter().map(|step| clip(step, LONGEST_NAME).replace('/', "//")).collect();
+    let path = escape(&steps.join("/"));
+    format!("<question type=\"category\">\n<category><text>$course$/top/{path}</text></category>\n</question>\n")
 }
 
-fn question(out: &mut String, lesson: &Lesson, asked: &Asked, wording: Wording) -> Result<(), EvalError> {
-    let (checkpoint, worked) = (asked.checkpoint, &asked.worked);
-    let (env, seed) = (asked.env(), worked.seed.0);
-    let prose = |prose: &[Prose]| html(prose, &env, wording.style);
-    let (sort, ask_more, answers) = match (kind_of(checkpoint), &asked.key) {
-        (Some(Kind::Number(question)), Key::Number { answer_si, tolerance_si, wrong_si }) => {
-            let number = Number { question, answer_si: *answer_si, tolerance_si: *tolerance_si, wrong_si };
-            let (more, answers) = number.write(wording, &prose)?;
-            ("numerical", more, answers)
+/// A checkpoint with the numbers of one variant.
+struct Question<'a> {
+    lesson: &'a Lesson,
+    asked: &'a Asked<'a>,
+    title: &'a str,
+    wording: Wording<'a>,
+}
+
+impl Question<'_> {
+    fn xml(&self) -> Result<String, EvalError> {
+        let Self { lesson, asked, title, wording } = *self;
+        let (checkpoint, seed) = (asked.checkpoint, asked.worked.seed.0);
+        let mut ask = self.html(&checkpoint.ask)?;
+        let (sort, answers) = match (kind_of(checkpoint), &asked.key) {
+            (Some(Kind::Number(question)), Key::Number { answer_si, tolerance_si, wrong_si }) => {
+                let units = units_beside(question.measure, question.is_point());
+                if units.len() == 1 && !question.measure.unit.name.is_empty() {
+                    let unit = escape(&question.measure.to_string());
+                    ask += &tag("p", format_args!("{} {unit}.", escape(wording.answer_in)));
+                }
+                ("numerical", self.number(question, *answer_si, *tolerance_si, wrong_si)? + &unit_list(&units))
+            }
+            (Some(Kind::Choice(options)), Key::Choice(right)) => {
+                let fraction = |i| if i == *right { "100".into() } else { "0".into() };
+                ("multichoice", self.choices(true, options, fraction)?)
+            }
+            (Some(Kind::Choices(options)), Key::Choices(right)) => {
+                // All of the right ones make the whole; one wrong one takes it away.
+                let share = share_of(right.iter().filter(|right| **right).count());
+                let fraction = |i: usize| if right.get(i) == Some(&true) { share.clone() } else { "-100".into() };
+                ("multichoice", self.choices(false, options, fraction)?)
+            }
+            // The callers ask for no other kind, and a checkpoint's key is of its own kind.
+            _ => return Ok(String::new()),
+        };
+        if let Some(page) = wording.page {
+            let link = escape(&format!("{page}#v=1&lesson={}&variant={seed}", lesson.id));
+            ask += &format!("<p><a href=\"{link}\" target=\"_blank\">{}</a></p>", escape(wording.open));
         }
-        (Some(Kind::Choice(options)), Key::Choice(right)) => {
-            let fractions = (0..options.len()).map(|i| if i == *right { "100" } else { "0" }.to_string());
-            ("multichoice", String::new(), choices(true, options, fractions, &prose, &env, wording.style)?)
+        let name = text_of(&clip(&format!("{title}: {}, variant {seed}", checkpoint.id), LONGEST_NAME));
+        let id = escape(&clip(&format!("{}.{}.{seed}", lesson.id, checkpoint.id), LONGEST_ID));
+        let (ask, worked) = (text_of(&ask), text_of(&self.html(&checkpoint.worked)?));
+        let mut hints = String::new();
+        for hint in &checkpoint.hints {
+            hints += &format!("<hint format=\"html\">{}</hint>\n", text_of(&self.html(hint)?));
         }
-        (Some(Kind::Choices(options)), Key::Choices(right)) => {
-            // All of the right ones make the whole; one wrong one takes it away.
-            let share = share_of(right.iter().filter(|right| **right).count());
-            let fractions = right.iter().map(|right| if *right { share.clone() } else { "-100".into() });
-            ("multichoice", String::new(), choices(false, options, fractions, &prose, &env, wording.style)?)
-        }
-        // The callers ask for no other kind, and a checkpoint's key is of its own kind.
-        _ => return Ok(()),
-    };
-    let title = text::plain_inline(&lesson.title, &worked.env(), wording.style)?;
-    let name = format!("{title}: {}, variant {seed}", checkpoint.id);
-    let mut ask = prose(&checkpoint.ask)? + &ask_more;
-    if let Some(page) = wording.page {
-        let link = format!("{page}#v=1&lesson={}&variant={seed}", lesson.id);
-        put(
-            &mut ask,
-            format_args!("<p><a href=\"{}\" target=\"_blank\">{}</a></p>", escape(&link), escape(wording.open)),
+        Ok(format!(
+            "<question type=\"{sort}\">\n<name>{name}</name>\n\
+             <questiontext format=\"html\">{ask}</questiontext>\n\
+             <generalfeedback format=\"html\">{worked}</generalfeedback>\n\
+             <defaultgrade>1</defaultgrade>\n<penalty>{HINT_COST}</penalty>\n<hidden>0</hidden>\n\
+             <idnumber>{id}</idnumber>\n{answers}{hints}</question>\n"
+        ))
+    }
+
+    fn choices(
+        &self,
+        single: bool,
+        options: &[Choice],
+        fraction: impl Fn(usize) -> String,
+    ) -> Result<String, EvalError> {
+        let mut out = format!(
+            "<single>{single}</single>\n<shuffleanswers>true</shuffleanswers>\n<answernumbering>abc</answernumbering>\n"
         );
+        for (i, option) in options.iter().enumerate() {
+            let says = line(&option.text, &self.asked.env(), self.wording.style)?;
+            out += &answer(&fraction(i), &says, "html", &self.html(&option.because)?, "");
+        }
+        Ok(out)
     }
-    put(
-        out,
-        format_args!("<question type=\"{sort}\">\n<name><text>{}</text></name>\n", escape(&clip(&name, LONGEST_NAME))),
-    );
-    put(out, format_args!("<questiontext format=\"html\">{}</questiontext>\n", text_of(&ask)));
-    put(
-        out,
-        format_args!("<generalfeedback format=\"html\">{}</generalfeedback>\n", text_of(&prose(&checkpoint.worked)?)),
-    );
-    put(out, format_args!("<defaultgrade>1</defaultgrade>\n<penalty>{HINT_COST}</penalty>\n<hidden>0</hidden>\n"));
-    put(
-        out,
-        format_args!(
-            "<idnumber>{}</idnumber>\n",
-            escape(&clip(&format!("{}.{}.{seed}", lesson.id, checkpoint.id), 100))
-        ),
-    );
-    out.push_str(&answers);
-    for hint in &checkpoint.hints {
-        put(out, format_args!("<hint format=\"html\">{}</hint>\n", text_of(&prose(hint)?)));
+
+    /// The right number, and behind it those of the misconceptions.
+    fn number(
+        &self,
+        question: &NumberQuestion,
+        answer_si: f64,
+        tolerance_si: f64,
+        wrong_si: &[f64],
+    ) -> Result<String, EvalError> {
+        let unit = question.measure.unit;
+        let tolerance = unit.difference_of_si(tolerance_si).abs();
+        // Four figures of the tolerance: what rounding takes from it is far below what anybody reads off.
+        let places = (3 - tolerance.log10().floor().clamp(-12.0, 3.0) as i32).unsigned_abs() as usize;
+        let within = format!("<tolerance>{tolerance:.places$}</tolerance>\n");
+        let one = |fraction: &str, si: f64, feedback: &str| {
+            let value = if question.is_point() { unit.of_si(si) } else { unit.difference_of_si(si) };
+            // No minus before a zero.
+            answer(fraction, &format!("{:.places$}", value + 0.0), "moodle_auto_format", feedback, &within)
+        };
+        let mut out = one("100", answer_si, "");
+        for (si, misconception) in wrong_si.iter().zip(&question.misconceptions) {
+            out += &one("0", *si, &self.html(&misconception.because)?);
+        }
+        Ok(out)
     }
-    out.push_str("</question>\n");
-    Ok(())
+
+    fn html(&self, prose: &[Prose]) -> Result<String, EvalError> {
+        html(prose, &self.asked.env(), self.wording.style)
+    }
 }
 
 /// One part of `count` in per cent, with the five decimals that Moodle knows it by.
 fn share_of(count: usize) -> String {
     let share = format!("{:.5}", 100.0 / count.max(1) as f64);
     share.trim_end_matches('0').trim_end_matches('.').into()
-}
-
-fn choices(
-    single: bool,
-    options: &[Choice],
-    fractions: impl Iterator<Item = String>,
-    prose: &dyn Fn(&[Prose]) -> Result<String, EvalError>,
-    env: &Env,
-    style: Style,
-) -> Result<String, EvalError> {
-    let mut out = format!(
-        "<single>{single}</single>\n<shuffleanswers>true</shuffleanswers>\n<answernumbering>abc</answernumbering>\n"
-    );
-    for (option, fraction) in options.iter().zip(fractions) {
-        answer(&mut out, &fraction, &line(&option.text, env, style)?, "html", &prose(&option.because)?, "");
-    }
-    Ok(out)
-}
-
-struct Number<'a> {
-    question: &'a NumberQuestion,
-    answer_si: f64,
-    tolerance_si: f64,
-    wrong_si: &'a [f64],
-}
-
-impl Number<'_> {
-    /// What is added to the question, and its answers with units.
-    fn write(
-        &self,
-        wording: Wording,
-        prose: &dyn Fn(&[Prose]) -> Result<String, EvalError>,
-    ) -> Result<(String, String), EvalError> {
-        let asked = self.question.measure;
-        let tolerance = asked.unit.difference_of_si(self.tolerance_si).abs();
-        // Four figures of the tolerance: what rounding takes from it is far below what anybody reads off.
-        let places = (3 - tolerance.log10().floor().clamp(-12.0, 3.0) as i32).unsigned_abs() as usize;
-        let in_unit = |si: f64| {
-            let value = if self.question.is_point() { asked.unit.of_si(si) } else { asked.unit.difference_of_si(si) };
-            // No minus before a zero.
-            format!("{:.places$}", value + 0.0)
-        };
-        let within = format!("<tolerance>{tolerance:.places$}</tolerance>\n");
-        let mut answers = String::new();
-        answer(&mut answers, "100", &in_unit(self.answer_si), "moodle_auto_format", "", &within);
-        for (si, misconception) in self.wrong_si.iter().zip(&self.question.misconceptions) {
-            answer(&mut answers, "0", &in_unit(*si), "moodle_auto_format", &prose(&misconception.because)?, &within);
-        }
-        let units = units_beside(asked, self.question.is_point());
-        let mut more = String::new();
-        let shown = if units.len() > 1 {
-            answers.push_str("<units>\n");
-            for unit in &units {
-                // Moodle divides by it: units that make up one of the unit asked for.
-                let multiplier = asked.unit.factor / unit.unit.factor;
-                put(
-                    &mut answers,
-                    format_args!(
-                        "<unit><multiplier>{multiplier}</multiplier><unit_name>{}</unit_name></unit>\n",
-                        escape(&unit.to_string())
-                    ),
-                );
-            }
-            answers.push_str("</units>\n");
-            UNIT_LIST
-        } else {
-            if !asked.unit.name.is_empty() {
-                more = format!("<p>{} {}.</p>", escape(wording.answer_in), escape(&asked.to_string()));
-            }
-            UNIT_NONE
-        };
-        let graded = u8::from(shown == UNIT_LIST);
-        put(
-            &mut answers,
-            format_args!(
-                "<unitgradingtype>{graded}</unitgradingtype>\n<unitpenalty>0.2</unitpenalty>\n<showunits>{shown}</showunits>\n<unitsleft>0</unitsleft>\n"
-            ),
-        );
-        Ok((more, answers))
-    }
 }
 
 /// The unit asked for, first, and every other of its kind that a factor converts into it.
@@ -291,42 +249,61 @@ fn units_beside(asked: Measure, point: bool) -> Vec<Measure> {
     units
 }
 
-fn answer(out: &mut String, fraction: &str, says: &str, format: &str, feedback: &str, more: &str) {
-    put(
-        out,
-        format_args!(
-            "<answer fraction=\"{fraction}\" format=\"{format}\">{}\n<feedback format=\"html\">{}</feedback>\n{more}</answer>\n",
-            text_of(says),
-            text_of(feedback)
-        ),
-    );
+/// The units to choose from, or that there is no choice where there is only one.
+fn unit_list(units: &[Measure]) -> String {
+    let choice = units.len() > 1;
+    let mut list = String::new();
+    for unit in units.iter().filter(|_| choice) {
+        // Moodle divides by the multiplier: it is how many of this unit make up one of the unit asked for.
+        let multiplier = units[0].unit.factor / unit.unit.factor;
+        let name = escape(&unit.to_string());
+        list += &format!("<unit><multiplier>{multiplier}</multiplier><unit_name>{name}</unit_name></unit>\n");
+    }
+    if choice {
+        list = format!("<units>\n{list}</units>\n");
+    }
+    let (graded, shown) = (u8::from(choice), if choice { UNIT_LIST } else { UNIT_NONE });
+    format!(
+        "{list}<unitgradingtype>{graded}</unitgradingtype>\n<unitpenalty>0.2</unitpenalty>\n\
+         <showunits>{shown}</showunits>\n<unitsleft>0</unitsleft>\n"
+    )
+}
+
+fn answer(fraction: &str, says: &str, format: &str, feedback: &str, more: &str) -> String {
+    let (says, feedback) = (text_of(says), text_of(feedback));
+    format!(
+        "<answer fraction=\"{fraction}\" format=\"{format}\">{says}\n\
+         <feedback format=\"html\">{feedback}</feedback>\n{more}</answer>\n"
+    )
 }
 
 /// The element in which Moodle keeps texts. HTML is escaped once more: a reader undoes it once.
 fn text_of(text: &str) -> String {
-    format!("<text>{}</text>", escape(text))
+    tag("text", escape(text))
+}
+
+/// An element with its content, which is markup already.
+fn tag(name: &str, content: impl Display) -> String {
+    format!("<{name}>{content}</{name}>")
 }
 
 /// Prose as HTML, values worked out. Nothing of a lesson's text can be markup.
 fn html(prose: &[Prose], env: &Env, style: Style) -> Result<String, EvalError> {
     let mut out = String::new();
     for block in prose {
-        match block {
-            Prose::Heading { text, .. } => put(&mut out, format_args!("<h4>{}</h4>", line(text, env, style)?)),
-            Prose::Paragraph(text) => put(&mut out, format_args!("<p>{}</p>", line(text, env, style)?)),
-            Prose::Quote(inner) => put(&mut out, format_args!("<blockquote>{}</blockquote>", html(inner, env, style)?)),
+        out += &match block {
+            Prose::Heading { text, .. } => tag("h4", line(text, env, style)?),
+            Prose::Paragraph(text) => tag("p", line(text, env, style)?),
+            Prose::Quote(inner) => tag("blockquote", html(inner, env, style)?),
             Prose::List { first, items } => {
-                let (open, close) = match first {
-                    Some(first) => (format!("<ol start=\"{first}\">"), "</ol>"),
-                    None => ("<ul>".into(), "</ul>"),
-                };
-                out.push_str(&open);
-                for item in items {
-                    put(&mut out, format_args!("<li>{}</li>", html(item, env, style)?));
+                let items: Result<String, EvalError> =
+                    items.iter().map(|item| Ok(tag("li", html(item, env, style)?))).collect();
+                match first {
+                    Some(first) => format!("<ol start=\"{first}\">{}</ol>", items?),
+                    None => tag("ul", items?),
                 }
-                out.push_str(close);
             }
-        }
+        };
     }
     Ok(out)
 }
@@ -334,26 +311,21 @@ fn html(prose: &[Prose], env: &Env, style: Style) -> Result<String, EvalError> {
 fn line(inlines: &[Inline], env: &Env, style: Style) -> Result<String, EvalError> {
     let mut out = String::new();
     for inline in inlines {
-        match inline {
-            Inline::Text(text) => out.push_str(&escape(text)),
-            Inline::Emphasis(inner) => put(&mut out, format_args!("<em>{}</em>", line(inner, env, style)?)),
-            Inline::Strong(inner) => put(&mut out, format_args!("<strong>{}</strong>", line(inner, env, style)?)),
-            Inline::Code(text) => put(&mut out, format_args!("<code>{}</code>", escape(text))),
+        out += &match inline {
+            Inline::Text(text) => escape(text),
+            Inline::Emphasis(inner) => tag("em", line(inner, env, style)?),
+            Inline::Strong(inner) => tag("strong", line(inner, env, style)?),
+            Inline::Code(text) => tag("code", escape(text)),
             Inline::Link { to: Target::Web(address), text } => {
-                put(&mut out, format_args!("<a href=\"{}\">{}</a>", escape(address), line(text, env, style)?))
+                format!("<a href=\"{}\">{}</a>", escape(address), line(text, env, style)?)
             }
-            // Another lesson is not there.
-            Inline::Link { to: Target::Lesson(_), text } => out.push_str(&line(text, env, style)?),
-            Inline::Value(shown) => out.push_str(&escape(&shown.text(env, style)?)),
-            Inline::Break => out.push_str("<br>"),
-        }
+            // A quiz does not hold the other lesson, so only the words of the link stay.
+            Inline::Link { to: Target::Lesson(_), text } => line(text, env, style)?,
+            Inline::Value(shown) => escape(&shown.text(env, style)?),
+            Inline::Break => "<br>".into(),
+        };
     }
     Ok(out)
-}
-
-/// Appends. Writing to a string does not fail.
-fn put(out: &mut String, what: std::fmt::Arguments) {
-    let _ = out.write_fmt(what);
 }
 
 #[cfg(test)]

@@ -1,13 +1,13 @@
 //! The manifest of a SCORM 1.2 package: one organization with one item, one resource that is a SCO and lists every file.
 //!
 //! Source: ADL, SCORM Content Aggregation Model 1.2, 2.3 (from memory), and the schemas that the tests hold it against.
-//! No schema files go along and no `schemaLocation` names any: platforms bring their own.
+//! The package holds no schema files and names none by `schemaLocation`: platforms bring their own.
 
 use crate::Contents;
 use crate::site::PAGE;
 use crate::xml::{clip, escape};
 
-/// Its name; it stands at the top of the package.
+/// Name of the manifest, which stands at the top of the package.
 pub const MANIFEST: &str = "imsmanifest.xml";
 
 /// Longest title, in bytes: `titleType` of the schema.
@@ -15,8 +15,8 @@ const LONGEST_TITLE: usize = 200;
 
 /// The manifest for these contents and files, `index.html` among them.
 ///
-/// With a pass mark a platform sets "passed" or "failed" by itself as soon as it has a score, so the page reports a score
-/// only once it stands: see `web/src/lms/scorm12.rs`.
+/// With a pass mark a platform sets "passed" or "failed" by itself as soon as it has a score. So the page reports a score
+/// only when it is final: see `web/src/lms/scorm12.rs`.
 pub fn manifest(contents: &Contents, files: &[&str]) -> String {
     let id = contents.id();
     let title = escape(&clip(contents.title.trim(), LONGEST_TITLE));

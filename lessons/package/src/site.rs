@@ -4,19 +4,19 @@ use crate::Kind;
 use crate::xml::escape;
 use crate::zip::Entry;
 
-/// The page.
+/// Name of the page's file.
 pub const PAGE: &str = "index.html";
 /// Name of the `meta` element that says what kind of package the page is in.
 pub const META_KIND: &str = "volute-package";
-/// Name of the `meta` element with the fragment that it opens with.
+/// Name of the `meta` element that holds the fragment with which the page opens.
 pub const META_LINK: &str = "volute-link";
 
-/// Files that only serve to install the page on a device, which a package never is: the platform's address is not ours to
-/// keep things for.
+/// Files that only serve to install the page on a device. A package is never installed: its address belongs to the platform,
+/// and we must not keep anything for it.
 const ONLY_INSTALLED: [&str; 3] = ["service-worker.js", "manifest.webmanifest", "files.json"];
-/// The instructor's desk, which shows answers: no learner's package holds it.
+/// The instructor's desk. It shows answers, so no learner's package holds it.
 const DESK: [&str; 2] = ["desk.html", "desk.css"];
-/// Endings of files that a host keeps beside another, compressed.
+/// Endings of the compressed copies that a host keeps beside its files.
 const BESIDE: [&str; 2] = [".br", ".gz"];
 
 /// Why these files are not the built page.
@@ -33,7 +33,7 @@ pub enum SiteError {
     Packed,
 }
 
-/// The files that a package needs, the page among them changed to say that it is in one and what it opens.
+/// The files that a package needs. The page among them is changed: it says that it is in a package, and what it opens.
 pub fn in_package(site: Vec<Entry>, kind: Kind, link: &str) -> Result<Vec<Entry>, SiteError> {
     let found = site.iter().find(|file| file.name == PAGE).ok_or(SiteError::NoPage)?;
     let html = std::str::from_utf8(&found.bytes).map_err(|_| SiteError::NotText)?;
@@ -54,8 +54,8 @@ pub fn in_package(site: Vec<Entry>, kind: Kind, link: &str) -> Result<Vec<Entry>
     Ok(files)
 }
 
-/// The page with its two marks, without its manifest; for cmi5 also allowed to speak to the platform's record store, which
-/// may stand on another host.
+/// The page with its two `meta` elements and without its manifest. For cmi5 it may also speak to the platform's record store,
+/// which may stand on another host.
 fn page(html: &str, kind: Kind, link: &str) -> Result<String, SiteError> {
     if html.contains(META_KIND) {
         return Err(SiteError::Packed);

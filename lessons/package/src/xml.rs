@@ -1,24 +1,24 @@
-//! Text as XML. Escaping is all that is needed to write it, so no crate is brought into the page for it; the tests read
-//! what comes out with two that know all of XML.
+//! Text as XML. Writing XML needs nothing but escaping, so the page carries no library for it. The tests read what comes out
+//! with two libraries that know all of XML.
 
 /// Whether XML 1.0 can hold this character at all, escaped or not. Source: XML 1.0, production 2.
 fn allowed(c: char) -> bool {
     matches!(c, '\t' | '\n' | '\r' | ' '..='\u{d7ff}' | '\u{e000}'..='\u{fffd}' | '\u{10000}'..='\u{10ffff}')
 }
 
-/// Text for between tags or for an attribute in double quotes. What XML cannot hold becomes U+FFFD, so that it is seen to
-/// be missing.
+/// Text to stand between tags or in an attribute in double quotes. A character that XML cannot hold becomes U+FFFD, so that
+/// a reader sees that something is missing.
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + text.len() / 8);
     for c in text.chars() {
         match c {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
-            // Only `]]>` needs it; escaped everywhere, nothing has to be looked for.
+            // Only `]]>` needs it. Escaping every `>` saves the search for that one.
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            // A reader turns a bare one into a line end, and any of the three into a space inside an attribute.
+            // A reader turns a plain carriage return into a line end, and each of these three into a space in an attribute.
             '\r' => out.push_str("&#13;"),
             '\n' => out.push_str("&#10;"),
             '\t' => out.push_str("&#9;"),
@@ -29,8 +29,8 @@ pub fn escape(text: &str) -> String {
     out
 }
 
-/// The beginning of a text, at most `most` bytes of it, with `…` at its end where something was left out. Bytes, although
-/// schemas and columns count characters: not every reader knows the difference.
+/// The beginning of a text, at most `most` bytes long, with `…` at its end where something was left out. Schemas and database
+/// columns count characters; we count bytes, because not every reader knows the difference.
 pub fn clip(text: &str, most: usize) -> String {
     const CUT: char = '…';
     if text.len() <= most {

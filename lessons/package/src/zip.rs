@@ -1,10 +1,11 @@
-//! A zip file, written in one go: the same entries give the same bytes. Entries are stored as they are, or as somebody has
-//! already deflated them: in the page the browser does that, so no compressor has to be brought along. That is why this is
-//! not the crate `zip`, whose writer only takes what it has deflated itself; the tests read with it.
+//! A zip file, written in one go: the same entries give the same bytes. An entry is stored as it is, or as a deflate stream
+//! that the caller brings: on the page the browser deflates, so the page needs no compressor of its own.
+//!
+//! Why no library writes it: the crate `zip` (the tests read with it) only takes what it has deflated itself. The crate
+//! `rawzip` takes deflate streams, but writes every size behind the data and not in front, which readers that stream refuse
+//! for stored entries. The crate `crc32fast` brings tables of 16 kB; ours has 1 kB.
 //!
 //! Source: PKWARE, APPNOTE.TXT, sections 4.3.7, 4.3.12, 4.3.16 (from memory; three independent readers agree).
-
-use std::fmt;
 
 /// One file to pack.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,7 +14,7 @@ pub struct Entry {
     pub name: String,
     /// What it holds.
     pub bytes: Vec<u8>,
-    /// The same as a raw deflate stream. It is used only where it is the shorter one.
+    /// The same as a raw deflate stream, which is used only where it is shorter.
     pub deflated: Option<Vec<u8>>,
 }
 
@@ -25,40 +26,26 @@ impl Entry {
 }
 
 /// Why there is no zip.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[allow(missing_docs, reason = "the messages say what the fields are")]
 pub enum ZipError {
     /// A name that could lead out of the folder, or that some system cannot have.
-    Name {
-        /// The name.
-        name: String,
-    },
-    /// Two files of one name.
-    Twice {
-        /// The name.
-        name: String,
-    },
+    #[error(
+        "the file name `{name:.80}` cannot go into a package; allowed are letters from a to z, digits, `.`, `-` and `_`, with single `/` between folders, at most {} in all",
+        LONGEST_NAME
+    )]
+    Name { name: String },
+    /// Two files of one name, capitals or not.
+    #[error("the file `{name}` stands in the package twice")]
+    Twice { name: String },
     /// More or longer files than a plain zip can hold.
+    #[error("a package holds at most 65 535 files and 4 GiB")]
     TooLarge,
 }
 
-impl fmt::Display for ZipError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            ZipError::Name { name } => write!(
-                f,
-                "the file name `{name:.80}` cannot go into a package; allowed are letters from a to z, digits, `.`, `-` and `_`, with single `/` between folders, at most {LONGEST_NAME} in all"
-            ),
-            ZipError::Twice { name } => write!(f, "the file `{name}` stands in the package twice"),
-            ZipError::TooLarge => f.write_str("a package holds at most 65 535 files and 4 GiB"),
-        }
-    }
-}
-
-impl std::error::Error for ZipError {}
-
 /// Longest name of a file, in bytes. Chosen: some systems stop at 255 for the whole path.
 const LONGEST_NAME: usize = 200;
-/// 1 January 1980, the first day that a zip knows: no clock is read.
+/// 1 January 1980, the first day that a zip can name. No clock is read, so that the same entries give the same bytes.
 const DAY: u16 = 1 << 5 | 1;
 const MIDNIGHT: u16 = 0;
 /// Version 2.0 of the format: deflate and folders.
@@ -84,7 +71,7 @@ pub fn pack(entries: &[Entry]) -> Result<Vec<u8>, ZipError> {
         if !good_name(&entry.name) {
             return Err(ZipError::Name { name: entry.name.clone() });
         }
-        // Systems that do not tell capitals apart would put one over the other.
+        // Some systems do not distinguish capitals: one file would replace the other there.
         if entries[..i].iter().any(|other| other.name.eq_ignore_ascii_case(&entry.name)) {
             return Err(ZipError::Twice { name: entry.name.clone() });
         }
@@ -108,7 +95,7 @@ pub fn pack(entries: &[Entry]) -> Result<Vec<u8>, ZipError> {
         directory.extend(b"PK\x01\x02");
         directory.extend(VERSION.to_le_bytes());
         directory.extend(&facts);
-        // No remark, first disk, no attributes.
+        // No comment, first disk, no attributes.
         directory.extend([0; 10]);
         directory.extend(place.to_le_bytes());
         directory.extend(entry.name.bytes());
@@ -151,7 +138,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn published_crc_of_123456789() {
+    fn published_crc_of_the_usual_check_text() {
         // The check value that catalogues of CRCs give for this one (from memory).
         assert_eq!(crc32(b"123456789"), 0xcbf4_3926);
         assert_eq!(crc32(b""), 0);
