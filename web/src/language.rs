@@ -4,9 +4,9 @@
 //! marks a text that is looked up later, where it is shown. What the catalog lacks stays English. `web/language/*.po` holds the
 //! translations; tests see to it that they are complete and that nothing there has lost its English.
 
-use crate::units;
 use std::cell::Cell;
 use volute_lessons::said::Sentence;
+use volute_lessons::units::{Decimal, Style};
 
 /// A language of the page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -171,7 +171,7 @@ pub fn tn(one: &'static str, many: &'static str, n: usize, places: &[(&str, &str
         Some((one, many)) => [one, many],
         None => [one, many],
     }[usize::from(n != 1)];
-    let count = crate::units::number(n as f64, 0);
+    let count = number(n as f64, 0);
     let mut all = vec![("n", count.as_str())];
     all.extend(places);
     fill(text, &all)
@@ -202,6 +202,50 @@ fn fill(text: &str, places: &[(&str, &str)]) -> String {
     out
 }
 
+/// A number as the page writes it: true minus, thin space from 10 000, no minus on a rounded zero, the decimal mark of the
+/// page's language. What is not a number becomes a dash, so that a fault upstream can never print as one.
+pub fn number(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "–".into();
+    }
+    let digits = format!("{:.decimals$}", value.abs());
+    let negative = value < 0.0 && digits.bytes().any(|b| (b'1'..=b'9').contains(&b));
+    let (whole, rest) = digits.split_at(digits.find('.').unwrap_or(digits.len()));
+    let mut out = String::from(if negative { "−" } else { "" });
+    for (i, digit) in whole.chars().enumerate() {
+        if whole.len() > 4 && i > 0 && (whole.len() - i) % 3 == 0 {
+            out.push('\u{2009}');
+        }
+        out.push(digit);
+    }
+    if let Some(decimals) = rest.strip_prefix('.') {
+        out.push(decimal());
+        out.push_str(decimals);
+    }
+    out
+}
+
+/// As [`number`], with a plus sign above zero.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = number(value, decimals);
+    let positive = value > 0.0 && text.bytes().any(|b| (b'1'..=b'9').contains(&b));
+    if positive { format!("+{text}") } else { text }
+}
+
+/// A finite number as programs write it: digits, a point, an exponent. It is rounded exactly, natively by the standard library,
+/// on the page by the browser, whose tables need not be fetched.
+pub fn parse(text: &str) -> Option<f64> {
+    let plain = text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
+    if text.is_empty() || !plain {
+        return None;
+    }
+    #[cfg(target_arch = "wasm32")]
+    let value = wasm_bindgen::JsValue::from_str(text).unchecked_into_f64();
+    #[cfg(not(target_arch = "wasm32"))]
+    let value: f64 = text.parse().ok()?;
+    Some(value).filter(|value| value.is_finite())
+}
+
 /// A number that somebody has typed: with point or comma before the decimals, true minus or hyphen, and spaces between the
 /// thousands. Nothing if it is none; `1,234.5` is not guessed at.
 pub fn typed_number(text: &str) -> Option<f64> {
@@ -225,54 +269,23 @@ pub fn typed_number(text: &str) -> Option<f64> {
     let digits = plain.strip_prefix(['-', '+']).unwrap_or(&plain);
     // No exponent alone.
     let well_formed = digits.starts_with(|c: char| c.is_ascii_digit() || c == '.');
-    units::parse(&plain).filter(|_| well_formed)
+    parse(&plain).filter(|_| well_formed)
 }
 
-pub use in_browser::{begin, of_link};
+/// The language that a link asks for.
+pub fn of_link(fragment: &str) -> Option<Language> {
+    let parts = fragment.trim_start_matches('#').split('&');
+    parts.filter_map(|part| part.strip_prefix("lang=")).find_map(Language::of_code)
+}
 
-mod in_browser {
-    use super::{Language, speak, t};
-    use crate::browser;
-    use wasm_bindgen::JsCast;
-    use wasm_bindgen_futures::JsFuture;
+/// How lesson text prints numbers in the page's language.
+pub fn text_style(customary: bool) -> Style {
+    Style { decimal: decimal_sign(), customary, references: Style::ENGLISH.references.map(t) }
+}
 
-    /// The language that a link asks for.
-    pub fn of_link(fragment: &str) -> Option<Language> {
-        let parts = fragment.trim_start_matches('#').split('&');
-        parts.filter_map(|part| part.strip_prefix("lang=")).find_map(Language::of_code)
-    }
-
-    /// Fetches the catalog of a language, marks the page as speaking it, and calls back: with whether it does. English is there
-    /// at once.
-    pub fn begin(kept: Option<Language>, then: impl FnOnce(bool) + 'static) {
-        let wanted = Language::wanted(kept, of_link(&browser::fragment()), browser::languages());
-        if wanted == Language::English {
-            return then(true);
-        }
-        wasm_bindgen_futures::spawn_local(async move {
-            let speaks = fetch(wanted).await.is_some_and(speak);
-            if speaks {
-                browser::set_root_attribute("lang", Some(wanted.code()));
-                browser::set_title(t("Volute: a bench for vaned turbochargers"));
-            }
-            then(speaks);
-        });
-    }
-
-    /// The catalog's text. Nothing where network or host do not give it.
-    async fn fetch(language: Language) -> Option<String> {
-        let window = web_sys::window()?;
-        // The same version as everything else of this build.
-        let boot = window.document()?.get_element_by_id("boot")?.get_attribute("src")?;
-        let version = boot.split_once('?').map_or(String::new(), |(_, version)| format!("?{version}"));
-        let address = format!("language/{}.txt{version}", language.code());
-        let answer = JsFuture::from(window.fetch_with_str(&address)).await.ok()?;
-        let answer: web_sys::Response = answer.dyn_into().ok()?;
-        if !answer.ok() {
-            return None;
-        }
-        JsFuture::from(answer.text().ok()?).await.ok()?.as_string()
-    }
+/// The mark before the decimals, as the lessons crate names it.
+pub fn decimal_sign() -> Decimal {
+    if decimal() == ',' { Decimal::Comma } else { Decimal::Point }
 }
 
 #[cfg(test)]
@@ -322,8 +335,8 @@ mod tests {
         assert_eq!((tn(one, many, 1, &[]), tn(one, many, 0, &[])), ("1 X".into(), "0 Xe".into()));
         let unknown = "not in there";
         assert_eq!(t(unknown), unknown);
-        assert_eq!(crate::units::number(-1234.5, 1), "−1234,5");
-        assert_eq!(crate::units::number(12_345.25, 2), "12\u{2009}345,25");
+        assert_eq!(number(-1234.5, 1), "−1234,5");
+        assert_eq!(number(12_345.25, 2), "12\u{2009}345,25");
     }
 
     #[test]

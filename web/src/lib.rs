@@ -7,15 +7,19 @@
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod bench;
 pub mod browser;
+pub mod cover;
 pub mod describe;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod desk;
+pub mod fragment;
 pub mod glossary;
+pub mod holds;
 pub mod language;
 #[allow(missing_docs, reason = "the component macro makes a public field of every property")]
 pub mod lessons;
 pub mod lms;
 pub mod look;
+pub mod packed;
 pub mod page;
 pub mod pins;
 pub mod plots;
@@ -25,6 +29,7 @@ pub mod run;
 #[cfg(test)]
 mod sample;
 pub mod share;
+pub mod speech;
 pub mod start_points;
 pub mod state;
 pub mod store;

@@ -3,7 +3,9 @@
 //! Core speaks Pa, K, m3; a person reads kPa, °C, L, or psi, °F, in³. Every conversion is here, with how many digits
 //! the model deserves. Gauge and absolute are two quantities with two names: the unit never hides which one it is.
 
-use crate::language::{self, t};
+use crate::language::t;
+
+pub use crate::language::{number, parse, signed};
 
 /// Which family of units the page shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -225,50 +227,6 @@ impl Unit {
     fn join(&self, number: String) -> String {
         if self.symbol.is_empty() { number } else { format!("{number} {}", self.symbol) }
     }
-}
-
-/// A number as the page writes it: true minus, thin space from 10 000, no minus on a rounded zero, the decimal mark of the
-/// page's language. What is not a number becomes a dash, so that a fault upstream can never print as one.
-pub fn number(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return "–".into();
-    }
-    let digits = format!("{:.decimals$}", value.abs());
-    let negative = value < 0.0 && digits.bytes().any(|b| (b'1'..=b'9').contains(&b));
-    let (whole, rest) = digits.split_at(digits.find('.').unwrap_or(digits.len()));
-    let mut out = String::from(if negative { "−" } else { "" });
-    for (i, digit) in whole.chars().enumerate() {
-        if whole.len() > 4 && i > 0 && (whole.len() - i) % 3 == 0 {
-            out.push('\u{2009}');
-        }
-        out.push(digit);
-    }
-    if let Some(decimals) = rest.strip_prefix('.') {
-        out.push(language::decimal());
-        out.push_str(decimals);
-    }
-    out
-}
-
-/// As [`number`], with a plus sign above zero.
-pub fn signed(value: f64, decimals: usize) -> String {
-    let text = number(value, decimals);
-    let positive = value > 0.0 && text.bytes().any(|b| (b'1'..=b'9').contains(&b));
-    if positive { format!("+{text}") } else { text }
-}
-
-/// A finite number as programs write it: digits, a point, an exponent. It is rounded exactly, natively by the standard library,
-/// on the page by the browser, whose tables need not be fetched.
-pub fn parse(text: &str) -> Option<f64> {
-    let plain = text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
-    if text.is_empty() || !plain {
-        return None;
-    }
-    #[cfg(target_arch = "wasm32")]
-    let value = wasm_bindgen::JsValue::from_str(text).unchecked_into_f64();
-    #[cfg(not(target_arch = "wasm32"))]
-    let value: f64 = text.parse().ok()?;
-    Some(value).filter(|value| value.is_finite())
 }
 
 #[cfg(test)]

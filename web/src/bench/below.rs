@@ -15,7 +15,7 @@ use super::time::Time;
 use super::transitions::Bench;
 use super::what_if::WhatIfs;
 use crate::browser::{self, Turn};
-use crate::lessons::session::{Holds, Reach};
+use crate::holds::{Holds, Reach};
 use crate::plots::svg;
 use crate::run::Run;
 use crate::view::{self, Stages};

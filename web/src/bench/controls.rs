@@ -1,7 +1,8 @@
 //! The three settings that the learner holds: vane position, load, engine speed. Each is a slider and a number field on one value.
 
+use crate::cover::Cover;
+use crate::holds::{Holds, Reach};
 use crate::language::{decimal, t, tf, typed_number};
-use crate::lessons::session::{Cover, Holds, Reach};
 use crate::state::{self, BenchSettings, DIAL_VANE, Dial};
 use crate::sweeps::SweepPoint;
 use crate::units::{self, Quantity, UnitSystem, number};

@@ -1,8 +1,8 @@
 //! Where the fuel's power goes, as one bar cut into its parts and the same as a list that sums to 100 %.
 
 use super::slot::Scene;
+use crate::cover::TORQUE;
 use crate::language::{t, tf};
-use crate::lessons::session::TORQUE;
 use crate::units::{Quantity, number};
 use crate::view;
 use crate::words;

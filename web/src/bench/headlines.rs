@@ -1,7 +1,7 @@
 //! Five headline quantities, each a number over a rule.
 
+use crate::cover::{Cover, PUMPING};
 use crate::language::{msg, t, tf};
-use crate::lessons::session::{Cover, PUMPING};
 use crate::plots::scale::share;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};

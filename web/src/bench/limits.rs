@@ -1,8 +1,8 @@
 //! Limits and margins in one line; a safety callout where one is crossed.
 
+use crate::cover::Cover;
 use crate::describe;
 use crate::language::t;
-use crate::lessons::session::Cover;
 use crate::run::Run;
 use crate::units::UnitSystem;
 use crate::view;

@@ -2,10 +2,10 @@
 
 use super::limits::covers;
 use super::slot::Scene;
+use crate::cover::Cover;
 use crate::describe;
 use crate::glossary;
 use crate::language::t;
-use crate::lessons::session::Cover;
 use crate::units::UnitSystem;
 use crate::view;
 use crate::words;

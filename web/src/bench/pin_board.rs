@@ -1,9 +1,9 @@
 //! Pins, what changed since one, and the ledger: where the torque or the fuel went.
 
 use super::slot::Scene;
+use crate::cover::Cover;
 use crate::describe;
 use crate::language::{msg, t, tf};
-use crate::lessons::session::Cover;
 use crate::pins::Pins;
 use crate::readings;
 use crate::run::Run;

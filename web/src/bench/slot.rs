@@ -2,8 +2,8 @@
 
 use super::live_sweeps::{LiveSweeps, Sweep};
 use super::views::{Choice, PointScene, VIEWS, View};
+use crate::cover::Cover;
 use crate::language::t;
-use crate::lessons::session::Cover;
 use crate::pins::{Pin, Pins};
 use crate::plots::chart::{At, Chart};
 use crate::plots::cycle::Ghost;

@@ -1,8 +1,8 @@
 //! Values along the air path as a list: under the drawing on a phone, in its place when asked for as a table.
 
 use crate::browser;
+use crate::cover::{BALANCE, Cover, TORQUE};
 use crate::language::{msg, t, tf};
-use crate::lessons::session::{BALANCE, Cover, TORQUE};
 use crate::run::{self, Run};
 use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};

@@ -2,8 +2,9 @@
 
 use super::slot::Scene;
 use crate::browser;
+use crate::cover::Cover;
+use crate::holds::Reach;
 use crate::language::t;
-use crate::lessons::session::{Cover, Reach};
 use crate::plots::figure::Plot;
 use crate::plots::traces::{self, History, LoadStep, TRACES};
 use crate::refusals;

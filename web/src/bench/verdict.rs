@@ -1,8 +1,8 @@
 //! The verdict: a stamp and one or two sentences.
 
+use crate::cover::Cover;
 use crate::describe::{self, Stamp};
 use crate::language::t;
-use crate::lessons::session::Cover;
 use crate::refusals;
 use crate::run::{Run, Steps};
 use crate::units::UnitSystem;

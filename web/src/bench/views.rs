@@ -3,9 +3,9 @@
 //! To add a view, write its chart and its sentence in `plots` and add a row to [`VIEWS`]. The choice on the page, the link, the
 //! read-out by pointer and keys, the legend, the table and the files come with the row.
 
+use crate::cover::{BALANCE, Cover, PUMPING, TORQUE};
 use crate::describe;
 use crate::language::{msg, t};
-use crate::lessons::session::{BALANCE, Cover, PUMPING, TORQUE};
 use crate::plots::chart::{At, Chart};
 use crate::plots::cycle::{self, Ghost};
 use crate::plots::map_charts as maps;

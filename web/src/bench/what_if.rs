@@ -1,7 +1,7 @@
 //! What-ifs: air, engine and turbocharger changed in place, group by group.
 
+use crate::holds::{Holds, Reach};
 use crate::language::t;
-use crate::lessons::session::{Holds, Reach};
 use crate::refusals;
 use crate::state::BenchSettings;
 use crate::units::{self, UnitSystem, number};

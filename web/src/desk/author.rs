@@ -3,16 +3,16 @@
 //! The text stays in the browser. It is read a moment after the last key; the core then works in small stints, so that
 //! typing never waits for it.
 
-use super::paper::{Entry, Paper, paper};
+use super::office::Office;
+use super::printout::{Entry, Printout, paper};
 use super::sheets::key_entry;
 use super::shelf::{self, catalog};
-use super::{Office, labels, plain};
+use super::{labels, plain};
 use crate::browser;
-use crate::language::{self, t, tf};
+use crate::language::{self, t, text_style, tf};
 use crate::lessons::draft::{self, Text};
-use crate::lessons::hand;
 use crate::lessons::prose::{blocks, line};
-use crate::lessons::session::style;
+use crate::lessons::stints;
 use crate::units::UnitSystem;
 use crate::view;
 use leptos::ev;
@@ -46,7 +46,7 @@ struct Message {
 pub fn Author(office: Office) -> impl IntoView {
     let area = NodeRef::<html::Textarea>::new();
     let messages = RwSignal::new(Vec::<Message>::new());
-    let shown = RwSignal::new(None::<Arc<Paper>>);
+    let shown = RwSignal::new(None::<Arc<Printout>>);
     let (said, set_said) = signal(String::new());
     let (kept_back, set_kept_back) = signal(String::new());
     let (caret, set_caret) = signal(String::new());
@@ -250,14 +250,14 @@ fn work_out(
     units: UnitSystem,
     variant: u64,
     alive: impl Fn() -> bool + Clone + Send + Sync + 'static,
-    shown: RwSignal<Option<Arc<Paper>>>,
+    shown: RwSignal<Option<Arc<Printout>>>,
     messages: RwSignal<Vec<Message>>,
     said: WriteSignal<String>,
 ) {
     let own = lesson.clone();
-    hand::work_out(
+    stints::work_out(
         alive.clone(),
-        move |solver| paper(&own, Seed(variant), units, style(units == UnitSystem::Customary), solver),
+        move |solver| paper(&own, Seed(variant), units, text_style(units == UnitSystem::Customary), solver),
         move |result| match result {
             Ok(paper) => shown.set(Some(Arc::new(paper))),
             Err(e) => messages.update(|m| m.push(Message { place: None, says: format!("{e}.") })),
@@ -267,7 +267,7 @@ fn work_out(
     for seed in 1..=TRIED {
         let (own, last) = (lesson.clone(), seed == TRIED);
         let (lesson, text) = (lesson.clone(), text.clone());
-        hand::work_out(
+        stints::work_out(
             alive.clone(),
             move |solver| check_seed(&own, Seed(seed), solver),
             move |met| {
@@ -297,9 +297,9 @@ fn work_out(
 }
 
 /// The lesson as it is read, with everything that learners only meet by answering.
-fn preview(paper: &Paper) -> AnyView {
+fn preview(paper: &Printout) -> AnyView {
     let none = Callback::new(|_: String| {});
-    let plainly = style(false);
+    let plainly = text_style(false);
     view! {
         <h3 class="author-title">{line(&paper.title, &Env::EMPTY, plainly, none)}</h3>
         <p class="hint">{tf("course {course} · {minutes} min · variant {variant}", &[
@@ -314,7 +314,7 @@ fn one(entry: &Entry) -> AnyView {
     if !entry.sort.is_empty() || entry.fault.is_some() {
         return key_entry(entry);
     }
-    let text = blocks(&entry.text, &Env::EMPTY, style(false), none);
+    let text = blocks(&entry.text, &Env::EMPTY, text_style(false), none);
     match entry.kind {
         "prose" => view! { <div class="read">{text}</div> }.into_any(),
         "safety" => view! { <div class="read safety">{text}</div> }.into_any(),

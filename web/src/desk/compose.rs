@@ -1,12 +1,14 @@
 //! Puts an assignment together: lessons and checkpoints in their order, whose numbers, what is hidden, and the link.
 
+use super::labels::item_name;
+use super::office::Office;
 use super::shelf::catalog;
-use super::{Office, plain, qr};
+use super::{plain, qr};
 use crate::bench::views::VIEWS;
 use crate::browser;
-use crate::language::{self, msg, t, tf};
+use crate::language::{self, msg, t, text_style, tf};
 use crate::lessons::contents::course_heading;
-use crate::lessons::{hand, session};
+use crate::lessons::stints;
 use crate::lms::make;
 use crate::lms::memory::{self, Left};
 use crate::store::Record;
@@ -176,19 +178,6 @@ fn chosen(draft: RwSignal<Assignment>) -> AnyView {
         }
     });
     view! { <ol class="compose-chosen" id="chosen" tabindex="-1">{lines.collect_view()}</ol> }.into_any()
-}
-
-/// What an item of an assignment is called.
-pub fn item_name(item: &Item) -> String {
-    let Some(lesson) = catalog().lesson(&item.lesson) else { return item.to_string() };
-    let title = plain::title(lesson);
-    let Some(only) = &item.only else { return title };
-    let task = lesson.tasks().find(|task| task.id == *only).map(|task| &task.ask);
-    let ask = task.or_else(|| lesson.checkpoints().find(|c| c.id == *only).map(|c| &c.ask));
-    match ask {
-        Some(ask) => format!("{title}: {}", plain::label(&bare(ask))),
-        None => item.to_string(),
-    }
 }
 
 /// Everything but the lessons.
@@ -383,12 +372,12 @@ fn Packages(draft: RwSignal<Assignment>) -> impl IntoView {
         let first = if let Numbers::Same(seed) = given.numbers { seed.0 } else { 1 };
         let seeds: Vec<Seed> = (first..first.saturating_add(BANK)).map(Seed).collect();
         let page = browser::bench_address("").trim_end_matches('#').to_string();
-        hand::work_out(
+        stints::work_out(
             || true,
             move |solver| {
                 let lessons = given.lessons().into_iter().filter_map(|id| catalog().lesson(id));
                 let wording = Wording {
-                    style: session::style(false),
+                    style: text_style(false),
                     page: page.starts_with("https://").then_some(page.as_str()),
                     open: t("Open the bench with these numbers"),
                     answer_in: t("Answer in"),

@@ -3,6 +3,7 @@
 use super::plain;
 use super::shelf::catalog;
 use crate::language::{t, tf};
+use volute_lessons::assignment;
 use volute_lessons::lesson::{CheckpointKind, Choice, Item, Lesson, Prediction, Step};
 use volute_lessons::results::{bare, bare_line};
 
@@ -19,6 +20,19 @@ pub fn name(lesson: &str, item: &str) -> String {
     match ask {
         Some(ask) => format!("{}: {}", plain::title(found), plain::label(&bare(ask))),
         None => format!("{}: {item}", plain::title(found)),
+    }
+}
+
+/// What an item of an assignment is called.
+pub fn item_name(item: &assignment::Item) -> String {
+    let Some(lesson) = catalog().lesson(&item.lesson) else { return item.to_string() };
+    let title = plain::title(lesson);
+    let Some(only) = &item.only else { return title };
+    let task = lesson.tasks().find(|task| task.id == *only).map(|task| &task.ask);
+    let ask = task.or_else(|| lesson.checkpoints().find(|c| c.id == *only).map(|c| &c.ask));
+    match ask {
+        Some(ask) => format!("{title}: {}", plain::label(&bare(ask))),
+        None => item.to_string(),
     }
 }
 

@@ -4,42 +4,30 @@
 //! Everything happens in the browser; names and answers of a class stay on the device.
 
 pub mod author;
+pub mod class_results;
 pub mod compose;
-pub mod hand_in;
 pub mod labels;
-pub mod link;
-pub mod paper;
+pub mod office;
 pub mod plain;
+pub mod printout;
 pub mod qr;
-pub mod results;
 pub mod sheets;
 pub mod shelf;
+pub mod tab;
 
 use crate::browser;
 use crate::language::{self, t, tf};
 use crate::look::Look;
-use crate::store::{self, Store};
+use crate::speech;
+use crate::store;
 use crate::units::UnitSystem;
 use crate::view;
 use leptos::prelude::*;
 use leptos::reactive::computed::ScopedFuture;
-use link::Tab;
+use office::Office;
+use tab::Tab;
 use volute_lessons::assignment::Assignment;
-use volute_lessons::results::class::Class;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
-
-/// What the sheets of the desk share.
-#[derive(Clone, Copy)]
-pub struct Office {
-    /// Units as the bench shows them.
-    pub units: UnitSystem,
-    /// The assignment that is being put together; it may have no lessons yet.
-    pub draft: RwSignal<Assignment>,
-    /// Results that were read.
-    pub class: RwSignal<Class>,
-    /// What the device keeps.
-    pub store: StoredValue<Store, LocalStorage>,
-}
 
 /// Whether this page is that of the desk.
 pub fn is_here() -> bool {
@@ -50,7 +38,7 @@ pub fn is_here() -> bool {
 pub fn mount() {
     let kept = store::open(|_| {}).get::<Look>();
     let spoken = kept.as_ref().and_then(|look| look.language);
-    language::begin(spoken, move |speaks| {
+    speech::begin(spoken, move |speaks| {
         if language::spoken() != language::Language::English {
             browser::set_title(t("Volute: the instructor\u{2019}s desk"));
         }
@@ -125,7 +113,7 @@ fn InstructorDesk(units: UnitSystem, speaks: bool) -> impl IntoView {
         <main class="office" id="desk" aria-labelledby="desk-h" tabindex="-1">
             {view::part(move || match tab.get() {
                 Tab::Compose => view! { <compose::Composer office/> }.into_any(),
-                Tab::Results => view! { <results::Results office/> }.into_any(),
+                Tab::Results => view! { <class_results::Results office/> }.into_any(),
                 Tab::Print => view! { <sheets::Sheets office/> }.into_any(),
                 Tab::Author => view! { <author::Author office/> }.into_any(),
             })}

@@ -1,13 +1,13 @@
 //! Sheets for paper: job sheets for learners, answer keys and class plans for the instructor.
 
-use super::paper::{Axes, Entry, Paper, paper};
+use super::office::Office;
+use super::printout::{Axes, Entry, Printout, paper};
 use super::shelf::catalog;
-use super::{Office, labels, plain};
+use super::{labels, plain};
 use crate::browser;
-use crate::language::{t, tf};
-use crate::lessons::hand;
+use crate::language::{t, text_style, tf};
 use crate::lessons::prose::{blocks, line};
-use crate::lessons::session::style;
+use crate::lessons::stints;
 use crate::units::UnitSystem;
 use crate::view;
 use leptos::prelude::*;
@@ -41,7 +41,7 @@ pub fn Sheets(office: Office) -> impl IntoView {
     let chosen = RwSignal::new(first);
     let variant = RwSignal::new(variant);
     let wants = [true, false, false].map(RwSignal::new);
-    let papers = RwSignal::new(Vec::<Arc<Paper>>::new());
+    let papers = RwSignal::new(Vec::<Arc<Printout>>::new());
     let (said, set_said) = signal(String::new());
     // An answer to an earlier choice is dropped.
     let ticket = StoredValue::new(0_u32);
@@ -54,9 +54,9 @@ pub fn Sheets(office: Office) -> impl IntoView {
         let lessons = all.iter().filter(|lesson| ids.contains(&lesson.id));
         for lesson in lessons {
             let units = office.units;
-            hand::work_out(
+            stints::work_out(
                 move || ticket.try_get_value() == Some(mine),
-                move |solver| paper(lesson, Seed(variant), units, style(units == UnitSystem::Customary), solver),
+                move |solver| paper(lesson, Seed(variant), units, text_style(units == UnitSystem::Customary), solver),
                 move |result| match result {
                     Ok(paper) => {
                         papers.update(|papers| papers.push(Arc::new(paper)));
@@ -117,7 +117,7 @@ pub fn Sheets(office: Office) -> impl IntoView {
 }
 
 /// One kind of sheet where it is wanted; a paper that comes later leaves those that are there as they are.
-fn each(wanted: RwSignal<bool>, papers: RwSignal<Vec<Arc<Paper>>>, sheet: fn(&Paper) -> AnyView) -> AnyView {
+fn each(wanted: RwSignal<bool>, papers: RwSignal<Vec<Arc<Printout>>>, sheet: fn(&Printout) -> AnyView) -> AnyView {
     let all =
         move || view! { <For each=move || papers.get() key=|p| (p.id.clone(), p.variant) let(p)>{sheet(&p)}</For> };
     view! { {view::part(move || wanted.get().then(all))} }.into_any()
@@ -129,15 +129,15 @@ fn fit() {
 }
 
 fn say(prose: &[Prose]) -> AnyView {
-    blocks(prose, &Env::EMPTY, style(false), Callback::new(|_| {}))
+    blocks(prose, &Env::EMPTY, text_style(false), Callback::new(|_| {}))
 }
 
 fn say_line(inlines: &[Inline]) -> AnyView {
-    line(inlines, &Env::EMPTY, style(false), Callback::new(|_| {}))
+    line(inlines, &Env::EMPTY, text_style(false), Callback::new(|_| {}))
 }
 
 /// A page for a learner.
-fn job(paper: &Paper) -> AnyView {
+fn job(paper: &Printout) -> AnyView {
     let of = |kind: &str| paper.entries.iter().filter(|e| e.kind == kind).collect::<Vec<_>>();
     let safety = of("safety").into_iter().map(|e| view! { <div class="paper-safety">{say(&e.text)}</div> });
     let guesses = of("predict").into_iter().map(|e| {
@@ -178,7 +178,7 @@ fn job(paper: &Paper) -> AnyView {
     .into_any()
 }
 
-fn head_line(paper: &Paper, what: &str) -> AnyView {
+fn head_line(paper: &Printout, what: &str) -> AnyView {
     let place = tf(
         "{what} · course {course} · {minutes} min · variant {variant}",
         &[
@@ -191,7 +191,7 @@ fn head_line(paper: &Paper, what: &str) -> AnyView {
     view! { <div class="paper-head"><h2>{say_line(&paper.title)}</h2><p>{place}</p></div> }.into_any()
 }
 
-fn settings(paper: &Paper) -> AnyView {
+fn settings(paper: &Printout) -> AnyView {
     let rows = paper.settings.iter().map(|(name, value)| {
         view! { <tr><th scope="row">{name.clone()}</th><td>{value.clone()}</td></tr> }
     });
@@ -312,7 +312,7 @@ fn formulas() -> AnyView {
 }
 
 /// The answers, for the instructor.
-fn key(paper: &Paper) -> AnyView {
+fn key(paper: &Printout) -> AnyView {
     let entries = paper.entries.iter().filter(|e| !e.sort.is_empty()).map(key_entry);
     view! {
         <section class="paper paper-key" data-lesson=paper.id.clone() aria-label=tf("Answer key: {id}", &[("id", &paper.id)])>
@@ -353,7 +353,7 @@ pub fn key_entry(entry: &Entry) -> AnyView {
 }
 
 /// The class, for the instructor.
-fn plan(paper: &Paper) -> AnyView {
+fn plan(paper: &Printout) -> AnyView {
     let Some(notes) = &paper.teacher else {
         return view! { <section class="paper paper-plan">{head_line(paper, t("Class plan"))}<p>{t("This lesson has no plan.")}</p></section> }.into_any();
     };

@@ -1,9 +1,9 @@
 //! What the blocks of a lesson have in common: their numbers, hints, explanations, and what is spoken.
 
-use super::desk::Desk;
-use super::hand;
 use super::prose::{self, blocks};
 use super::session::Session;
+use super::stints;
+use super::study::Study;
 use crate::language::{self, t, tf};
 use crate::units::number;
 use crate::view;
@@ -21,7 +21,7 @@ pub type Drawn<T> = RwSignal<Option<Result<Arc<T>, String>>>;
 /// Has the numbers of a block worked out; whoever reads the signal sees them when they are there.
 pub fn draw<T: Send + Sync + 'static>(job: impl FnMut(&mut dyn Solve) -> Result<T, WorkError> + 'static) -> Drawn<T> {
     let drawn = RwSignal::new(None);
-    hand::work_out(
+    stints::work_out(
         move || drawn.try_get_untracked().is_some(),
         job,
         move |result: Result<T, WorkError>| {
@@ -43,7 +43,7 @@ pub fn waiting<T>(drawn: &Option<Result<Arc<T>, String>>) -> AnyView {
     }
 }
 
-impl Desk {
+impl Study {
     /// Prose with the states that an expression sees.
     pub fn prose_in(&self, prose: &[Prose], env: &Env) -> AnyView {
         let said = blocks(prose, env, self.style(), self.opens());
@@ -78,25 +78,25 @@ impl Desk {
 
     /// Opens the lesson that a link in the prose leads to.
     pub fn opens(&self) -> Callback<String> {
-        let desk = *self;
-        Callback::new(move |id| desk.open(id, super::desk::Want::Resume, true))
+        let study = *self;
+        Callback::new(move |id| study.open(id, super::study::Want::Resume, true))
     }
 }
 
 /// Hints of a task or checkpoint: those that were taken, and the button for the next one with its price.
 pub fn hints(
-    desk: Desk,
+    study: Study,
     id: &'static str,
     all: &'static [Vec<Prose>],
     over: Signal<bool>,
     worked: impl Fn() -> Option<Arc<Worked>> + Send + Sync + 'static,
 ) -> AnyView {
-    let taken = view::memo(move || desk.progress.with(|p| p.hints(id)).min(all.len()));
+    let taken = view::memo(move || study.progress.with(|p| p.hints(id)).min(all.len()));
     let worked = StoredValue::new(Box::new(worked) as Box<dyn Fn() -> Option<Arc<Worked>> + Send + Sync>);
     let shown = move || {
         let worked = worked.with_value(|w| w());
         worked.map(|worked| {
-            let hint = |i: usize| view! { <li>{desk.prose_in(&all[i], &worked.env())}</li> };
+            let hint = |i: usize| view! { <li>{study.prose_in(&all[i], &worked.env())}</li> };
             view! { <ol class="ask-hints" data-hints="">{(0..taken.get()).map(hint).collect_view()}</ol> }
         })
     };
@@ -107,16 +107,16 @@ pub fn hints(
     };
     view! {
         {view::part(move || (taken.get() > 0).then(shown))}
-        {view::part(move || (!over.get() && desk.may_hint() && taken.get() < all.len()).then(|| view! {
-            <p class="row2"><button type="button" class="link" data-hint=id on:click=move |_| desk.progress.update(|p| { p.take_hint(id, all.len()); })>{next()}</button></p>
+        {view::part(move || (!over.get() && study.may_hint() && taken.get() < all.len()).then(|| view! {
+            <p class="row2"><button type="button" class="link" data-hint=id on:click=move |_| study.progress.update(|p| { p.take_hint(id, all.len()); })>{next()}</button></p>
         }))}
     }
     .into_any()
 }
 
 /// Explanations, one after the other.
-pub fn because(desk: Desk, all: &[&[Prose]], env: &Env) -> AnyView {
-    all.iter().map(|prose| desk.prose_in(prose, env)).collect_view().into_any()
+pub fn because(study: Study, all: &[&[Prose]], env: &Env) -> AnyView {
+    all.iter().map(|prose| study.prose_in(prose, env)).collect_view().into_any()
 }
 
 /// A number of points in per cent.

@@ -1,10 +1,10 @@
 //! A question that is marked: two tries, an explanation for each, the worked answer, and new numbers after that.
 
 use super::block::{Drawn, because, hints, percent, waiting};
-use super::desk::Desk;
-use super::hand;
 use super::input::{Input, Kind};
 use super::session::Session;
+use super::stints;
+use super::study::Study;
 use crate::browser;
 use crate::language::{say, t, tf};
 use crate::view;
@@ -18,17 +18,17 @@ use volute_lessons::sketch::{SketchMark, Way};
 
 /// The question.
 #[component]
-pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpoint) -> impl IntoView {
+pub fn CheckpointView(study: Study, session: Session, checkpoint: &'static Checkpoint) -> impl IntoView {
     let lesson = session.lesson;
     let id = checkpoint.id.as_str();
     let kind = Kind::of_checkpoint(&checkpoint.kind);
     let words = matches!(checkpoint.kind, CheckpointKind::Words(_));
-    let tries = view::memo(move || desk.progress.with(|p| p.tries(id)));
+    let tries = view::memo(move || study.progress.with(|p| p.tries(id)));
     let draw_number = view::memo(move || tries.get().draw);
     let over = view::memo(move || tries.get().over);
     // The last answer of this draw: what is said of it is worked out anew, so that it is there after a reload as well.
     let last = view::memo(move || {
-        desk.progress.with(|p| {
+        study.progress.with(|p| {
             let draw = p.tries(id).draw;
             p.attempts(id).last().filter(|a| a.draw == draw && p.tries(id).used > 0).and_then(|a| a.answer.clone())
         })
@@ -40,7 +40,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             let number = draw_number.get();
             let worked = worked.clone();
             drawn.set(None);
-            hand::work_out(
+            stints::work_out(
                 move || draw_number.try_get_untracked() == Some(number),
                 move |solver| checkpoint.work_out(lesson, &worked, number, solver),
                 move |result| drawn.set(Some(result.map(Arc::new).map_err(|e| e.to_string()))),
@@ -58,7 +58,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             let Some(Ok(asked)) = d else { return Ok(()) };
             let answer = input.answer(kind)?;
             let mark = asked.mark(&answer).map_err(|e| say(&e.sentence()))?;
-            desk.progress.update(|p| {
+            study.progress.update(|p| {
                 p.answered(id, answer, &mark);
             });
             Ok(())
@@ -72,7 +72,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
     let again = move |_| {
         set_asks_back.set(String::new());
         input.clear();
-        desk.progress.update(|p| {
+        study.progress.update(|p| {
             p.draw_again(id);
         });
         browser::after(0, move || browser::focus(&format!("{id}-ask")));
@@ -80,7 +80,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
     let set_bench = move |_| {
         drawn.with_untracked(|d| {
             if let Some(Ok(asked)) = d {
-                desk.set_bench(asked.bench())
+                study.set_bench(asked.bench())
             }
         })
     };
@@ -90,20 +90,20 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
         drawn.with_untracked(|d| match d {
             Some(Ok(asked)) => {
                 let worked = Arc::new(asked.worked.clone());
-                input.fields(desk, id, kind, &worked, &asked.key, over.into(), over.into())
+                input.fields(study, id, kind, &worked, &asked.key, over.into(), over.into())
             }
             other => waiting(other),
         })
     };
     let ask = move || {
         drawn.with(|d| {
-            d.as_ref().and_then(|d| d.as_ref().ok()).map(|asked| desk.prose_in(&checkpoint.ask, &asked.env()))
+            d.as_ref().and_then(|d| d.as_ref().ok()).map(|asked| study.prose_in(&checkpoint.ask, &asked.env()))
         })
     };
     let tolerance = move || {
         drawn.with(|d| {
             let asked = d.as_ref()?.as_ref().ok()?;
-            let tolerance = asked.tolerance_in_print(desk.style())?;
+            let tolerance = asked.tolerance_in_print(study.style())?;
             Some(view! { <p class="hint">{tf("{tolerance} is right. Comma or point both count.", &[("tolerance", &tolerance)])}</p> })
         })
     };
@@ -116,9 +116,9 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             Some(view! {
                 <div data-said=id data-misconception=mark.misconception.map(|i| i.to_string()).unwrap_or_default()>
                     <p><b>{verdict(&mark, words)}</b>" "{details(asked, &mark).join(" ")}</p>
-                    {because(desk, &mark.because, &asked.env())}
+                    {because(study, &mark.because, &asked.env())}
                     {show.map(|bench| view! {
-                        <p class="row2"><button type="button" data-show=id on:click=move |_| desk.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
+                        <p class="row2"><button type="button" data-show=id on:click=move |_| study.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
                     })}
                 </div>
             })
@@ -148,7 +148,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
     };
     let worked_answer = move || {
         over.get().then(|| drawn.get()).flatten().and_then(Result::ok).filter(|_| !checkpoint.worked.is_empty()).map(|asked| {
-            view! { <div class="ask-worked" data-worked=id><h4>{t("Worked answer")}</h4>{desk.prose_in(&checkpoint.worked, &asked.env())}</div> }
+            view! { <div class="ask-worked" data-worked=id><h4>{t("Worked answer")}</h4>{study.prose_in(&checkpoint.worked, &asked.env())}</div> }
         })
     };
     let score = move || {
@@ -170,7 +170,7 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
     view! {
         <form class="ask" novalidate data-checkpoint=id data-ready=view::text(move || ready.get().to_string())
             data-over=view::text(move || over.get().to_string())
-            data-right=view::text(move || desk.progress.with(|p| p.attempts(id).last().is_some_and(|a| a.right)).to_string()) on:submit=check>
+            data-right=view::text(move || study.progress.with(|p| p.attempts(id).last().is_some_and(|a| a.right)).to_string()) on:submit=check>
             <h3 id=format!("{id}-ask") tabindex="-1">{if words { t("In your own words") } else { t("Checkpoint") }}</h3>
             {view::part(ask)}
             {view::part(fields)}
@@ -178,11 +178,11 @@ pub fn CheckpointView(desk: Desk, session: Session, checkpoint: &'static Checkpo
             <p class="row2">
                 {view::part(move || (!over.get() && ready.get()).then(|| view! { <button type="submit" class="strong" data-check=id>{if words { t("Keep and compare") } else { t("Check") }}</button> }))}
                 {checkpoint.bench.is_some().then(|| view! { <button type="button" data-set=id on:click=set_bench>{t("Set the bench")}</button> })}
-                {view::part(move || (over.get() && new_numbers && desk.may_go_again(tries.get().draw)).then(|| view! {
+                {view::part(move || (over.get() && new_numbers && study.may_go_again(tries.get().draw)).then(|| view! {
                     <button type="button" data-again=id on:click=again>{t("Again, with new numbers")}</button>
                 }))}
             </p>
-            {hints(desk, id, &checkpoint.hints, over.into(), worked)}
+            {hints(study, id, &checkpoint.hints, over.into(), worked)}
             <p class="sr" role="status">{view::text(spoken)}</p>
             <div class="ask-feedback" tabindex="-1" id=format!("{id}-said")>
                 {view::part(move || Some(asks_back.get()).filter(|b| !b.is_empty()).map(|b| view! { <p class="caution" data-asks-back="">{b}</p> }))}

@@ -1,9 +1,9 @@
 //! The list of lessons: courses, minutes, what each needs, how far the learner is; and what takes progress elsewhere.
 
-use super::desk::{Desk, Want};
-use super::keep::{self, KeptState};
-use super::open;
+use super::elsewhere::Elsewhere;
+use super::record::KeptState;
 use super::session::Source;
+use super::study::{Study, Want};
 use crate::browser;
 use crate::language::{self, t, tf, tn};
 use crate::view;
@@ -24,10 +24,10 @@ pub fn course_heading(course: &str) -> String {
 
 /// The list.
 #[component]
-pub fn Contents(desk: Desk) -> impl IntoView {
+pub fn Contents(study: Study) -> impl IntoView {
     // Counts up when what is kept has changed.
     let version = RwSignal::new(0_u32);
-    let assignment = desk.assignment;
+    let assignment = study.assignment;
     let sheet = move |list: Arc<Index>| {
         version.track();
         if let Some(assignment) = assignment.get() {
@@ -45,7 +45,7 @@ pub fn Contents(desk: Desk) -> impl IntoView {
                         {tf("This page has no lesson {ids}, which the assignment asks for. The rest can be done; tell your instructor.", &[("ids", &missing.join(", "))])}
                     </p>
                 })}
-                <ol class="contents">{asked.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol>
+                <ol class="contents">{asked.into_iter().map(|e| item(study, &list, e, version)).collect_view()}</ol>
             }
             .into_any();
         }
@@ -62,14 +62,14 @@ pub fn Contents(desk: Desk) -> impl IntoView {
                 <section class="contents-course" aria-labelledby=format!("course-{course}")>
                     <h3 id=format!("course-{course}")>{course_heading(course)}</h3>
                     <p class="hint">{tn("one lesson, {minutes} minutes", "{n} lessons, {minutes} minutes", own.len(), &[("minutes", &minutes.to_string())])}</p>
-                    <ol class="contents">{own.into_iter().map(|e| item(desk, &list, e, version)).collect_view()}</ol>
+                    <ol class="contents">{own.into_iter().map(|e| item(study, &list, e, version)).collect_view()}</ol>
                 </section>
             }
         };
         courses.iter().map(of_course).collect_view().into_any()
     };
     let close = move |_| {
-        desk.close();
+        study.close();
         browser::focus("lessons");
     };
     view! {
@@ -89,22 +89,22 @@ pub fn Contents(desk: Desk) -> impl IntoView {
                 <p class="hint">{t("Points are counted in this browser: practice credit, not an examination.")}</p>
             }.into_any(),
         })}
-        {view::part(move || match desk.list.get() {
+        {view::part(move || match study.list.get() {
             None => view! { <p class="read" role="status">{t("The list of lessons is being fetched…")}</p> }.into_any(),
             Some(Ok(list)) => sheet(list),
             Some(Err(says)) => view! {
                 <p class="read" role="alert">{says}</p>
-                <p class="row2"><button type="button" id="fetch-list" on:click=move |_| desk.fetch_list(|_| {})>{t("Try again")}</button></p>
+                <p class="row2"><button type="button" id="fetch-list" on:click=move |_| study.fetch_list(|_| {})>{t("Try again")}</button></p>
             }.into_any(),
         })}
-        <Elsewhere desk version/>
+        <Elsewhere study version/>
     }
 }
 
-fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyView {
+fn item(study: Study, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyView {
     let speaks = language::spoken().code();
-    let own = desk.own();
-    let state = desk.state(&entry.id, &own);
+    let own = study.own();
+    let state = study.state(&entry.id, &own);
     let (word, mark, hook) = match state {
         None => (t("Open"), String::new(), "new"),
         Some(KeptState::Begun) => (t("Continue"), t("begun").to_string(), "begun"),
@@ -116,7 +116,7 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
         .needs
         .iter()
         .filter_map(|id| list.lesson(id))
-        .map(|need| (need, desk.state(&need.id, &own).is_some()))
+        .map(|need| (need, study.state(&need.id, &own).is_some()))
         .map(|(need, begun)| {
             (need.id.clone(), need.language(speaks).to_string(), need.title(speaks).to_string(), begun)
         })
@@ -124,13 +124,13 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
     let title = entry.title(speaks).to_string();
     let open = |want: Want| {
         let id = entry.id.clone();
-        move |_| desk.open(id.clone(), want, true)
+        move |_| study.open(id.clone(), want, true)
     };
     let reset = {
         let id = entry.id.clone();
         move |_| {
-            desk.forget(&id, &desk.own());
-            desk.forget(&id, &Source::Practice);
+            study.forget(&id, &study.own());
+            study.forget(&id, &Source::Practice);
             version.update(|v| *v += 1);
             browser::after(0, || browser::focus("lesson"));
         }
@@ -150,7 +150,7 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
                 {(!needs.is_empty()).then(|| view! { " · " {t("needs")} ": " })}
                 {needs.into_iter().enumerate().map(|(i, (id, language, title, begun))| view! {
                     {(i > 0).then_some(", ")}
-                    <button type="button" class="link" lang=language on:click=move |_| desk.open(id.clone(), Want::Resume, true)>{title}</button>
+                    <button type="button" class="link" lang=language on:click=move |_| study.open(id.clone(), Want::Resume, true)>{title}</button>
                     {begun.then_some(" ✓")}
                 }).collect_view()}
             </p>
@@ -158,7 +158,7 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
                 <button type="button" class="strong" id=open_id aria-labelledby=open_name data-open=entry.id.clone() on:click=open(Want::Resume)>{word}</button>
                 {state.is_some().then(|| view! {
                     <button type="button" class="link" id=practise_id aria-labelledby=practise_name data-practise=entry.id.clone() on:click=open(Want::Practice)>{t("practise with new numbers")}</button>
-                    {desk.may_begin_anew().then(|| view! {
+                    {study.may_begin_anew().then(|| view! {
                         <button type="button" class="link" id=reset_id aria-labelledby=reset_name data-reset=entry.id.clone() on:click=reset>{t("forget my result")}</button>
                     })}
                 })}
@@ -166,60 +166,4 @@ fn item(desk: Desk, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyVi
         </li>
     }
     .into_any()
-}
-
-/// Progress as a file, and back.
-#[component]
-fn Elsewhere(desk: Desk, version: RwSignal<u32>) -> impl IntoView {
-    let (said, set_said) = signal(String::new());
-    let known = move || {
-        let list = desk.list.get_untracked().and_then(Result::ok);
-        list.map(|list| list.lessons.iter().map(|e| e.id.clone()).collect::<Vec<_>>()).unwrap_or_default()
-    };
-    let missing = || t("Part of the page could not be fetched.").to_string();
-    let export = move |_| {
-        leptos::task::spawn_local(async move {
-            let done = match open::progress_file(desk, known()).await {
-                Ok(Some((file, count))) => {
-                    browser::save_text("volute-progress.txt", "text/plain", &file).map(|()| count)
-                }
-                Ok(None) => {
-                    set_said.set(t("There is nothing to save yet: no lesson was begun on this device.").into());
-                    return;
-                }
-                Err(_) => Err(missing()),
-            };
-            set_said.set(match done {
-                Ok(count) => tn("One lesson is in the file.", "{n} lessons are in the file.", count, &[]),
-                Err(e) => tf("This could not be saved: {reason}.", &[("reason", e.trim_end_matches('.'))]),
-            });
-        });
-    };
-    let take = move |text: String| {
-        leptos::task::spawn_local(async move {
-            let says = open::take_progress(desk, known(), text).await;
-            set_said.set(says.unwrap_or_else(|_| missing()));
-            version.update(|v| *v += 1);
-        });
-    };
-    let picked = move |event: leptos::ev::Event| {
-        browser::read_file(&event, keep::LARGEST_FILE, move |text| match text {
-            Ok(text) => take(text),
-            Err(browser::FileFault::TooLarge(bytes)) => set_said.set(keep::FileError::TooLarge { bytes }.says()),
-            Err(browser::FileFault::Unreadable) => {
-                set_said.set(t("The browser could not read this file as text.").into())
-            }
-        });
-    };
-    view! {
-        <details class="contents-elsewhere">
-            <summary>{t("My progress on another device")}</summary>
-            <div class="inner">
-                <p>{t("What you do is kept in this browser only. Save it as a file to go on elsewhere, or to be safe.")}</p>
-                <p class="row2"><button type="button" id="save-progress" on:click=export>{t("Save my progress")}</button></p>
-                <label>{t("Take over a saved file")}" "<input type="file" id="take-progress" accept=".txt,text/plain" on:change=picked/></label>
-                <p role="status" class="said" id="progress-said">{said}</p>
-            </div>
-        </details>
-    }
 }

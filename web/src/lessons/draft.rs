@@ -3,12 +3,8 @@
 //! The instructor's desk keeps the text on the device; the bench finds it there under an id that no lesson can have, and draws
 //! new numbers each time. A text that is missing, too long or no lesson gives a sentence.
 
-use super::desk::{Desk, Want};
-use super::reader;
-use super::session::{Session, Source};
 use crate::language::{t, tf};
 use crate::store::{self, Record, Trouble};
-use leptos::prelude::*;
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use volute_lessons::lesson::Lesson;
@@ -71,21 +67,6 @@ fn read_text(text: String) -> Result<&'static Lesson, String> {
     let lesson: &'static Lesson = Box::leak(Box::new(lesson));
     LAST.set(Some((text, lesson)));
     Ok(lesson)
-}
-
-/// A lesson's view, under a line that says so where it is a draft.
-pub(super) fn show(desk: Desk, session: Session) -> AnyView {
-    let draft = session.source == Source::Draft;
-    view! {
-        {draft.then(|| view! {
-            <p class="crumb lesson-practice" id="draft">
-                <span role="status">{t("Draft: nothing of this is kept.")}</span>" "
-                <button type="button" class="link" id="draft-again" on:click=move |_| desk.open(ID.into(), Want::Draft, true)>{t("read it again, with new numbers")}</button>
-            </p>
-        })}
-        {reader::open_lesson(desk, session)}
-    }
-    .into_any()
 }
 
 #[cfg(test)]

@@ -1,20 +1,16 @@
 //! How a question is answered: one field for each kind, for predictions and checkpoints alike.
 
-use super::desk::Desk;
+use super::curve_names::{axis_along, decimals, quantity_name, short_name, side, symbol};
 use super::order::OrderList;
-use super::reveal::symbol;
-use super::session::{decimal, style};
-use super::sketch::{Axis, Heights, Known, Sketch};
-use crate::language::{t, t_any, tf};
+use super::sketch_pad::{Axis, Heights, Known, Sketch};
+use super::study::Study;
+use crate::language::{decimal_sign, t, text_style, tf};
 use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_lessons::lesson::{
-    CheckpointKind, Choice, CurveKind, CurveRef, Direction, OrderQuestion, Prediction, SketchQuestion, Swept,
-};
+use volute_lessons::lesson::{CheckpointKind, Choice, CurveRef, Direction, OrderQuestion, Prediction, SketchQuestion};
 use volute_lessons::mark::{Answer, Key, Typed};
 use volute_lessons::number;
-use volute_lessons::paths;
 use volute_lessons::sketch;
 use volute_lessons::text;
 use volute_lessons::units::{self, Measure, Style};
@@ -126,7 +122,7 @@ impl Input {
             },
             Kind::Number(_) => {
                 let text = with_unit(&self.text.get_untracked(), &self.unit.get_untracked());
-                Ok(Answer::Number(Typed { text, decimal: decimal() }))
+                Ok(Answer::Number(Typed { text, decimal: decimal_sign() }))
             }
             Kind::Words(_) => Ok(Answer::Words(self.text.get_untracked())),
         }
@@ -136,7 +132,7 @@ impl Input {
     #[allow(clippy::too_many_arguments, reason = "each is another thing of the question")]
     pub fn fields(
         self,
-        desk: Desk,
+        study: Study,
         id: &str,
         kind: Kind,
         worked: &Arc<Worked>,
@@ -145,9 +141,9 @@ impl Input {
         told: Signal<bool>,
     ) -> AnyView {
         match kind {
-            Kind::Choice(options) => self.options(desk, id, options, worked, locked, false),
-            Kind::Choices(options) => self.options(desk, id, options, worked, locked, true),
-            Kind::Order(question) => self.order(desk, id, question, worked, key, locked, told),
+            Kind::Choice(options) => self.options(study, id, options, worked, locked, false),
+            Kind::Choices(options) => self.options(study, id, options, worked, locked, true),
+            Kind::Order(question) => self.order(study, id, question, worked, key, locked, told),
             Kind::Sketch(question) => self.sketch(id, question, worked, key, locked, told),
             Kind::Number(measure) => self.number(id, measure, locked),
             Kind::Words(at_least) => self.words(id, at_least, locked),
@@ -156,7 +152,7 @@ impl Input {
 
     fn options(
         self,
-        desk: Desk,
+        study: Study,
         id: &str,
         options: &'static [Choice],
         worked: &Arc<Worked>,
@@ -187,7 +183,7 @@ impl Input {
                 <label class="opt" class:mine=view::flag(move || locked.get() && is_on(i)) data-option=i.to_string()>
                     <input type=if several { "checkbox" } else { "radio" } name=name value=i.to_string() disabled=locked
                         prop:checked=view::flag(move || is_on(i)) on:change=move |e| turn(i, event_target_checked(&e))/>
-                    <span>{view::part(move || desk.line(&option.text, &worked.env()))}</span>
+                    <span>{view::part(move || study.line(&option.text, &worked.env()))}</span>
                 </label>
             }
         };
@@ -201,7 +197,7 @@ impl Input {
     #[allow(clippy::too_many_arguments, reason = "each is another thing of the question")]
     fn order(
         self,
-        desk: Desk,
+        study: Study,
         id: &str,
         question: &'static OrderQuestion,
         worked: &Arc<Worked>,
@@ -215,12 +211,12 @@ impl Input {
         }
         let (for_text, for_plain, for_right) = (worked.clone(), worked.clone(), worked.clone());
         let text = Callback::new(move |i: usize| match question.items.get(i) {
-            Some(item) => desk.line(&item.text, &for_text.env()),
+            Some(item) => study.line(&item.text, &for_text.env()),
             None => ().into_any(),
         });
         let plain = Callback::new(move |i: usize| {
             let item = question.items.get(i);
-            item.and_then(|item| text::plain_inline(&item.text, &for_plain.env(), desk.style()).ok())
+            item.and_then(|item| text::plain_inline(&item.text, &for_plain.env(), study.style()).ok())
                 .unwrap_or_default()
         });
         let (first, last) = match question.order {
@@ -234,7 +230,7 @@ impl Input {
             {view::part(move || told.get().then(|| view! {
                 <p class="hint">{t("The right order:")}</p>
                 <ol class="list">{right.get_value().into_iter().filter_map(|i| question.items.get(i)).map(|item| view! {
-                    <li>{desk.line(&item.text, &for_right.env())}</li>
+                    <li>{study.line(&item.text, &for_right.env())}</li>
                 }).collect_view()}</ol>
             }))}
         }
@@ -278,7 +274,7 @@ impl Input {
                 <input class="num" type="text" id=field inputmode="decimal" autocomplete="off" maxlength="60" disabled=locked
                     prop:value=text on:input=move |e| text.set(event_target_value(&e)) aria-describedby=format!("{id}-said")/>
                 <select aria-label=t("Unit of your answer") disabled=locked prop:value=unit on:change=move |e| unit.set(event_target_value(&e))>
-                    {unit_choices(measure, style(false)).into_iter().map(|(value, shown)| view! { <option value=value>{shown}</option> }).collect_view()}
+                    {unit_choices(measure, text_style(false)).into_iter().map(|(value, shown)| view! { <option value=value>{shown}</option> }).collect_view()}
                 </select>
             </div>
         }
@@ -303,7 +299,7 @@ impl Input {
 
 /// The typed text with the chosen unit, unless a unit was typed as well.
 fn with_unit(typed: &str, chosen: &str) -> String {
-    let unit_typed = number::read(typed, decimal(), None).is_ok_and(|written| written.measure.is_some());
+    let unit_typed = number::read(typed, decimal_sign(), None).is_ok_and(|written| written.measure.is_some());
     if chosen.is_empty() || unit_typed || typed.trim().is_empty() {
         typed.trim().into()
     } else {
@@ -326,66 +322,4 @@ fn unit_choices(asked: Measure, style: Style) -> Vec<(String, String)> {
         }
     }
     out
-}
-
-/// Digits after the point with which an axis of this length is read.
-pub fn decimals(span: f64) -> usize {
-    let span = span.abs();
-    if span >= 60.0 {
-        0
-    } else if span >= 6.0 {
-        1
-    } else {
-        2
-    }
-}
-
-/// What a curve shows, for its axis.
-pub fn quantity_name(of: &CurveRef) -> String {
-    let about = match of.kind {
-        CurveKind::Sweep => paths::quantity(of.quantity).map(|q| q.about),
-        CurveKind::Run => paths::run_quantity(of.quantity).map(|q| q.about),
-    };
-    about.map_or_else(|| of.quantity.into(), t_any)
-}
-
-/// The same, short enough to stand at the end of a line.
-pub fn short_name(of: &CurveRef) -> String {
-    t_any(&of.quantity.replace('_', " "))
-}
-
-/// On which side of the engine a quantity is: cool, warm or neither.
-pub fn side(quantity: &str) -> &'static str {
-    match quantity {
-        "p1" | "p2" | "p_im" | "boost" | "t1" | "t2" | "t_im" | "t_cooler" | "air_flow" | "least_air_flow"
-        | "density_ratio" => "in",
-        "p3" | "p4" | "t3" | "t4" | "expansion_ratio" | "pmep" | "pumping_torque" | "pumping_power" => "ex",
-        _ => "ink",
-    }
-}
-
-/// The axis along a sweep, or time.
-pub fn axis_along(of: &CurveRef, worked: &Worked, ends_si: (f64, f64)) -> Axis {
-    let sweep = worked.sweeps.get(&of.of).filter(|_| of.kind == CurveKind::Sweep);
-    match sweep {
-        Some(sweep) => {
-            let name = match sweep.over {
-                Swept::Vane => t("vane position").to_string(),
-                Swept::Torque => t("torque").into(),
-                Swept::Fuel => t("fuel per injection").into(),
-                Swept::Speed => t("engine speed").into(),
-                Swept::Altitude => t("altitude").into(),
-                Swept::Temperature => t("temperature outside").into(),
-                Swept::Part { name, .. } => part_name(name),
-            };
-            let (from, to) = (sweep.unit.of_si(ends_si.0), sweep.unit.of_si(ends_si.1));
-            Axis { name, unit: symbol(sweep.unit, None).into(), from, to, decimals: decimals(to - from) }
-        }
-        None => Axis { name: t("time").into(), unit: "s".into(), from: ends_si.0, to: ends_si.1, decimals: 2 },
-    }
-}
-
-/// A parameter's name with its unit behind it, as files have it: `bore_m` is a bore in metres.
-fn part_name(name: &str) -> String {
-    t_any(&name.replace('_', " "))
 }

@@ -11,6 +11,7 @@ use std::sync::Arc;
 use volute_lessons::index::{self, Entry, Index, Words};
 use volute_lessons::lesson::Lesson;
 use volute_lessons::parse::parse;
+use volute_lessons::results::version_of;
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
@@ -123,4 +124,38 @@ fn read_text(id: &str, text: &str) -> Result<&'static Lesson, String> {
             Err(tf("The text of this lesson cannot be read: {reason}", &[("reason", &first)]))
         }
     }
+}
+
+/// A lesson that was fetched.
+pub struct Fetched {
+    /// The lesson.
+    pub lesson: Lesson,
+    /// Its text.
+    pub text: String,
+    /// Language and digest of the text: what reports hold.
+    pub version: String,
+}
+
+/// Fetches and reads the lessons whose ids are `wanted`, in the page's language. Errors: a file did not come, as a sentence.
+pub async fn fetch_all(wanted: impl Fn(&str) -> bool) -> Result<Vec<Fetched>, String> {
+    let missing = || t("The lessons could not be fetched.").to_string();
+    let list = browser::fetch_text(index::ADDRESS).await.ok_or_else(missing)?;
+    let list = read_list(&list).ok_or_else(missing)?;
+    let mut all = Vec::new();
+    for entry in list.lessons.iter().filter(|entry| wanted(&entry.id)) {
+        let language = entry.language(language::spoken().code());
+        let text = browser::fetch_text(&index::address(language, &entry.id)).await.ok_or_else(missing)?;
+        if let Some(lesson) = read_any(text.clone()).await.map_err(|_| missing())? {
+            let version = format!("{language}-{}", version_of(&text));
+            all.push(Fetched { lesson, text, version });
+        }
+    }
+    Ok(all)
+}
+
+/// Reads a text. What a build ships parses, which its tests keep; a lesson that does not is left out. Errors: the module that reads
+/// could not be fetched; the bench does not carry it.
+#[wasm_split(reading, fallible)]
+fn read_any(text: String) -> Result<Option<Lesson>, SplitLoaderError> {
+    Ok(parse(&text).ok())
 }

@@ -1,24 +1,32 @@
-//! Lessons on the page: what is open, what it frees, hides and marks, and the sheet that reads it.
+//! Lessons on the page: the list of lessons, the one that is open, and what the learner has done in it.
 //!
-//! The lessons crate reads, draws, computes and marks; here it is shown, answered and kept. `desk` is what the page knows of
-//! lessons, `hand` asks the core in small portions, `session` holds what needs no browser; the rest is one view a block.
+//! The lessons crate reads, draws, computes and marks; here a lesson is shown, answered and kept. `study` is the state that the
+//! page holds of lessons; `open` opens a lesson and says what it frees, hides and marks; `library` fetches the texts; `stints`
+//! asks the core in small portions; `record` is what the device keeps. `sheet` shows the list or the lesson, `reader` the
+//! lesson, and the rest is one view for each block of it.
 
 pub mod block;
 pub mod checkpoint;
 pub mod contents;
-pub mod desk;
+pub mod curve_names;
 pub mod draft;
-pub mod hand;
+pub mod elsewhere;
+pub mod hand_in;
+pub mod head;
 pub mod input;
-pub mod keep;
 pub mod library;
+pub mod marks;
 pub mod open;
 pub mod order;
 pub mod predict;
 pub mod prose;
 pub mod reader;
+pub mod record;
 pub mod reveal;
 pub mod session;
-pub mod sketch;
+pub mod sheet;
+pub mod sketch_pad;
+pub mod stints;
 pub mod strip;
+pub mod study;
 pub mod task;

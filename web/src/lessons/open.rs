@@ -1,12 +1,17 @@
 //! A lesson is opened: worked out, and what it frees, hides, marks and keeps. All of it stands in the module that reads lessons.
 
-use super::desk::{Desk, Opening, Want, Work};
 use super::draft;
-use super::hand;
-use super::keep::{self, Kept, KeptState, read_file};
-use super::session::{Cover, Holds, Session, Source, bench_settings};
+use super::library;
+use super::marks::marked_names;
+use super::reader;
+use super::record::{Kept, KeptState};
+use super::session::{Session, Source, bench_settings};
+use super::stints;
+use super::study::{Opening, Study, Want, Work};
 use crate::browser;
-use crate::language::{t, tf, tn};
+use crate::cover::Cover;
+use crate::holds::Holds;
+use crate::language::{t, tf};
 use crate::share::{self, Shared};
 use crate::units::UnitSystem;
 use leptos::prelude::*;
@@ -23,7 +28,7 @@ const LONGEST_PAUSE_S: f64 = 120.0;
 /// A lesson whose text has come.
 pub struct Arrival {
     /// Who asked.
-    pub desk: Desk,
+    pub study: Study,
     /// The lesson.
     pub lesson: &'static Lesson,
     /// Which opening it belongs to.
@@ -36,11 +41,11 @@ pub struct Arrival {
 
 /// What the page asks of this module.
 static WORK: Work = Work {
-    show: draft::show,
-    keep: |desk| desk.keep_progress(),
-    cover: |desk| desk.lesson_covers(),
-    holds: |desk| desk.lesson_holds(),
-    marks: |desk| marked_names(&desk.lesson_marks()),
+    show: reader::show,
+    keep: |study| study.keep_progress(),
+    cover: |study| study.lesson_covers(),
+    holds: |study| study.lesson_holds(),
+    marks: |study| marked_names(&study.lesson_marks()),
     start: Session::start,
 };
 
@@ -48,34 +53,70 @@ static WORK: Work = Work {
 /// not wait for it. Errors: that module could not be fetched.
 #[wasm_split(lesson, fallible)]
 pub fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
-    let Arrival { desk, lesson, ticket, want, at_start } = arrival;
-    if !desk.is_current(ticket) {
+    let Arrival { study, lesson, ticket, want, at_start } = arrival;
+    if !study.is_current(ticket) {
         return Ok(());
     }
-    desk.work.set_value(Some(&WORK));
-    let (source, kept) = desk.whose(&lesson.id, want);
+    study.work.set_value(Some(&WORK));
+    let (source, kept) = study.whose(&lesson.id, want);
     if matches!(want, Want::Anew | Want::Practice) {
         // What was kept before is replaced only now that there is something in its place.
-        desk.keep_record(&lesson.id, &source, &kept);
+        study.keep_record(&lesson.id, &source, &kept);
     }
     let seed = kept.progress.seed;
-    hand::work_out(
-        move || desk.is_current(ticket),
+    stints::work_out(
+        move || study.is_current(ticket),
         move |solver| lesson.work_out(seed, solver),
         move |worked| match worked {
-            Ok(worked) => desk.opened(lesson, Arc::new(worked), source, kept, at_start),
+            Ok(worked) => study.opened(lesson, Arc::new(worked), source, kept, at_start),
             Err(e) => {
                 let reason = e.to_string();
                 let says = tf("This lesson's numbers could not be worked out: {reason}.", &[("reason", &reason)]);
                 let id = if want == Want::Draft { draft::ID.into() } else { lesson.id.clone() };
-                desk.opening.set(Opening::Failed { id, want, seed: Some(seed.0), says });
+                study.opening.set(Opening::Failed { id, want, seed: Some(seed.0), says });
             }
         },
     );
     Ok(())
 }
 
-impl Desk {
+impl Study {
+    /// Opens a lesson. `at_start`: sets the bench as the lesson begins, or as it was left.
+    pub fn open(self, id: String, want: Want, at_start: bool) {
+        // A draft is opened under its own id, whatever it calls itself, and practised as what it is.
+        let again = want == Want::Practice && self.is_draft();
+        let draft = again || id == draft::ID;
+        let (id, want, at_start) = if draft { (draft::ID.into(), Want::Draft, true) } else { (id, want, at_start) };
+        let ticket = self.ticket.with_value(|n| n.wrapping_add(1));
+        self.ticket.set_value(ticket);
+        let seed = match want {
+            Want::Variant(seed) => Some(seed),
+            // The numbers of a link are none of a draft's, but the link has to go on naming it.
+            Want::Draft => Some(1),
+            _ => None,
+        };
+        self.opening.set(Opening::Coming { id: id.clone(), seed });
+        self.sheet.set(true);
+        let failed = move |id: String, says: String| {
+            if self.is_current(ticket) {
+                self.opening.set(Opening::Failed { id, want, seed, says });
+            }
+        };
+        self.with_list(move |list| match list {
+            Err(says) => failed(id, says),
+            Ok(list) => library::fetch(list, id.clone(), move |text| match text {
+                Err(says) => failed(id, says),
+                Ok(lesson) => {
+                    wasm_bindgen_futures::spawn_local(async move {
+                        if begin(Arrival { study: self, lesson, ticket, want, at_start }).await.is_err() {
+                            failed(id, t("The part of this page that reads lessons did not come: the network or the host does not give it.").into());
+                        }
+                    });
+                }
+            }),
+        });
+    }
+
     fn keep_progress(&self) {
         let Some(session) = self.session_now() else { return };
         let now = browser::now_ms();
@@ -211,78 +252,5 @@ impl Desk {
     fn lesson_marks(&self) -> Vec<Marked> {
         let Some(session) = self.session() else { return Vec::new() };
         self.active_layout(&session).unwrap_or(&session.lesson.start.layout).mark.clone()
-    }
-}
-
-/// How far the learner is in these lessons, as a file, and in how many; nothing where none was begun. Errors: the module that
-/// can could not be fetched.
-#[wasm_split(reading, fallible)]
-pub fn progress_file(desk: Desk, known: Vec<String>) -> Result<Option<(String, usize)>, SplitLoaderError> {
-    let own = desk.own();
-    let all: Vec<(String, Kept)> =
-        known.into_iter().filter_map(|id| Some((id.clone(), desk.kept(&id, &own)?))).collect();
-    Ok((!all.is_empty()).then(|| (keep::file(&all), all.len())))
-}
-
-/// Takes over such a file, and says what was taken. Errors: the module that can could not be fetched.
-#[wasm_split(reading, fallible)]
-pub fn take_progress(desk: Desk, known: Vec<String>, text: String) -> Result<String, SplitLoaderError> {
-    let all = match read_file(&text) {
-        Ok(all) => all,
-        Err(e) => return Ok(e.says()),
-    };
-    let own = desk.own();
-    let (mut taken, mut left) = (0, 0);
-    for (id, kept) in all {
-        // Whoever has spent more time is further on; nothing that was done here is lost to an older file.
-        let here = desk.kept(&id, &own).map_or(0, |here| here.progress.spent_s + 1);
-        let wanted = known.contains(&id) && here <= kept.progress.spent_s;
-        if wanted && desk.keep_record(&id, &own, &kept) {
-            taken += 1;
-        } else {
-            left += 1;
-        }
-    }
-    let mut says = tn("One lesson was taken over.", "{n} lessons were taken over.", taken, &[]);
-    if left > 0 {
-        let rest = tn(
-            "One was left as it is: this device is further on, or does not know it.",
-            "{n} were left as they are: this device is further on, or does not know them.",
-            left,
-            &[],
-        );
-        says = format!("{says} {rest}");
-    }
-    Ok(says)
-}
-
-/// What is marked, in words.
-pub fn marked_words(marks: &[Marked]) -> String {
-    let names = marks.iter().map(|mark| match mark {
-        Marked::Control(control) => control_name(&control.name()),
-        Marked::Quantity(quantity) => crate::language::t_any(quantity.about),
-    });
-    names.collect::<Vec<_>>().join(", ")
-}
-
-/// The names of what is marked, for the style sheet.
-pub fn marked_names(marks: &[Marked]) -> String {
-    let names = marks.iter().map(|mark| match mark {
-        Marked::Control(control) => control.name(),
-        Marked::Quantity(quantity) => quantity.name.to_string(),
-    });
-    names.collect::<Vec<_>>().join(" ")
-}
-
-fn control_name(name: &str) -> String {
-    match name {
-        "vane" => t("vane position").into(),
-        "load" => t("load").into(),
-        "speed" => t("engine speed").into(),
-        "ambient" => t("air outside").into(),
-        "altitude" => t("altitude").into(),
-        "hold" => t("torque or fuel held").into(),
-        "parts" => t("parts of the engine").into(),
-        part => part.trim_start_matches("parts.").replace(['.', '_'], " "),
     }
 }

@@ -1,9 +1,9 @@
 //! A prediction: answered before anything is shown, locked for good, then held against what the bench says.
 
 use super::block::{because, draw, waiting};
-use super::desk::Desk;
 use super::input::{Input, Kind};
 use super::session::{self, Session};
+use super::study::Study;
 use crate::browser;
 use crate::language::{say, t, tf};
 use crate::view;
@@ -14,7 +14,7 @@ use volute_lessons::mark::Detail;
 
 /// The prediction.
 #[component]
-pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> impl IntoView {
+pub fn PredictView(study: Study, session: Session, predict: &'static Predict) -> impl IntoView {
     let lesson = session.lesson;
     let id = predict.id.as_str();
     let kind = Kind::of_prediction(&predict.answer);
@@ -22,15 +22,15 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
         let worked = session.worked.clone();
         draw(move |solver| predict.work_out(lesson, &worked, solver))
     };
-    let input = Input::new(desk.progress.with_untracked(|p| p.locked(id).cloned()).as_ref());
+    let input = Input::new(study.progress.with_untracked(|p| p.locked(id).cloned()).as_ref());
     let (fault, set_fault) = signal(String::new());
-    let locked = view::memo(move || desk.progress.with(|p| p.locked(id).is_some()));
-    let told = view::memo(move || desk.progress.with(|p| session::reveals(p, lesson, id)));
+    let locked = view::memo(move || study.progress.with(|p| p.locked(id).is_some()));
+    let told = view::memo(move || study.progress.with(|p| session::reveals(p, lesson, id)));
     let lock = move |event: ev::SubmitEvent| {
         event.prevent_default();
         let result = input.answer(kind).and_then(|answer| {
             let mut result = Ok(());
-            desk.progress.update(|p| result = p.lock(predict, answer).map_err(|e| say(&e.sentence())));
+            study.progress.update(|p| result = p.lock(predict, answer).map_err(|e| say(&e.sentence())));
             result
         });
         if result.is_ok() {
@@ -45,7 +45,7 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
         drawn.with_untracked(|d| match d {
             Some(Ok(asked)) => {
                 let worked = std::sync::Arc::new(asked.worked.clone());
-                input.fields(desk, id, kind, &worked, &asked.key, locked.into(), told.into())
+                input.fields(study, id, kind, &worked, &asked.key, locked.into(), told.into())
             }
             other => waiting(other),
         })
@@ -54,10 +54,10 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
         let session = session.clone();
         move || {
             drawn.with(|d| match d {
-                Some(Ok(asked)) => desk.prose_in(&predict.ask, &asked.env()),
+                Some(Ok(asked)) => study.prose_in(&predict.ask, &asked.env()),
                 // A prediction without numbers of its own can be read while the bench still works.
                 _ if predict.setup.seeds.is_empty() && predict.setup.pins.is_empty() => {
-                    desk.prose(&predict.ask, &session)
+                    study.prose(&predict.ask, &session)
                 }
                 _ => ().into_any(),
             })
@@ -68,11 +68,11 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
         if !told.get() {
             return None;
         }
-        let answer = desk.progress.with(|p| p.locked(id).cloned())?;
+        let answer = study.progress.with(|p| p.locked(id).cloned())?;
         drawn.with(|d| {
             let Some(Ok(asked)) = d else { return None };
             let mark = asked.because(&answer)?;
-            let word = match (&mark.detail, asked.answer_in_print(desk.style())) {
+            let word = match (&mark.detail, asked.answer_in_print(study.style())) {
                 (_, Some(number)) => tf("The bench says {number}.", &[("number", &number)]),
                 _ if mark.right => t("The bench agrees.").to_string(),
                 (Detail::Sketch(_), _) => t("The bench's curve looks different.").into(),
@@ -82,9 +82,9 @@ pub fn PredictView(desk: Desk, session: Session, predict: &'static Predict) -> i
             Some(view! {
                 <div class="reply" data-reply=id data-right=mark.right.to_string()>
                     <p><b>{word}</b></p>
-                    {because(desk, &mark.because, &asked.env())}
+                    {because(study, &mark.because, &asked.env())}
                     {show.map(|bench| view! {
-                        <p class="row2"><button type="button" data-show=id on:click=move |_| desk.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
+                        <p class="row2"><button type="button" data-show=id on:click=move |_| study.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
                     })}
                 </div>
             })

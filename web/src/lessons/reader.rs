@@ -2,71 +2,39 @@
 
 use super::block::percent;
 use super::checkpoint::CheckpointView;
-use super::contents::Contents;
-use super::desk::{Desk, Opening, Want};
-use super::open::marked_words;
+use super::draft;
+use super::head::Head;
+use super::marks::marked_words;
 use super::predict::PredictView;
 use super::reveal::RevealView;
-use super::session::{self, Part, Session, Source, decimal};
+use super::session::{self, Part, Session, Source};
 use super::strip::Strip;
+use super::study::{Study, Want};
 use super::task::TaskView;
 use crate::browser;
-use crate::desk::hand_in::HandIn;
-use crate::language::{say, t, tf};
+use crate::language::{decimal_sign, say, t, tf};
 use crate::view;
 use leptos::prelude::*;
 use volute_lessons::lesson::{Log, Stage, Step, Transfer};
 
-/// The sheet.
-#[component]
-pub fn LessonSheet(desk: Desk) -> impl IntoView {
+/// A lesson's view, under a line that says so where it is a draft.
+pub(super) fn show(study: Study, session: Session) -> AnyView {
+    let draft = session.source == Source::Draft;
     view! {
-        <aside class="sheet lesson" id="lesson" aria-labelledby="l-h" tabindex="-1">
-            {view::part(move || match desk.opening.get() {
-                Opening::Contents => view! { <Contents desk/><HandIn desk/> }.into_any(),
-                Opening::Coming { .. } => view! {
-                    <Head desk/>
-                    <h2 id="l-h">{t("The lesson is being opened…")}</h2>
-                    <p class="read" role="status" data-coming="">{t("Its text is fetched, and the bench works out its numbers.")}</p>
-                }.into_any(),
-                Opening::Failed { id, want, says, .. } => view! {
-                    <Head desk/>
-                    <h2 id="l-h">{t("This lesson did not open")}</h2>
-                    <p class="read" role="alert">{says}</p>
-                    <p class="row2">
-                        <button type="button" class="strong" id="try-again" on:click=move |_| desk.open(id.clone(), want, true)>{t("Try again")}</button>
-                        <button type="button" on:click=move |_| desk.contents()>{t("All lessons")}</button>
-                    </p>
-                }.into_any(),
-                Opening::Open(session) => desk.work.get_value().map(|work| (work.show)(desk, session)).into_any(),
-            })}
-        </aside>
+        {draft.then(|| view! {
+            <p class="crumb lesson-practice" id="draft">
+                <span role="status">{t("Draft: nothing of this is kept.")}</span>" "
+                <button type="button" class="link" id="draft-again" on:click=move |_| study.open(draft::ID.into(), Want::Draft, true)>{t("read it again, with new numbers")}</button>
+            </p>
+        })}
+        <Reader study session/>
     }
-}
-
-/// Ways out of a lesson.
-#[component]
-pub fn Head(desk: Desk) -> impl IntoView {
-    let close = move |_| {
-        desk.close();
-        browser::focus("lessons");
-    };
-    view! {
-        <nav class="lesson-head" aria-label=t("Lesson")>
-            <button type="button" class="link" id="all-lessons" on:click=move |_| desk.contents()>{t("all lessons")}</button>
-            <button type="button" class="link" id="close-lesson" on:click=close>{t("continue on the bench")}</button>
-        </nav>
-    }
-}
-
-/// The lesson itself.
-pub(super) fn open_lesson(desk: Desk, session: Session) -> AnyView {
-    view! { <Reader desk session/> }.into_any()
+    .into_any()
 }
 
 /// One lesson.
 #[component]
-fn Reader(desk: Desk, session: Session) -> impl IntoView {
+fn Reader(study: Study, session: Session) -> impl IntoView {
     let lesson = session.lesson;
     let seed = session.worked.seed.0;
     let (minutes, variant) = (lesson.minutes.to_string(), seed.to_string());
@@ -77,18 +45,18 @@ fn Reader(desk: Desk, session: Session) -> impl IntoView {
     };
     let only = StoredValue::new(session.only.clone());
     let shown =
-        view::memo(move || only.with_value(|only| desk.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
-    let parts = view::memo(move || desk.progress.with(|p| session::parts(p, lesson)));
+        view::memo(move || only.with_value(|only| study.progress.with(|p| session::steps(p, lesson, only.as_deref()))));
+    let parts = view::memo(move || study.progress.with(|p| session::parts(p, lesson)));
     let here = move || parts.with(|s| s.iter().position(|(_, done, of)| done < of));
-    let complete = move || desk.progress.with(|p| p.complete(lesson));
+    let complete = move || study.progress.with(|p| p.complete(lesson));
     let title = {
         let session = session.clone();
-        move || desk.line(&lesson.title, &session.worked.env())
+        move || study.line(&lesson.title, &session.worked.env())
     };
     let practice = session.source == Source::Practice;
     let steps = session.clone();
     view! {
-        <Head desk/>
+        <Head study/>
         <p class="crumb" data-variant=seed.to_string()>{crumb}</p>
         {practice.then(|| view! { <p class="crumb lesson-practice">{t("Practice: this does not change the result that is kept.")}</p> })}
         <h2 id="l-h">{view::part(title)}</h2>
@@ -103,18 +71,18 @@ fn Reader(desk: Desk, session: Session) -> impl IntoView {
         })}
         // A step is put on the page when it may be seen, and stays as it is while later ones follow.
         <For each=move || shown.get() key=|i| *i let:i>
-            {step(desk, &steps, i)}
+            {step(study, &steps, i)}
         </For>
         {view::part(move || complete().then(|| view! {
             <div class="reply" data-complete="">
-                <p role="status"><b>{t("Everything in this lesson was tried.")}</b>" "{desk.progress.with(|p| tf("You have {points} of the points.", &[("points", &percent(p.score(lesson)))]))}</p>
+                <p role="status"><b>{t("Everything in this lesson was tried.")}</b>" "{study.progress.with(|p| tf("You have {points} of the points.", &[("points", &percent(p.score(lesson)))]))}</p>
                 <p class="row2">
-                    <button type="button" on:click=move |_| desk.open(lesson.id.clone(), Want::Practice, true)>{t("Practise with new numbers")}</button>
-                    <button type="button" on:click=move |_| desk.contents()>{t("All lessons")}</button>
+                    <button type="button" on:click=move |_| study.open(lesson.id.clone(), Want::Practice, true)>{t("Practise with new numbers")}</button>
+                    <button type="button" on:click=move |_| study.contents()>{t("All lessons")}</button>
                 </p>
             </div>
         }))}
-        <Strip desk/>
+        <Strip study/>
     }
 }
 
@@ -126,36 +94,36 @@ fn part_name(part: Part) -> &'static str {
     }
 }
 
-fn step(desk: Desk, session: &Session, index: usize) -> AnyView {
+fn step(study: Study, session: &Session, index: usize) -> AnyView {
     let session = session.clone();
     let step: &'static Step = &session.lesson.steps[index];
     match step {
-        Step::Prose(prose) => view! { <div class="read">{view::part(move || desk.prose(prose, &session))}</div> }.into_any(),
+        Step::Prose(prose) => view! { <div class="read">{view::part(move || study.prose(prose, &session))}</div> }.into_any(),
         Step::Safety(prose) => view! {
-            <div class="read safety" role="note" aria-label=t("Safety")>{view::part(move || desk.prose(prose, &session))}</div>
+            <div class="read safety" role="note" aria-label=t("Safety")>{view::part(move || study.prose(prose, &session))}</div>
         }
         .into_any(),
-        Step::Predict(predict) => view! { <PredictView desk session predict/> }.into_any(),
-        Step::Task(task) => view! { <TaskView desk session task/> }.into_any(),
-        Step::Checkpoint(checkpoint) => view! { <CheckpointView desk session checkpoint/> }.into_any(),
-        Step::Stage(stage) => view! { <StageView desk session stage/> }.into_any(),
-        Step::Log(log) => view! { <LogView desk session log/> }.into_any(),
-        Step::Reveal(reveal) => view! { <RevealView desk session reveal index/> }.into_any(),
-        Step::Transfer(transfer) => view! { <TransferView desk session transfer/> }.into_any(),
+        Step::Predict(predict) => view! { <PredictView study session predict/> }.into_any(),
+        Step::Task(task) => view! { <TaskView study session task/> }.into_any(),
+        Step::Checkpoint(checkpoint) => view! { <CheckpointView study session checkpoint/> }.into_any(),
+        Step::Stage(stage) => view! { <StageView study session stage/> }.into_any(),
+        Step::Log(log) => view! { <LogView study session log/> }.into_any(),
+        Step::Reveal(reveal) => view! { <RevealView study session reveal index/> }.into_any(),
+        Step::Transfer(transfer) => view! { <TransferView study session transfer/> }.into_any(),
     }
 }
 
 /// A button that sets the bench.
 #[component]
-fn StageView(desk: Desk, session: Session, stage: &'static Stage) -> impl IntoView {
-    let on = view::memo(move || desk.active.with(|a| a.as_deref() == Some(stage.id.as_str())));
+fn StageView(study: Study, session: Session, stage: &'static Stage) -> impl IntoView {
+    let on = view::memo(move || study.active.with(|a| a.as_deref() == Some(stage.id.as_str())));
     let label = {
         let session = session.clone();
-        move || desk.line(&stage.say, &session.worked.env())
+        move || study.line(&stage.say, &session.worked.env())
     };
     let set = move |_| {
-        desk.begin(&stage.id, &stage.layout);
-        desk.set_bench(session.worked.bench(&stage.bench));
+        study.begin(&stage.id, &stage.layout);
+        study.set_bench(session.worked.bench(&stage.bench));
     };
     let marked = (!stage.layout.mark.is_empty()).then(|| marked_words(&stage.layout.mark));
     view! {
@@ -170,7 +138,7 @@ fn StageView(desk: Desk, session: Session, stage: &'static Stage) -> impl IntoVi
 
 /// A test sheet.
 #[component]
-fn LogView(desk: Desk, session: Session, log: &'static Log) -> impl IntoView {
+fn LogView(study: Study, session: Session, log: &'static Log) -> impl IntoView {
     let sheet = session.worked.logs.get(&log.name).cloned();
     let lesson = session.lesson.id.clone();
     let save = {
@@ -178,14 +146,14 @@ fn LogView(desk: Desk, session: Session, log: &'static Log) -> impl IntoView {
         move |_| {
             let Some(sheet) = &sheet else { return };
             let name = format!("volute-{lesson}-{}.csv", log.name);
-            if let Err(e) = browser::save_text(&name, "text/csv", &sheet.csv(decimal())) {
-                desk.on_notice.run(tf("This could not be saved: {reason}.", &[("reason", &e)]));
+            if let Err(e) = browser::save_text(&name, "text/csv", &sheet.csv(decimal_sign())) {
+                study.on_notice.run(tf("This could not be saved: {reason}.", &[("reason", &e)]));
             }
         }
     };
     let label = t("Test sheet");
     sheet.map(|sheet| {
-        let (heads, rows) = sheet.table(desk.style());
+        let (heads, rows) = sheet.table(study.style());
         view! {
             <figure class="log" data-log=log.name.clone()>
                 <figcaption><h3>{label}</h3><button type="button" class="link" data-csv=log.name.clone() on:click=save>{t("save as CSV")}</button></figcaption>
@@ -204,26 +172,26 @@ fn LogView(desk: Desk, session: Session, log: &'static Log) -> impl IntoView {
 
 /// The same thought elsewhere, in the learner's own words.
 #[component]
-fn TransferView(desk: Desk, session: Session, transfer: &'static Transfer) -> impl IntoView {
+fn TransferView(study: Study, session: Session, transfer: &'static Transfer) -> impl IntoView {
     let id = transfer.id.as_str();
-    let written = view::memo(move || desk.progress.with(|p| p.written(id).map(String::from)));
+    let written = view::memo(move || study.progress.with(|p| p.written(id).map(String::from)));
     let words = RwSignal::new(written.get_untracked().unwrap_or_default());
     let (fault, set_fault) = signal(String::new());
     let compare = move |_| {
         let mut result = Ok(());
-        desk.progress.update(|p| result = p.write(id, &words.get_untracked()));
+        study.progress.update(|p| result = p.write(id, &words.get_untracked()));
         set_fault.set(result.err().map(|e| say(&e.sentence())).unwrap_or_default());
     };
     let ask = session.clone();
     view! {
         <section class="ask" data-transfer=id aria-label=t("The same thought elsewhere")>
             <h3>{t("Somewhere else")}</h3>
-            {view::part(move || desk.prose(&transfer.ask, &ask))}
+            {view::part(move || study.prose(&transfer.ask, &ask))}
             <textarea rows="4" id=format!("{id}-words") aria-label=t("Your answer in your own words") maxlength="2000"
                 prop:value=words on:input=move |e| words.set(event_target_value(&e))></textarea>
             <p class="row2"><button type="button" data-compare=id on:click=compare>{t("Keep and compare")}</button></p>
             <p class="ask-feedback caution" role="status">{fault}</p>
-            {view::part(move || written.get().is_some().then(|| view! { <div class="ask-feedback" data-consider=id>{desk.prose(&transfer.consider, &session)}</div> }))}
+            {view::part(move || written.get().is_some().then(|| view! { <div class="ask-feedback" data-consider=id>{study.prose(&transfer.consider, &session)}</div> }))}
         </section>
     }
 }

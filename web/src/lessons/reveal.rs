@@ -1,9 +1,9 @@
 //! What the bench says, once a prediction is locked: prose, two states side by side with their ledger, and curves with the
 //! learner's own laid over them.
 
-use super::desk::Desk;
-use super::input::{axis_along, decimals, quantity_name, short_name, side};
+use super::curve_names::{axis_along, decimals, quantity_name, short_name, side, symbol};
 use super::session::Session;
+use super::study::Study;
 use crate::describe;
 use crate::language::{t, t_any, tf};
 use crate::plots::axis::Axis;
@@ -56,24 +56,6 @@ fn unit_of(name: &str, family: Family, customary: bool) -> &'static Unit {
     };
     let unit = units::exact(wanted).unwrap_or(units::PLAIN);
     if customary { unit.customary() } else { unit }
-}
-
-/// Its symbol with what a pressure counts from, as the page's plots write it.
-pub fn symbol(unit: &'static Unit, reference: Option<Reference>) -> &'static str {
-    match (unit.name, reference) {
-        ("kPa", Some(Reference::Absolute)) => t("kPa abs"),
-        ("kPa", Some(Reference::Gauge)) => t("kPa gauge"),
-        ("psi", Some(Reference::Absolute)) => t("psia"),
-        ("psi", Some(Reference::Gauge)) => t("psi gauge"),
-        ("degC", _) => "°C",
-        ("degF", _) => "°F",
-        ("N m", _) => "N·m",
-        ("lb ft", _) => "lb·ft",
-        ("cm2", _) => "cm²",
-        ("in2", _) => "in²",
-        ("kg/m3", _) => "kg/m³",
-        (name, _) => name,
-    }
 }
 
 fn described(of: &CurveRef) -> Option<(Family, Option<Reference>)> {
@@ -169,12 +151,12 @@ fn family_name(family: Family) -> String {
 
 /// The reveal.
 #[component]
-pub fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal, index: usize) -> impl IntoView {
+pub fn RevealView(study: Study, session: Session, reveal: &'static Reveal, index: usize) -> impl IntoView {
     let (for_table, for_chart) = (session.clone(), session.clone());
     let own = move || {
         let predict = for_chart.lesson.predictions().find(|p| p.id == reveal.after)?;
         let Prediction::Sketch(question) = &predict.answer else { return None };
-        match desk.progress.with(|p| p.locked(&reveal.after).cloned())? {
+        match study.progress.with(|p| p.locked(&reveal.after).cloned())? {
             Answer::Sketch(drawn) => Some((question, drawn)),
             _ => None,
         }
@@ -182,7 +164,7 @@ pub fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal, index: 
     let plotted = session.clone();
     let drawn = view::memo(move || {
         let own = own();
-        chart(&plotted, reveal, own.as_ref().map(|(q, s)| (*q, s)), desk.units.get())
+        chart(&plotted, reveal, own.as_ref().map(|(q, s)| (*q, s)), study.units.get())
     });
     let has_plot = !reveal.plot.is_empty() && drawn.with_untracked(Option::is_some);
     let shown = view::derived(move || {
@@ -205,13 +187,13 @@ pub fn RevealView(desk: Desk, session: Session, reveal: &'static Reveal, index: 
     });
     view! {
         <section class="reply reveal" data-reveal=reveal.after.clone() aria-label=t("What the bench says")>
-            {view::part(move || desk.prose(&reveal.text, &session))}
+            {view::part(move || study.prose(&reveal.text, &session))}
             {has_plot.then(|| {
                 let title = Signal::stored(t("The bench's curves").to_string());
                 let head = view! { <h3>{t("The bench's curves")}</h3> }.into_any();
-                view! { <Plot id=plot_id(index) title head chart=shown sentence covered=Signal::stored(false) inks=desk.inks/> }
+                view! { <Plot id=plot_id(index) title head chart=shown sentence covered=Signal::stored(false) inks=study.inks/> }
             })}
-            {view::part(move || compare(desk, &for_table, reveal))}
+            {view::part(move || compare(study, &for_table, reveal))}
         </section>
     }
 }
@@ -224,11 +206,11 @@ fn plot_id(index: usize) -> &'static str {
 }
 
 /// Two states side by side, and where the torque or the fuel went from one to the other: straight from the core.
-fn compare(desk: Desk, session: &Session, reveal: &Reveal) -> Option<AnyView> {
+fn compare(study: Study, session: &Session, reveal: &Reveal) -> Option<AnyView> {
     let (from, to) = reveal.compare.as_ref()?;
     let (a, b) = (session.worked.readings.get(from)?, session.worked.readings.get(to)?);
-    let system = desk.units.get();
-    let style = desk.style();
+    let system = study.units.get();
+    let style = study.style();
     let head = |r: &volute_core::point::reading::Reading| {
         tf("vanes {percent} %", &[("percent", &number(r.settings.vane_open_pct, 0))])
     };

@@ -1,6 +1,6 @@
 //! The five headline quantities at the foot of a lesson, where the bench does not stand beside it.
 
-use super::desk::Desk;
+use super::study::Study;
 use crate::language::{msg, t};
 use crate::readings;
 use crate::view;
@@ -17,15 +17,15 @@ const FIVE: [(&str, &str); 5] = [
 
 /// The strip: a repetition of what the bench shows, so that a screen reader is not told it twice.
 #[component]
-pub fn Strip(desk: Desk) -> impl IntoView {
+pub fn Strip(study: Study) -> impl IntoView {
     let cell = move |key: &'static str, name: &'static str| {
         let value = view::text(move || {
-            if desk.cover().hides(key) {
+            if study.cover().hides(key) {
                 return "···".to_string();
             }
             let entry = readings::find(key);
-            desk.run.with(|r| {
-                let text = entry.zip(r.reading()).map(|(e, reading)| e.text(reading, desk.units.get()));
+            study.run.with(|r| {
+                let text = entry.zip(r.reading()).map(|(e, reading)| e.text(reading, study.units.get()));
                 text.unwrap_or_else(|| "–".into())
             })
         });

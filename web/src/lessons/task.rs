@@ -1,10 +1,10 @@
 //! Bring the bench to a state: judged each time the bench has settled, with every wrong turn explained.
 
 use super::block::{draw, hints, percent, waiting};
-use super::desk::Desk;
-use super::hand;
-use super::open::marked_words;
+use super::marks::marked_words;
 use super::session::{self, Session, bench_settings, lesson_bench};
+use super::stints;
+use super::study::Study;
 use crate::language::{t, t_any, tf, tn};
 use crate::view;
 use leptos::prelude::*;
@@ -48,25 +48,25 @@ fn has_stage(task: &Task) -> bool {
 
 /// The task.
 #[component]
-pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoView {
+pub fn TaskView(study: Study, session: Session, task: &'static Task) -> impl IntoView {
     let lesson = session.lesson;
     let id = task.id.as_str();
     let drawn = {
         let worked = session.worked.clone();
         draw(move |solver| task.work_out(lesson, &worked, solver))
     };
-    let done = view::memo(move || desk.progress.with(|p| p.is_task_done(id)));
+    let done = view::memo(move || study.progress.with(|p| p.is_task_done(id)));
     let own_stage = has_stage(task);
-    let on = view::memo(move || !own_stage || desk.active.with(|a| a.as_deref() == Some(id)));
+    let on = view::memo(move || !own_stage || study.active.with(|a| a.as_deref() == Some(id)));
     let said = RwSignal::new(Said::Nothing);
     let visited = StoredValue::new(Visited::default());
-    let begun_at = StoredValue::new(desk.run.with_untracked(|r| r.bench.clone()));
+    let begun_at = StoredValue::new(study.run.with_untracked(|r| r.bench.clone()));
     let example = StoredValue::new(None::<VecDeque<Bench>>);
     let ticket = StoredValue::new(0_u32);
 
     let judge = move || {
         let Some(Ok(set)) = drawn.get_untracked() else { return };
-        let (bench, reading) = desk.run.with_untracked(|r| (r.bench.clone(), r.answer().cloned()));
+        let (bench, reading) = study.run.with_untracked(|r| (r.bench.clone(), r.answer().cloned()));
         let (Some(reading), Some(set_as)) = (reading, lesson_bench(&bench)) else {
             said.set(Said::NoPoint);
             return;
@@ -90,23 +90,23 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
                 TaskMark::NoNumbers(_) => Said::NoPoint,
             })
         };
-        hand::work_out(
+        stints::work_out(
             move || ticket.try_get_value() == Some(mine),
             job,
             move |result: Result<Said, volute_lessons::work::WorkError>| {
                 let now = result.unwrap_or_else(|e| Said::Fault(e.to_string()));
                 match now {
-                    Said::Done => desk.progress.update(|p| p.task_done(id)),
-                    Said::Wrong(index, _) => desk.progress.update(|p| p.task_missed(id, index)),
+                    Said::Done => study.progress.update(|p| p.task_done(id)),
+                    Said::Wrong(index, _) => study.progress.update(|p| p.task_missed(id, index)),
                     _ => {}
                 }
                 said.set(now);
             },
         );
     };
-    let mut heard = desk.settled.get_untracked();
+    let mut heard = study.settled.get_untracked();
     view::effect(move || {
-        let tick = desk.settled.get();
+        let tick = study.settled.get();
         let settled = std::mem::replace(&mut heard, tick) != tick;
         let ready = drawn.with(|d| matches!(d, Some(Ok(_))));
         if !ready || done.get_untracked() || !on.get() {
@@ -119,7 +119,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
         // The next state of an example follows when the one before has come to rest.
         match example.try_update_value(|queue| queue.as_mut().filter(|_| settled).map(VecDeque::pop_front)).flatten() {
             None => {}
-            Some(Some(bench)) => desk.set_bench(Some(&bench)),
+            Some(Some(bench)) => study.set_bench(Some(&bench)),
             Some(None) => said.set(Said::Example { over: true }),
         }
     });
@@ -133,8 +133,8 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
                 if let Some(Ok(start)) = set.start().map(bench_settings) {
                     begun_at.set_value(start);
                 }
-                desk.begin(id, &task.layout);
-                desk.set_bench(set.start());
+                study.begin(id, &task.layout);
+                study.set_bench(set.start());
             }
         });
     };
@@ -144,11 +144,11 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
         ticket.update_value(|n| *n = n.wrapping_add(1));
         said.set(Said::Example { over: false });
         if own_stage {
-            desk.begin(id, &task.layout);
+            study.begin(id, &task.layout);
         }
         let first = benches.pop_front();
         example.set_value(Some(benches));
-        desk.set_bench(first.as_ref());
+        study.set_bench(first.as_ref());
     };
     let ready = view::memo(move || drawn.with(|d| matches!(d, Some(Ok(_)))));
     let with_set = move |look: &dyn Fn(&mark::Set<'static>) -> AnyView| {
@@ -159,10 +159,10 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
     };
     let done_prose = move || {
         with_set(&|set| {
-            let reading = desk.run.with_untracked(|r| r.reading().cloned());
+            let reading = study.run.with_untracked(|r| r.reading().cloned());
             match &reading {
-                Some(reading) => desk.prose_in(&task.done, &set.worked.env_with(reading)),
-                None => desk.prose_in(&task.done, &set.env()),
+                Some(reading) => study.prose_in(&task.done, &set.worked.env_with(reading)),
+                None => study.prose_in(&task.done, &set.env()),
             }
         })
     };
@@ -175,13 +175,13 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
             Said::Wrong(i, seen) => {
                 let env = volute_lessons::expr::Env { visited: seen.visited.readings(), ..seen.worked.env_with(&seen.reading) };
                 let wrong = task.misconceptions.get(i);
-                let says = wrong.map(|wrong| desk.prose_in(&wrong.because, &env));
+                let says = wrong.map(|wrong| study.prose_in(&wrong.because, &env));
                 // Only where the file names a state of its own: the bench stands at what is wrong already.
                 let show = wrong.and_then(|w| w.show.as_ref()).and_then(|_| drawn.with_untracked(|d| d.as_ref()?.as_ref().ok()?.show(i).cloned()));
                 view! {
                     <div data-misconception=i.to_string()>{says}</div>
                     {show.map(|bench| view! {
-                        <p class="row2"><button type="button" data-show=id on:click=move |_| desk.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
+                        <p class="row2"><button type="button" data-show=id on:click=move |_| study.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
                     })}
                 }.into_any()
             }
@@ -212,7 +212,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
             data-on=view::text(move || on.get().to_string()) aria-label=t("Task on the bench")>
             <h3>{view::text(move || if done.get() { t("On the bench: done ✓") } else { t("On the bench") })}</h3>
             {view::part(move || drawn.with(waiting))}
-            {view::part(move || with_set(&|set| desk.prose_in(&task.ask, &set.env())))}
+            {view::part(move || with_set(&|set| study.prose_in(&task.ask, &set.env())))}
             {view::part(move || (own_stage && on.get() && !done.get() && !task.layout.mark.is_empty()).then(|| view! {
                 <p class="hint">{tf("Marked on the bench: {what}.", &[("what", &marked_words(&task.layout.mark))])}</p>
             }))}
@@ -226,15 +226,15 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
                     <button type="button" class="link" data-example-of=id on:click=show_me>{t("show me first")}</button>
                 </p>
             }))}
-            {task.buy.as_ref().map(|buy| view! { <Purchases desk task id count=buy.count on done/> })}
+            {task.buy.as_ref().map(|buy| view! { <Purchases study task id count=buy.count on done/> })}
             <p class="sr" role="status">{view::text(spoken)}</p>
             <div class="ask-feedback">{view::part(reply)}</div>
             {view::part(move || done.get().then(|| {
-                let points = desk.progress.with(|p| p.task(id).points);
+                let points = study.progress.with(|p| p.task(id).points);
                 (points < 1.0).then(|| view! { <p class="hint">{tf("{points} of the points, after the hints that you took.", &[("points", &percent(points))])}</p> })
             }))}
-            {view::part(move || (task.confidence && done.get()).then(|| view! { <Confidence desk id/> }))}
-            {hints(desk, id, &task.hints, done.into(), worked)}
+            {view::part(move || (task.confidence && done.get()).then(|| view! { <Confidence study id/> }))}
+            {hints(study, id, &task.hints, done.into(), worked)}
         </section>
     }
 }
@@ -242,7 +242,7 @@ pub fn TaskView(desk: Desk, session: Session, task: &'static Task) -> impl IntoV
 /// Readings that can be uncovered.
 #[component]
 fn Purchases(
-    desk: Desk,
+    study: Study,
     task: &'static Task,
     id: &'static str,
     count: u32,
@@ -250,7 +250,7 @@ fn Purchases(
     done: Memo<bool>,
 ) -> impl IntoView {
     let bought =
-        view::memo(move || desk.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
+        view::memo(move || study.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
     let left = move || (count as usize).saturating_sub(bought.with(Vec::len));
     let from = task.buy.as_ref().map_or(&[][..], |buy| &buy.from);
     view! {
@@ -262,7 +262,7 @@ fn Purchases(
                 view! {
                     <button type="button" data-buy=quantity.name aria-pressed=view::text(move || has().to_string())
                         disabled=view::flag(move || has() || left() == 0)
-                        on:click=move |_| desk.progress.update(|p| { p.buy(task, quantity); })>{t_any(quantity.about)}</button>
+                        on:click=move |_| study.progress.update(|p| { p.buy(task, quantity); })>{t_any(quantity.about)}</button>
                 }
             }).collect_view()}
         </fieldset>
@@ -271,8 +271,8 @@ fn Purchases(
 
 /// How sure the learner is: kept, not scored.
 #[component]
-fn Confidence(desk: Desk, id: &'static str) -> impl IntoView {
-    let kept = view::memo(move || desk.progress.with(|p| p.task(id).confidence));
+fn Confidence(study: Study, id: &'static str) -> impl IntoView {
+    let kept = view::memo(move || study.progress.with(|p| p.task(id).confidence));
     let sure = RwSignal::new(kept.get_untracked().unwrap_or(75));
     let text = move || format!("{} %", sure.get());
     view! {
@@ -282,7 +282,7 @@ fn Confidence(desk: Desk, id: &'static str) -> impl IntoView {
             <input type="range" id=format!("{id}-sure") min="50" max="100" step="5" prop:value=view::text(move || sure.get().to_string())
                 aria-valuetext=view::text(text) on:input=move |e| if let Ok(v) = event_target_value(&e).parse() { sure.set(v) }/>
             <p class="row2">
-                <button type="button" data-sure=id on:click=move |_| desk.progress.update(|p| p.sure(id, sure.get_untracked()))>{t("Keep")}</button>
+                <button type="button" data-sure=id on:click=move |_| study.progress.update(|p| p.sure(id, sure.get_untracked()))>{t("Keep")}</button>
                 <span class="hint" role="status">{view::text(move || kept.get().map(|k| tf("Kept: {percent} %.", &[("percent", &k.to_string())])).unwrap_or_default())}</span>
             </p>
         </div>

@@ -1,13 +1,13 @@
 //! One line above the bench of a packed page: whether the learning platform hears what is done.
 
-use super::link::{self, Bond, Lms};
+use super::bond::{self, Bond, Lms};
 use crate::language::{t, tf};
 use crate::view;
 use leptos::prelude::*;
 
 /// The line; nothing where no platform was looked for.
 pub fn line() -> AnyView {
-    link::here().map(|(lms, _)| view! { <Line lms/> }).into_any()
+    bond::here().map(|(lms, _)| view! { <Line lms/> }).into_any()
 }
 
 #[component]

@@ -2,128 +2,17 @@
 //!
 //! Only a page that stands in a package looks for one. Where there is none, or it refuses, the page works as it does
 //! everywhere, keeps what is done on the device, and says so. All of it stands in a module of the binary that only a packed
-//! page fetches; what the page needs to know of it is a [`Tie`].
+//! page fetches; what the page needs to know of it stands in `tie`.
 
-pub mod answers;
+pub mod answered;
 pub mod bar;
-pub mod cmi5;
-pub mod link;
+pub mod bond;
+pub mod cmi5_session;
 pub mod make;
 pub mod memory;
 pub mod platform;
-pub mod scorm12;
+pub mod scorm12_session;
+pub mod tie;
 pub mod wire;
 
-use crate::browser;
-use crate::language::Language;
-use crate::lessons::desk::Desk;
-use crate::store;
-use leptos::prelude::AnyView;
-use std::cell::{Cell, RefCell};
-use std::future::Future;
-use std::pin::Pin;
-use volute_package::Kind;
-use volute_package::site::{META_KIND, META_LINK};
-use wasm_split_helpers::{SplitLoaderError, wasm_split};
-
-/// What a packed page says of itself.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Packed {
-    /// For which kind of platform.
-    pub kind: Kind,
-    /// The fragment that it opens with, without `#`.
-    pub link: String,
-}
-
-/// What the package says, if the page stands in one.
-pub fn packed() -> Option<Packed> {
-    let kind = browser::meta(META_KIND)?.parse().ok()?;
-    Some(Packed { kind, link: browser::meta(META_LINK).unwrap_or_default() })
-}
-
-/// What the page needs to know of its platform.
-#[derive(Clone)]
-struct Tie {
-    /// Whether a platform keeps what is done here.
-    keeps: bool,
-    /// The language that the learner wants, of those that the page speaks.
-    language: Option<String>,
-    /// Brings the lessons, then calls back.
-    prepare: fn(Box<dyn FnOnce()>),
-    /// Ties the lessons to the platform.
-    attach: fn(Desk),
-    /// How the page stands to its platform, in a line.
-    bar: fn() -> AnyView,
-}
-
-thread_local! {
-    static TIE: RefCell<Option<Tie>> = const { RefCell::new(None) };
-    static LOST: Cell<bool> = const { Cell::new(false) };
-}
-
-fn tied<T>(of: impl FnOnce(&Tie) -> T) -> Option<T> {
-    let tie = TIE.with_borrow(Clone::clone);
-    tie.as_ref().map(of)
-}
-
-/// Looks for the platform where the page is in a package, and calls back: at once where it is not.
-pub fn meet(then: impl FnOnce() + 'static) {
-    let Some(packed) = packed() else { return then() };
-    wasm_bindgen_futures::spawn_local(async move {
-        match join(packed).await {
-            Ok(joined) => joined.await,
-            Err(_) => LOST.set(true),
-        }
-        then();
-    });
-}
-
-/// Looks for the platform that the package was made for. Errors: the module that can could not be fetched.
-#[wasm_split(platform, fallible)]
-fn join(packed: Packed) -> Result<Pin<Box<dyn Future<Output = ()>>>, SplitLoaderError> {
-    Ok(Box::pin(async move {
-        link::connect(&packed, &Language::OFFERED.map(Language::code)).await;
-        if link::keeps() {
-            store::for_this_visit();
-        }
-        let language = link::here().and_then(|(_, kept)| kept.language);
-        let tie = Tie { keeps: link::keeps(), language, prepare: wire::prepare, attach: wire::attach, bar: bar::line };
-        TIE.set(Some(tie));
-    }))
-}
-
-/// Whether the package's own part did not come: the page works, and no platform hears of it.
-pub fn lost() -> bool {
-    LOST.get()
-}
-
-/// Whether a platform keeps what is done here: then the device does not. Others may learn at the same machine.
-pub fn keeps() -> bool {
-    tied(|tie| tie.keeps).unwrap_or(false)
-}
-
-/// The language that the platform's learner wants, of those that the page speaks.
-pub fn language() -> Option<Language> {
-    tied(|tie| tie.language.clone()).flatten().and_then(|code| Language::of_code(&code))
-}
-
-/// Brings the lessons of the package where a platform keeps what is done, then calls back.
-pub fn prepare(then: impl FnOnce() + 'static) {
-    match tied(|tie| tie.prepare) {
-        Some(prepare) => prepare(Box::new(then)),
-        None => then(),
-    }
-}
-
-/// Gives the lessons the assignment of the package, and ties them to the platform, where there is one. Before any lesson is
-/// opened.
-pub fn attach(desk: Desk) {
-    if let Some(attach) = tied(|tie| tie.attach) {
-        attach(desk);
-    }
-}
-
-/// One line above the bench of a packed page; nothing on a page that is in no package.
-pub fn bar() -> Option<AnyView> {
-    tied(|tie| (tie.bar)())
-}
+pub use tie::{attach, bar as platform_line, language, lost, meet, prepare};

@@ -1,7 +1,7 @@
 //! The platform itself: its object in a frame around the page, its record store behind the network. Only the browser has it.
 
-use super::cmi5::{self, Document, Launch, LaunchData, Stamp, XAPI_VERSION};
-use super::scorm12::Api;
+use super::cmi5_session::{self as cmi5, Document, Launch, LaunchData, Stamp, XAPI_VERSION};
+use super::scorm12_session::Api;
 use crate::language::{t, tf};
 use js_sys::{Function, Object, Promise, Reflect, Uint8Array};
 use serde_json::Value;

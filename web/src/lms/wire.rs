@@ -1,11 +1,12 @@
 //! Between the lessons and the platform: what it kept goes to where lessons look, what is done goes to it.
 
-use super::{link, memory};
+use super::{bond, memory};
 use crate::browser;
 use crate::language::t;
-use crate::lessons::desk::{Desk, Given};
-use crate::lessons::keep::Kept;
 use crate::lessons::library;
+use crate::lessons::record::Kept;
+use crate::lessons::study::{Given, Study};
+use crate::packed::packed;
 use leptos::prelude::{Callable, GetUntracked, Set};
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
@@ -27,13 +28,13 @@ thread_local! {
 }
 
 fn assigned() -> Option<Assignment> {
-    super::packed().and_then(|packed| assignment::decode(&packed.link).ok())
+    packed().and_then(|packed| assignment::decode(&packed.link).ok())
 }
 
 /// Brings the lessons of the package where a platform keeps what is done, then calls back: what it kept can only be read with
 /// them, and must be there before anybody opens one. A lesson that does not come is left out; opening it says why.
 pub fn prepare(then: Box<dyn FnOnce()>) {
-    let Some(assignment) = assigned().filter(|_| link::keeps()) else { return then() };
+    let Some(assignment) = assigned().filter(|_| bond::keeps()) else { return then() };
     let mut ids: Vec<String> = assignment.lessons().into_iter().map(String::from).collect();
     ids.reverse();
     library::list(move |list| match list {
@@ -52,21 +53,21 @@ fn bring(list: Arc<Index>, mut ids: Vec<String>, then: Box<dyn FnOnce()>) {
 
 /// Gives the lessons the assignment of the package, and ties them to the platform, where there is one. Before any lesson is
 /// opened.
-pub fn attach(desk: Desk) {
+pub fn attach(study: Study) {
     let Some(assignment) = assigned() else { return };
     // Progress is kept under the assignment's name.
-    if desk.assignment.get_untracked().is_none() {
-        desk.assignment.set(Some(Arc::new(Given::new(assignment.clone()))));
+    if study.assignment.get_untracked().is_none() {
+        study.assignment.set(Some(Arc::new(Given::new(assignment.clone()))));
     }
-    let Some((lms, kept)) = link::here().filter(|_| link::keeps()) else { return };
+    let Some((lms, kept)) = bond::here().filter(|_| bond::keeps()) else { return };
     let lessons = LESSONS.take();
-    resume(desk, &assignment, &lessons, &kept.learner, &kept.memory);
-    lms.begin_with(&report(desk, &assignment, &lessons));
+    resume(study, &assignment, &lessons, &kept.learner, &kept.memory);
+    lms.begin_with(&report(study, &assignment, &lessons));
     let told = RefCell::new(None);
     let worst = Cell::new(memory::Left::Nothing);
-    desk.on_progress(move |session, progress| {
+    study.on_progress(move |session, progress| {
         // Practice, and variants of a link, are the learner's own business.
-        if session.source != desk.own() {
+        if session.source != study.own() {
             return;
         }
         // Time passes while nothing is done: that alone is not told.
@@ -75,12 +76,12 @@ pub fn attach(desk: Desk) {
             return;
         }
         *told.borrow_mut() = Some((session.lesson.id.clone(), done));
-        let memory = memory::write(&records(desk, &lessons), &session.lesson.id, |id| find(&lessons, id));
+        let memory = memory::write(&records(study, &lessons), &session.lesson.id, |id| find(&lessons, id));
         // Each is told when it first comes to that, not at every answer from then on.
         if worst.replace(worst.get().max(memory.left)) < memory.left {
-            desk.on_notice.run(left_out(memory.left).into());
+            study.on_notice.run(left_out(memory.left).into());
         }
-        lms.tell(&report(desk, &assignment, &lessons), &memory.text, &session.lesson.id);
+        lms.tell(&report(study, &assignment, &lessons), &memory.text, &session.lesson.id);
     });
 }
 
@@ -103,12 +104,12 @@ fn left_out(left: memory::Left) -> &'static str {
 
 /// Puts what the platform kept where lessons look for it. A lesson that was not begun gets the learner's own numbers, the same
 /// at every launch.
-fn resume(desk: Desk, assignment: &Assignment, lessons: &[&'static Lesson], learner: &str, text: &str) {
+fn resume(study: Study, assignment: &Assignment, lessons: &[&'static Lesson], learner: &str, text: &str) {
     let mut memory = memory::read(text, |id| find(lessons, id));
     let own = own_seed(learner, &assignment.digest());
     for lesson in lessons {
         let progress = memory.remove(&lesson.id).unwrap_or_else(|| Progress::new(assignment.seed(own, 0)));
-        desk.keep_record(&lesson.id, &desk.own(), &Kept { progress, ..Kept::default() });
+        study.keep_record(&lesson.id, &study.own(), &Kept { progress, ..Kept::default() });
     }
 }
 
@@ -132,17 +133,17 @@ fn find(lessons: &[&'static Lesson], id: &str) -> Option<&'static Lesson> {
 }
 
 /// How far the learner is in each lesson that was begun.
-fn records(desk: Desk, lessons: &[&'static Lesson]) -> BTreeMap<String, Progress> {
-    let own = desk.own();
+fn records(study: Study, lessons: &[&'static Lesson]) -> BTreeMap<String, Progress> {
+    let own = study.own();
     let begun = |progress: &Progress| without_time(progress) != Progress::new(progress.seed);
-    let kept = lessons.iter().filter_map(|lesson| Some((lesson.id.clone(), desk.kept(&lesson.id, &own)?.progress)));
+    let kept = lessons.iter().filter_map(|lesson| Some((lesson.id.clone(), study.kept(&lesson.id, &own)?.progress)));
     kept.filter(|(_, progress)| begun(progress)).collect()
 }
 
-fn report(desk: Desk, assignment: &Assignment, lessons: &[&'static Lesson]) -> Report {
-    let own = desk.own();
+fn report(study: Study, assignment: &Assignment, lessons: &[&'static Lesson]) -> Report {
+    let own = study.own();
     let lessons = lessons.iter().map(|lesson| {
-        let progress = desk.kept(&lesson.id, &own).map(|kept| kept.progress).unwrap_or_default();
+        let progress = study.kept(&lesson.id, &own).map(|kept| kept.progress).unwrap_or_default();
         let only = assignment.single(&lesson.id);
         LessonReport::of(lesson, "", &progress.fitting(lesson), only.as_deref())
     });

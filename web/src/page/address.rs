@@ -3,11 +3,11 @@
 use super::appearance::Appearance;
 use crate::bench::transitions::Bench;
 use crate::browser;
-use crate::desk::link;
+use crate::cover::Cover;
+use crate::fragment;
 use crate::language::{self, t, tf};
-use crate::lessons::desk::{self, Desk, Want};
-use crate::lessons::session::Cover;
-use crate::lms;
+use crate::lessons::study::{self, Study, Want};
+use crate::packed::packed;
 use crate::refusals;
 use crate::share::{self, Shared};
 use crate::words;
@@ -23,7 +23,7 @@ pub struct Address {
     /// The bench.
     pub bench: Bench,
     /// Lesson and assignment.
-    pub desk: Desk,
+    pub study: Study,
     /// What the lesson hides.
     pub cover: Memo<Cover>,
     /// Language.
@@ -40,8 +40,8 @@ fn sets_no_bench() -> bool {
 impl Address {
     /// The address of what stands here, of the whole page or of some parts of it.
     pub fn of(self, parts: Option<Vec<&'static str>>) -> String {
-        let shared = self.bench.shared(self.look.chosen.get_untracked(), self.desk.shared(), parts);
-        browser::address(&link::join(&share::encode(&shared), self.assignment().as_deref()))
+        let shared = self.bench.shared(self.look.chosen.get_untracked(), self.study.shared(), parts);
+        browser::address(&fragment::join(&share::encode(&shared), self.assignment().as_deref()))
     }
 
     fn fragment(self) -> String {
@@ -51,7 +51,7 @@ impl Address {
 
     /// The assignment as a link has it.
     fn assignment(self) -> Option<String> {
-        self.desk.assignment.with_untracked(|a| a.as_ref().map(|a| a.text.clone()))
+        self.study.assignment.with_untracked(|a| a.as_ref().map(|a| a.text.clone()))
     }
 
     /// Lets the bench settle, and writes the link.
@@ -81,7 +81,7 @@ impl Address {
         let wanted = shared.lesson.clone();
         self.take_assignment(&browser::fragment(), move || {
             if let Some((id, variant)) = wanted {
-                self.desk.open(id, Want::Variant(variant), sets_no_bench());
+                self.study.open(id, Want::Variant(variant), sets_no_bench());
             }
         });
     }
@@ -90,7 +90,7 @@ impl Address {
     pub fn follow(self) {
         browser::on_fragment_change(move || {
             let fragment = browser::fragment();
-            match share::decode(link::split(&fragment).0) {
+            match share::decode(fragment::split(&fragment).0) {
                 Ok(Some(shared)) if self.needs_another_page(&shared) => browser::reload(),
                 Ok(Some(shared)) => {
                     self.bench.take(&shared);
@@ -113,29 +113,29 @@ impl Address {
 
     fn go_to_lesson(self, lesson: Option<(String, u64)>) {
         match lesson {
-            Some(named) if self.desk.shared().as_ref() != Some(&named) => {
-                self.desk.open(named.0, Want::Variant(named.1), sets_no_bench());
+            Some(named) if self.study.shared().as_ref() != Some(&named) => {
+                self.study.open(named.0, Want::Variant(named.1), sets_no_bench());
             }
             Some(_) => {}
-            None if self.desk.is_out() => self.desk.leave(),
+            None if self.study.is_out() => self.study.leave(),
             None => {}
         }
     }
 
     /// Takes the assignment of a link, then goes on. It stands behind the bench's half of the link; a package has its own.
     fn take_assignment(self, fragment: &str, then: impl FnOnce() + 'static) {
-        let wanted = link::split(fragment).1.map(String::from);
-        let Self { bench, desk, .. } = self;
-        if lms::packed().is_some() || wanted == self.assignment() {
+        let wanted = fragment::split(fragment).1.map(String::from);
+        let Self { bench, study, .. } = self;
+        if packed().is_some() || wanted == self.assignment() {
             return then();
         }
         let Some(wanted) = wanted else {
-            desk.assignment.set(None);
+            study.assignment.set(None);
             return then();
         };
         leptos::task::spawn_local(async move {
-            match desk::given(wanted).await {
-                Ok(Ok(given)) => desk.assignment.set(Some(Arc::new(given))),
+            match study::given(wanted).await {
+                Ok(Ok(given)) => study.assignment.set(Some(Arc::new(given))),
                 Ok(Err(why)) => bench.say(tf("The assignment in this link cannot be read: {why}.", &[("why", &why)])),
                 Err(_) => bench.say(t(words::NO_ASSIGNMENT_PART)),
             }

@@ -17,15 +17,17 @@ use crate::bench::slot::{Scene, Slot};
 use crate::bench::transitions::Bench;
 use crate::bench::verdict::Verdict;
 use crate::browser::{self, Turn};
-use crate::desk::link;
-use crate::language::{self, t, tf};
-use crate::lessons::desk::{Desk, Host};
-use crate::lessons::reader::LessonSheet;
+use crate::fragment;
+use crate::language::{t, tf};
+use crate::lessons::sheet::LessonSheet;
+use crate::lessons::study::{Host, Study};
 use crate::lms;
 use crate::look::Look;
+use crate::packed::packed;
 use crate::refusals;
 use crate::run::{self, Run};
 use crate::share::{self, Shared};
+use crate::speech;
 use crate::state::BenchSettings;
 use crate::store;
 use crate::units::UnitSystem;
@@ -92,7 +94,7 @@ pub fn mount() {
     lms::meet(|| {
         // What is wrong with what the device keeps is told by the page itself, once it stands.
         let kept = store::open(|_| {}).get::<Look>().and_then(|look| look.language);
-        language::begin(kept.or(lms::language()), |speaks| {
+        speech::begin(kept.or(lms::language()), |speaks| {
             lms::prepare(move || {
                 // The first answer in one task of the browser, the page in the next.
                 browser::after(0, move || {
@@ -109,7 +111,7 @@ pub fn mount() {
 /// The bench as the link says, or as it opens; and what is wrong with the link.
 fn opening() -> (Shared, Option<String>) {
     let fresh = || Shared::plain(BenchSettings::open(), UnitSystem::Si);
-    match share::decode(link::split(&browser::fragment()).0) {
+    match share::decode(fragment::split(&browser::fragment()).0) {
         Ok(Some(shared)) => (shared, None),
         Ok(None) => (fresh(), None),
         Err(e) => (
@@ -132,8 +134,8 @@ fn App(shared: Shared, fault: Option<String>, first: Run, speaks: bool) -> impl 
 }
 
 /// What lessons need of the bench and of the page's look.
-fn lessons(bench: Bench, look: Appearance) -> Desk {
-    Desk::new(Host {
+fn lessons(bench: Bench, look: Appearance) -> Study {
+    Study::new(Host {
         run: bench.run.into(),
         settled: bench.settled,
         units: bench.units.into(),
@@ -152,14 +154,14 @@ fn lessons(bench: Bench, look: Appearance) -> Desk {
 }
 
 /// Lets the bench settle once nothing that the link carries has changed for a while.
-fn settle_when_calm(bench: Bench, desk: Desk, address: Address) {
+fn settle_when_calm(bench: Bench, study: Study, address: Address) {
     let wait = Debounce::new(SETTLE_MS);
     let mut touched_before = bench.touched.get_untracked();
     let mut named_before = None;
     view::effect(move || {
         // The link names the lesson from the moment that it is wanted.
-        desk.opening.track();
-        let (touched, named) = (bench.touched.get(), (bench.plots.map(|plot| plot.get()), desk.shared()));
+        study.opening.track();
+        let (touched, named) = (bench.touched.get(), (bench.plots.map(|plot| plot.get()), study.shared()));
         let moved = std::mem::replace(&mut touched_before, touched) != touched;
         let renamed = named_before.replace(named.clone()).is_some_and(|before| before != named);
         if moved || renamed {
@@ -186,21 +188,21 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     browser::set_body_class("embedded", !whole);
     let pieces = Stages::start(&PIECES, built);
     let look = Appearance::new(bench, shared.language);
-    let desk = lessons(bench, look);
-    lms::attach(desk);
+    let study = lessons(bench, look);
+    lms::attach(study);
     if !whole {
-        desk.sheet.set(false);
+        study.sheet.set(false);
     }
-    let cover = view::memo(move || desk.cover());
-    let address = Address { bench, desk, cover, look, parts };
-    let holds = view::memo(move || desk.holds());
-    let marks = view::memo(move || desk.marks());
+    let cover = view::memo(move || study.cover());
+    let address = Address { bench, study, cover, look, parts };
+    let holds = view::memo(move || study.holds());
+    let marks = view::memo(move || study.marks());
     view::effect(move || {
         let names = marks.get();
         browser::set_root_attribute("data-mark", Some(names.as_str()).filter(|n| !n.is_empty()));
     });
     view::effect(move || browser::set_body_class("stale", !bench.run.with(|r| r.holds)));
-    settle_when_calm(bench, desk, address);
+    settle_when_calm(bench, study, address);
     address.open_lesson_of(&shared);
     address.follow();
     look.watch(pieces.stands(Piece::Headlines));
@@ -218,10 +220,10 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let has = move |piece: Piece, part: &'static str| pieces.has(piece) && shows(part);
     view! {
         <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t("Skip to the sliders")}</a>
-        {view::part(move || (pieces.has(Piece::Title) && whole).then(|| view! { <TitleBlock bench look desk address holds embedding printing/> }))}
+        {view::part(move || (pieces.has(Piece::Title) && whole).then(|| view! { <TitleBlock bench look study address holds embedding printing/> }))}
         <Notices bench address/>
-        {lms::bar()}
-        <div class="page" class:with-lesson=desk.sheet>
+        {lms::platform_line()}
+        <div class="page" class:with-lesson=study.sheet>
             <main class="bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
                 {view::part(move || pieces.has(Piece::Controls).then(|| view! {
@@ -240,7 +242,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
                 })}
                 {view::part(move || has(Piece::Limits, "limits").then(|| view! { <Limits run units cover/> }))}
             </main>
-            {view::part(move || (pieces.has(Piece::Lesson) && desk.sheet.get()).then(|| view! { <LessonSheet desk/> }))}
+            {view::part(move || (pieces.has(Piece::Lesson) && study.sheet.get()).then(|| view! { <LessonSheet study/> }))}
             <MoreViews bench scene sweeps holds address term embedding printing stands/>
         </div>
         // The foot comes last, and what will stand below the first view keeps its room: nothing is pushed down in sight.
@@ -283,7 +285,7 @@ fn Foot(address: Address, whole: bool) -> impl IntoView {
             {(!whole).then(|| view! {
                 <p><a id="open-whole" target="_blank" rel="noopener" href=view::text(open_whole)>{t("Open the whole bench")}</a></p>
             })}
-            {(whole && lms::packed().is_none()).then(|| view! {
+            {(whole && packed().is_none()).then(|| view! {
                 <p><a id="to-desk" href="desk.html">{t("For instructors: assign, read results, print, write a lesson")}</a></p>
             })}
         </footer>

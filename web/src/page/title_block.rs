@@ -5,9 +5,9 @@ use super::appearance::Appearance;
 use crate::bench::engine_choice::EngineSelect;
 use crate::bench::transitions::Bench;
 use crate::browser;
+use crate::holds::Holds;
 use crate::language::t;
-use crate::lessons::desk::Desk;
-use crate::lessons::session::Holds;
+use crate::lessons::study::Study;
 use crate::start_points::start_points;
 use crate::units::{Quantity, UnitSystem};
 use crate::view;
@@ -20,7 +20,7 @@ use leptos::prelude::*;
 pub fn TitleBlock(
     bench: Bench,
     look: Appearance,
-    desk: Desk,
+    study: Study,
     address: Address,
     holds: Signal<Holds>,
     /// Whether the dialog for a piece of the bench is asked for.
@@ -47,15 +47,15 @@ pub fn TitleBlock(
                 <button type="button" id="undo" on:click=move |_| bench.undo() disabled=view::flag(move || !bench.can_undo())>{t("Undo")}</button>
                 <button type="button" id="redo" on:click=move |_| bench.redo() disabled=view::flag(move || !bench.can_redo())>{t("Redo")}</button>
                 // Within a lesson, back to where it begins.
-                <button type="button" id="reset" on:click=move |_| bench.reset(desk.start())>{t("Reset")}</button>
+                <button type="button" id="reset" on:click=move |_| bench.reset(study.start())>{t("Reset")}</button>
                 <button type="button" class="title-fold" id="theme" on:click=move |_| look.turn_theme()>
                     {view::text(move || if look.dark.get() { t("Paper") } else { t("Blueprint") })}
                 </button>
                 <button type="button" class="title-fold" id="units" on:click=move |_| look.turn_units()>
                     {view::text(move || if bench.units.get() == UnitSystem::Si { t("US units") } else { t("SI units") })}
                 </button>
-                <button type="button" class="title-fold" id="lessons" aria-expanded=view::text(move || desk.sheet.get().to_string())
-                    on:click=move |_| turn_lessons(desk)>{t("Lessons")}</button>
+                <button type="button" class="title-fold" id="lessons" aria-expanded=view::text(move || study.sheet.get().to_string())
+                    on:click=move |_| turn_lessons(study)>{t("Lessons")}</button>
                 <button type="button" class="strong" id="copy-link" on:click=move |_| address.copy()>{t("Copy link")}</button>
                 <button type="button" id="more" aria-expanded=view::text(move || more.get().to_string())
                     on:click=move |_| set_more.update(|on| *on = !*on)>{t("More")}</button>
@@ -106,12 +106,12 @@ fn Cells(bench: Bench, holds: Signal<Holds>) -> impl IntoView {
 }
 
 /// Opens the sheet with the lessons, or closes it.
-fn turn_lessons(desk: Desk) {
-    if desk.sheet.get_untracked() {
-        desk.close();
+fn turn_lessons(study: Study) {
+    if study.sheet.get_untracked() {
+        study.close();
         browser::focus("lessons");
     } else {
-        desk.sheet.set(true);
+        study.sheet.set(true);
         browser::after(0, || browser::focus("lesson"));
     }
 }

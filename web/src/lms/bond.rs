@@ -1,10 +1,10 @@
 //! The platform of a packed page: found, told what is answered, asked what it kept.
 
-use super::Packed;
-use super::answers::{self, Standing};
-use super::cmi5::{self, Stamp};
+use super::answered::{self, Standing};
+use super::cmi5_session::{self as cmi5, Stamp};
 use super::platform::{self, Browser, Courier, JsApi};
-use super::scorm12;
+use super::scorm12_session as scorm12;
+use crate::packed::Packed;
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use volute_lessons::assignment;
@@ -169,7 +169,7 @@ impl Lms {
 
     /// Tells what was done since the last call. `memory` is what the next launch gets back, `here` the lesson that is open.
     pub fn tell(&self, report: &Report, memory: &str, here: &str) {
-        let mut new = answers::answers(&self.0.before.borrow(), report);
+        let mut new = answered::answers(&self.0.before.borrow(), report);
         self.begin_with(report);
         if !new.is_empty() {
             let now = Browser.now_ms();

@@ -1,12 +1,13 @@
 //! What the page knows of lessons: which is open, what is asked, and what is kept; all else is done by the module that reads them.
 
 use super::draft;
-use super::keep::{self, Kept, KeptState};
 use super::library;
-use super::open::{self, Arrival};
-use super::session::{self, Cover, Holds, Session, Source};
+use super::record::{self, Kept, KeptState};
+use super::session::{Session, Source};
 use crate::browser;
-use crate::language::{self, t};
+use crate::cover::Cover;
+use crate::holds::Holds;
+use crate::language;
 use crate::plots::inks::Inks;
 use crate::run::Run;
 use crate::state::BenchSettings;
@@ -70,15 +71,15 @@ pub enum Want {
 /// kept.
 pub struct Work {
     /// Makes a lesson's view.
-    pub show: fn(Desk, Session) -> AnyView,
+    pub show: fn(Study, Session) -> AnyView,
     /// Keeps how far the learner is.
-    pub keep: fn(Desk),
+    pub keep: fn(Study),
     /// What the bench keeps back.
-    pub cover: fn(Desk) -> Cover,
+    pub cover: fn(Study) -> Cover,
     /// What the learner may move.
-    pub holds: fn(Desk) -> Holds,
+    pub holds: fn(Study) -> Holds,
     /// The names of what is marked on the bench, for the style sheet.
-    pub marks: fn(Desk) -> String,
+    pub marks: fn(Study) -> String,
     /// The bench as a lesson begins. Errors: a bench that cannot be set, in words.
     pub start: fn(&Session) -> Result<BenchSettings, String>,
 }
@@ -120,7 +121,7 @@ pub type Listener = Rc<dyn Fn(&Session, &Progress)>;
 
 /// What lessons need from the page, and what the page needs to know of them.
 #[derive(Clone, Copy)]
-pub struct Desk {
+pub struct Study {
     /// What the sheet shows.
     pub opening: RwSignal<Opening>,
     /// How far the learner is.
@@ -181,11 +182,11 @@ pub struct Host {
     pub store: Store,
 }
 
-impl Desk {
+impl Study {
     /// With the list of lessons in front.
     pub fn new(host: Host) -> Self {
         let Host { run, settled, units, inks, on_bench, on_views, on_fresh, on_notice, store } = host;
-        let desk = Self {
+        let study = Self {
             opening: RwSignal::new(Opening::Contents),
             progress: RwSignal::new(Progress::default()),
             active: RwSignal::new(None),
@@ -208,13 +209,13 @@ impl Desk {
         };
         // Whatever changes is kept at once: a page may go away at any moment.
         view::effect(move || {
-            desk.progress.track();
-            desk.active.track();
+            study.progress.track();
+            study.active.track();
             settled.track();
-            desk.keep();
+            study.keep();
         });
-        desk.fetch_list(|_| {});
-        desk
+        study.fetch_list(|_| {});
+        study
     }
 
     /// Fetches the list of lessons, and calls back when it is there.
@@ -227,7 +228,7 @@ impl Desk {
         });
     }
 
-    fn with_list(self, then: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
+    pub(super) fn with_list(self, then: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
         match self.list.get_untracked() {
             Some(Ok(list)) => then(Ok(list)),
             _ => self.fetch_list(then),
@@ -246,7 +247,7 @@ impl Desk {
 
     /// How lesson text prints numbers.
     pub fn style(&self) -> Style {
-        session::style(self.units.get() == UnitSystem::Customary)
+        language::text_style(self.units.get() == UnitSystem::Customary)
     }
 
     /// Calls back with every change of a learner's progress, also with that of a lesson that is opened.
@@ -256,64 +257,28 @@ impl Desk {
 
     /// What is kept of a lesson.
     pub fn kept(&self, lesson: &str, source: &Source) -> Option<Kept> {
-        self.store.with_value(|store| store.get_at(&keep::name(lesson, source)))
+        self.store.with_value(|store| store.get_at(&record::name(lesson, source)))
     }
 
     /// Keeps a record of a lesson that need not be open.
     pub fn keep_record(&self, lesson: &str, source: &Source, kept: &Kept) -> bool {
-        self.store.with_value(|store| store.set_at(&keep::name(lesson, source), kept))
+        self.store.with_value(|store| store.set_at(&record::name(lesson, source), kept))
     }
 
     /// How far the learner is with a lesson, in a word; nothing where it was not begun.
     pub fn state(&self, lesson: &str, source: &Source) -> Option<KeptState> {
-        let text = self.store.with_value(|store| store.text_at::<Kept>(&keep::name(lesson, source)))?;
+        let text = self.store.with_value(|store| store.text_at::<Kept>(&record::name(lesson, source)))?;
         KeptState::of_record(&text)
     }
 
     /// Forgets what is kept of a lesson.
     pub fn forget(&self, lesson: &str, source: &Source) {
-        self.store.with_value(|store| store.remove_at::<Kept>(&keep::name(lesson, source)));
+        self.store.with_value(|store| store.remove_at::<Kept>(&record::name(lesson, source)));
     }
 
     /// Where the learner's own progress is kept: that of the assignment if there is one.
     pub fn own(&self) -> Source {
         self.assignment.with_untracked(|a| a.as_ref().map_or(Source::Own, |a| Source::Assigned(a.digest.clone())))
-    }
-
-    /// Opens a lesson. `at_start`: sets the bench as the lesson begins, or as it was left.
-    pub fn open(self, id: String, want: Want, at_start: bool) {
-        // A draft is opened under its own id, whatever it calls itself, and practised as what it is.
-        let again = want == Want::Practice && self.is_draft();
-        let draft = again || id == draft::ID;
-        let (id, want, at_start) = if draft { (draft::ID.into(), Want::Draft, true) } else { (id, want, at_start) };
-        let ticket = self.ticket.with_value(|n| n.wrapping_add(1));
-        self.ticket.set_value(ticket);
-        let seed = match want {
-            Want::Variant(seed) => Some(seed),
-            // The numbers of a link are none of a draft's, but the link has to go on naming it.
-            Want::Draft => Some(1),
-            _ => None,
-        };
-        self.opening.set(Opening::Coming { id: id.clone(), seed });
-        self.sheet.set(true);
-        let failed = move |id: String, says: String| {
-            if self.is_current(ticket) {
-                self.opening.set(Opening::Failed { id, want, seed, says });
-            }
-        };
-        self.with_list(move |list| match list {
-            Err(says) => failed(id, says),
-            Ok(list) => library::fetch(list, id.clone(), move |text| match text {
-                Err(says) => failed(id, says),
-                Ok(lesson) => {
-                    wasm_bindgen_futures::spawn_local(async move {
-                        if open::begin(Arrival { desk: self, lesson, ticket, want, at_start }).await.is_err() {
-                            failed(id, t("The part of this page that reads lessons did not come: the network or the host does not give it.").into());
-                        }
-                    });
-                }
-            }),
-        });
     }
 
     /// Whether no other lesson was asked for since.
@@ -333,7 +298,7 @@ impl Desk {
         })
     }
 
-    fn is_draft(self) -> bool {
+    pub(super) fn is_draft(self) -> bool {
         self.opening.with_untracked(|o| matches!(o, Opening::Open(session) if session.source == Source::Draft))
     }
 

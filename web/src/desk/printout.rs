@@ -19,7 +19,7 @@ use volute_lessons::work::{WorkError, Worked};
 
 /// A lesson for one variant.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Paper {
+pub struct Printout {
     /// Its id.
     pub id: String,
     /// What it is called.
@@ -130,13 +130,13 @@ pub fn paper(
     units: UnitSystem,
     style: Style,
     solver: &mut dyn Solve,
-) -> Result<Paper, WorkError> {
+) -> Result<Printout, WorkError> {
     let worked = lesson.work_out(seed, solver)?;
     let env = worked.env();
     let say = Say { env: &env, style };
     let entries = lesson.steps.iter().map(|step| entry(lesson, step, &worked, units, style, solver)).collect();
     let start = worked.benches.get("start");
-    Ok(Paper {
+    Ok(Printout {
         id: lesson.id.clone(),
         title: say.line(&lesson.title),
         course: lesson.course.clone(),
@@ -487,7 +487,7 @@ fn piece(inline: &Inline, value: &dyn Fn(&volute_lessons::expr::Shown) -> String
         Inline::Value(shown) => Inline::Text(value(shown)),
         Inline::Emphasis(inner) => Inline::Emphasis(all(inner)),
         Inline::Strong(inner) => Inline::Strong(all(inner)),
-        // Paper leads nowhere, and the desk has no lessons to open.
+        // Printout leads nowhere, and the desk has no lessons to open.
         Inline::Link { to: Target::Lesson(_), text } => Inline::Emphasis(all(text)),
         Inline::Link { to, text } => Inline::Link { to: to.clone(), text: all(text) },
         other => other.clone(),

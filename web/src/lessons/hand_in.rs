@@ -1,10 +1,10 @@
 //! The learner's end of an assignment: its terms, and the result as a file for the instructor.
 
-use super::shelf::{self, Fetched};
+use super::library::{self, Fetched};
+use super::study::{Given, Study};
 use crate::browser;
-use crate::language::{self, t, tf};
-use crate::lessons::desk::{Desk, Given};
-use crate::lms;
+use crate::language::{decimal_sign, t, tf};
+use crate::packed::packed;
 use crate::store::{self, Record};
 use crate::view;
 use leptos::prelude::*;
@@ -12,7 +12,6 @@ use std::sync::Arc;
 use volute_lessons::assignment::{Assignment, Numbers};
 use volute_lessons::progress::Progress;
 use volute_lessons::results::{LONGEST_NAME, LessonReport, Report, csv};
-use volute_lessons::units::Decimal;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// The learner's name, as the device keeps it.
@@ -37,12 +36,12 @@ fn clean(name: &str) -> String {
 }
 
 /// What is done so far, lesson by lesson.
-fn report(desk: Desk, assignment: Option<&Assignment>, learner: String, lessons: Vec<Fetched>) -> Report {
-    let own = desk.own();
+fn report(study: Study, assignment: Option<&Assignment>, learner: String, lessons: Vec<Fetched>) -> Report {
+    let own = study.own();
     let mut done: Vec<LessonReport> = Vec::new();
     for Fetched { lesson, version, .. } in lessons {
         // Outside an assignment only what was begun is told.
-        let progress = match (desk.kept(&lesson.id, &own), assignment) {
+        let progress = match (study.kept(&lesson.id, &own), assignment) {
             (Some(kept), _) => kept.progress,
             (None, Some(_)) => Progress::default(),
             (None, None) => continue,
@@ -65,7 +64,7 @@ fn report(desk: Desk, assignment: Option<&Assignment>, learner: String, lessons:
 
 /// The part of the sheet that tells the terms and saves the result.
 #[component]
-pub fn HandIn(desk: Desk) -> impl IntoView {
+pub fn HandIn(study: Study) -> impl IntoView {
     // What went wrong with what is kept, the page itself says.
     let kept = StoredValue::new_local(store::open(|_| {}));
     let first = kept.with_value(|s| s.get::<Learner>()).map_or_else(String::new, |learner| learner.0);
@@ -76,13 +75,13 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
         kept.with_value(|s| s.set(&Learner(name.get_untracked())));
     };
     let save = move |table: bool| {
-        let assignment: Option<Arc<Given>> = desk.assignment.get_untracked();
+        let assignment: Option<Arc<Given>> = study.assignment.get_untracked();
         // While the lessons are fetched, the sheet may go: a link is followed, a lesson opened.
         let name = name.get_untracked();
         leptos::task::spawn_local(async move {
             let wanted = |id: &str| assignment.as_ref().is_none_or(|a| a.lessons().contains(&id));
-            let done = match shelf::fetch(wanted).await {
-                Ok(lessons) => match hand_over(desk, assignment, name, lessons, table).await {
+            let done = match library::fetch_all(wanted).await {
+                Ok(lessons) => match hand_over(study, assignment, name, lessons, table).await {
                     Ok(done) => done,
                     Err(_) => Err(t("Part of the page could not be fetched.").into()),
                 },
@@ -96,11 +95,11 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
         });
     };
     // A package has its platform to hear of it.
-    if lms::packed().is_some() {
+    if packed().is_some() {
         return ().into_any();
     }
     view! {
-        {view::part(move || desk.assignment.get().map(|a| view! { <p class="hint" id="terms">{terms(&a)}</p> }))}
+        {view::part(move || study.assignment.get().map(|a| view! { <p class="hint" id="terms">{terms(&a)}</p> }))}
         <section class="hand-in" aria-labelledby="hand-in-h">
             <h3 id="hand-in-h">{t("My result for the instructor")}</h3>
             <p class="row2"><label for="learner">{t("Your name")}</label>
@@ -120,13 +119,13 @@ pub fn HandIn(desk: Desk) -> impl IntoView {
 /// refuses.
 #[wasm_split(reading, fallible)]
 fn hand_over(
-    desk: Desk,
+    study: Study,
     assignment: Option<Arc<Given>>,
     learner: String,
     lessons: Vec<Fetched>,
     table: bool,
 ) -> Result<Result<(), String>, SplitLoaderError> {
-    Ok(offer(&report(desk, assignment.as_deref().map(|given| &given.assignment), learner, lessons), table))
+    Ok(offer(&report(study, assignment.as_deref().map(|given| &given.assignment), learner, lessons), table))
 }
 
 /// Offers the report as a file. Errors: what the browser refuses, in words.
@@ -136,8 +135,7 @@ fn offer(report: &Report, table: bool) -> Result<(), String> {
         return browser::save_text(&format!("{stem}.json"), "application/json", &report.json());
     }
     let file = format!("{stem}.csv");
-    let decimal = if language::decimal() == ',' { Decimal::Comma } else { Decimal::Point };
-    browser::save_text(&file, "text/csv", &csv::answers([(file.as_str(), report)], decimal))
+    browser::save_text(&file, "text/csv", &csv::answers([(file.as_str(), report)], decimal_sign()))
 }
 
 /// What an assignment asks for beyond its lessons, in sentences.

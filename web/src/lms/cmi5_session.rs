@@ -1,9 +1,9 @@
 //! The run-time of cmi5: what the launch link says, and which statements go to the record store, in which order.
 //!
 //! Source: AICC, cmi5 specification, Quartz 1st edition; the numbers in the tests are those of its requirements. No browser
-//! here: the page sends what this says, see [`super::courier`].
+//! here: the page sends what this says, see [`super::platform::Courier`].
 
-use super::answers::{Answered, Response, Standing};
+use super::answered::{Answered, Response, Standing};
 use crate::language::{msg, t, tf};
 use serde_json::{Map, Value, json};
 use std::fmt;
@@ -442,8 +442,8 @@ fn unescape(text: &str) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::answers::answers;
-    use super::super::answers::tests::{item, made, report};
+    use super::super::answered::answers;
+    use super::super::answered::tests::{item, made, report};
     use super::*;
     use std::cell::Cell;
     use volute_lessons::results::Report;

@@ -1,12 +1,13 @@
 //! What a class did: files dropped here, a table, what was thought, and what was written.
 
-use super::compose::item_name;
-use super::paper::{self, Axes};
+use super::labels::item_name;
+use super::office::Office;
+use super::printout::{self, Axes};
 use super::shelf::catalog;
-use super::{Office, labels, sheets};
+use super::{labels, sheets};
 use crate::browser;
-use crate::language::{self, t, tf};
-use crate::lessons::hand;
+use crate::language::{self, decimal_sign, t, tf};
+use crate::lessons::stints;
 use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
@@ -77,7 +78,7 @@ pub fn Results(office: Office) -> impl IntoView {
         take(event.data_transfer().and_then(|data| data.files()));
     };
     let save = move |name: &'static str, make: fn(&Class, Decimal) -> String| {
-        let text = class.with_untracked(|class| make(class, decimal()));
+        let text = class.with_untracked(|class| make(class, decimal_sign()));
         if let Err(why) = browser::save_text(name, "text/csv", &text) {
             set_said.set(why);
         }
@@ -133,11 +134,6 @@ fn refuse(refusals: RwSignal<Vec<String>>, file: &str, why: &str) {
             list.push(format!("{file}: {why}."));
         }
     });
-}
-
-/// The mark before decimals in files that spreadsheets of the page's language read.
-fn decimal() -> Decimal {
-    if language::decimal() == ',' { Decimal::Comma } else { Decimal::Point }
 }
 
 fn answers(class: &Class, decimal: Decimal) -> String {
@@ -296,9 +292,9 @@ fn overlay(column: &Column, curves: Vec<Vec<f64>>, seeds: Vec<Seed>) -> AnyView 
     if let Some(lesson) = catalog().lesson(&column.lesson) {
         for seed in seeds.iter().copied().take(MOST_TRUTHS) {
             let item = column.item.clone();
-            hand::work_out(
+            stints::work_out(
                 move || found.try_get_untracked().is_some(),
-                move |solver| paper::predicted(lesson, &item, seed, solver),
+                move |solver| printout::predicted(lesson, &item, seed, solver),
                 // What cannot be worked out has no curve to be drawn; the guesses stand all the same.
                 move |axes| found.update(|all| all.extend(axes.ok().flatten())),
             );

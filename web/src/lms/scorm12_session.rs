@@ -3,7 +3,7 @@
 //! Source: ADL, SCORM Run-Time Environment 1.2, 3.3 and 3.4 (from memory); an emulator and a strict reader of our own in
 //! `tests/browser/lms` agree. No browser here: the object stands behind [`Api`].
 
-use super::answers::{Answered, Response, Standing};
+use super::answered::{Answered, Response, Standing};
 use std::collections::BTreeMap;
 use volute_lessons::results::Kind;
 
@@ -281,8 +281,8 @@ fn said(answer: &Answered) -> (&'static str, String) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::answers::tests::{item, made, report};
-    use super::super::answers::{Standing, answers};
+    use super::super::answered::tests::{item, made, report};
+    use super::super::answered::{Standing, answers};
     use super::*;
     use std::cell::RefCell;
     use std::rc::Rc;
