@@ -16,6 +16,7 @@ pub mod gas;
 pub mod keys;
 pub mod math;
 pub mod parts;
+pub mod plant;
 pub mod point;
 pub mod settings;
 pub mod views;

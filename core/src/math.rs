@@ -125,6 +125,32 @@ pub fn root(mut low: f64, mut high: f64, tolerance: f64, mut function: impl FnMu
     if fabs(f_low) < fabs(f_high) { low } else { high }
 }
 
+/// Solves linear equations by Gauss and Jordan's elimination with row pivots: each row ends with its right-hand side, which
+/// becomes the solution. Returns whether there is one; a pivot below `least_pivot` counts as zero.
+pub(crate) fn solve_linear<R: AsRef<[f64]> + AsMut<[f64]>>(rows: &mut [R], least_pivot: f64) -> bool {
+    let n = rows.len();
+    for column in 0..n {
+        let size = |row: &usize| fabs(rows[*row].as_ref()[column]);
+        let Some(pivot) = (column..n).max_by(|a, b| size(a).total_cmp(&size(b))) else { return false };
+        rows.swap(column, pivot);
+        let head = rows[column].as_ref()[column];
+        if !head.is_finite() || fabs(head) < least_pivot {
+            return false;
+        }
+        for row in (0..n).filter(|row| *row != column) {
+            let share = rows[row].as_ref()[column] / head;
+            for k in column..=n {
+                let above = rows[column].as_ref()[k];
+                rows[row].as_mut()[k] -= share * above;
+            }
+        }
+    }
+    for (i, row) in rows.iter_mut().map(AsMut::as_mut).enumerate() {
+        row[n] /= row[i];
+    }
+    rows.iter().all(|row| row.as_ref()[n].is_finite())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -161,6 +187,15 @@ mod tests {
             assert!(exp(x).is_finite());
         }
         assert!(ln(0.0).is_finite() && ln(-1.0).is_finite());
+    }
+
+    #[test]
+    fn by_hand_two_equations_with_a_zero_on_the_diagonal() {
+        // 2 y = 4, 3 x + y = 5.
+        let mut rows = [[0.0, 2.0, 4.0], [3.0, 1.0, 5.0]];
+        assert!(solve_linear(&mut rows, 1e-14));
+        assert_eq!([rows[0][2], rows[1][2]], [1.0, 2.0]);
+        assert!(!solve_linear(&mut [[1.0, 2.0, 1.0], [2.0, 4.0, 1.0]], 1e-14));
     }
 
     #[test]

@@ -45,7 +45,6 @@ fn reading(p2_pa: f64, p3_pa: f64, pumping_torque_n_m: f64) -> Reading {
     Reading {
         settings: SettingsReading { speed_rpm: 1400.0, torque_n_m: None, fuel_kg_s: Some(7.7e-3), vane_open_pct: 55.0 },
         outcome: Outcome::Matched,
-        meaning: Outcome::Matched.meaning(),
         holds: true,
         ambient: REFERENCE_DAY,
         stations: Stations {

@@ -2,8 +2,7 @@
 
 use crate::args::{CAUTION, EnginesArgs};
 use crate::bench;
-use crate::print::Column::{Left, Right};
-use crate::print::Table;
+use crate::print::{Align, Table};
 use crate::{Answered, Failure};
 use std::io::Write;
 use volute_core::engine::GROUPS;
@@ -22,7 +21,13 @@ pub fn run(args: &EnginesArgs, out: &mut impl Write) -> Result<Answered, Failure
 }
 
 fn list(out: &mut impl Write) -> Result<(), Failure> {
-    let mut table = Table::new([Left("name"), Right("litres"), Right("1/min"), Right("N m up to"), Left("what it is")]);
+    let mut table = Table::new(&[
+        ("name", Align::Left),
+        ("litres", Align::Right),
+        ("1/min", Align::Right),
+        ("N m up to", Align::Right),
+        ("what it is", Align::Left),
+    ]);
     for (name, _) in BUILT_IN {
         let engine = bench::engine(name)?;
         let range = &engine.range;
@@ -46,7 +51,12 @@ fn list(out: &mut impl Write) -> Result<(), Failure> {
 fn print_keys(out: &mut impl Write) -> Result<(), Failure> {
     for (group, keys) in GROUPS.iter().chain([&("ambient", Ambient::KEYS)]) {
         writeln!(out, "{group}")?;
-        let mut table = Table::new([Left("key"), Left("unit"), Left("allowed"), Left("what it is")]);
+        let mut table = Table::new(&[
+            ("key", Align::Left),
+            ("unit", Align::Left),
+            ("allowed", Align::Left),
+            ("what it is", Align::Left),
+        ]);
         for key in *keys {
             table.row(vec![
                 key.path(),

@@ -61,7 +61,7 @@ pub fn run(args: &StepArgs, out: &mut impl Write) -> Result<Answered, Failure> {
 
 /// Says on standard error that the step has no point to start from, so that a file made of the output stays empty.
 fn say_no_start(start: &Point) {
-    eprintln!("no steady state to start from: {}. {}", words(&start.reading), start.reading.meaning);
+    eprintln!("no steady state to start from: {}. {}", words(&start.reading), start.reading.outcome.meaning());
     if let Some(good) = start.last_good.as_deref() {
         eprintln!("The nearest point with wider vanes that holds has them {:.1} % open.", good.settings.vane_open_pct);
     }

@@ -8,7 +8,7 @@ use crate::math;
 /// `sqrt(R T) W / (A p)` of an isentropic orifice at downstream-over-upstream pressure `pressure_ratio`.
 ///
 /// `psi^2 = 2 g/(g - 1) (r^(2/g) - r^((g + 1)/g))`, constant below the critical ratio. Valid for `gamma` from 1.2 to 1.67
-/// and ratios from 0 to 1. Source: Heywood, Internal Combustion Engine Fundamentals, appendix C; NACA Report 1135.
+/// and ratios from 0 to 1. Source: HEYWOOD1988, appendix C; NACA1135.
 #[inline(always)]
 pub fn flow_function(pressure_ratio: f64, gamma: f64) -> f64 {
     math::sqrt(flow_function_squared(pressure_ratio, gamma))
@@ -17,7 +17,7 @@ pub fn flow_function(pressure_ratio: f64, gamma: f64) -> f64 {
 /// Square of [`flow_function`].
 #[inline(always)]
 pub fn flow_function_squared(pressure_ratio: f64, gamma: f64) -> f64 {
-    // No gas of the cycle is critical above 0.58 or flows freely below 0.48, so the critical ratio is seldom asked.
+    // No gas of the cycle is critical above 0.58 or flows freely below 0.48, so the critical ratio is seldom worked out.
     let critical = if pressure_ratio > 0.58 { 0.0 } else { critical_ratio(gamma) };
     let r = pressure_ratio.max(critical);
     // r^(1/gamma) serves both powers: r^(2/g) - r^((g+1)/g) = a (a - r).
@@ -75,6 +75,30 @@ pub(crate) fn quick_critical_ratio(gamma: f64) -> f64 {
         + x * (-1.794_252_957_840e-1
             + x * (6.419_163_137_980e-2
                 + x * (-2.402_273_203_088e-2 + x * (9.276_301_774_237e-3 - x * 3.641_538_657_069e-3))))
+}
+
+/// Gas ahead of an opening, with the reciprocals that the inner loop has at hand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Upstream {
+    pub p_pa: f64,
+    pub inverse_1_pa: f64,
+    /// `1/(R T)`.
+    pub inverse_kg_j: f64,
+    /// Reciprocal of the ratio of heat capacities.
+    pub inverse_gamma: f64,
+}
+
+/// Rounds off the flow law of valves and holes near equal pressures, as a relative pressure difference. Chosen: a larger one
+/// costs pumping work that is not there, a smaller one needs shorter steps. See `MODEL.md`, "Steps".
+const ROUNDING: f64 = 0.004;
+
+/// Mass through an opening to a lower pressure, by its area times a time.
+#[inline(always)]
+pub(crate) fn through(area_m2_s: f64, from: &Upstream, to_pa: f64) -> f64 {
+    let ratio = to_pa * from.inverse_1_pa;
+    let psi2 = quick_squared(ratio, from.inverse_gamma);
+    let (up, down) = rounding(1.0 - ratio, ROUNDING);
+    area_m2_s * from.p_pa * math::sqrt(psi2 * up * from.inverse_kg_j / down)
 }
 
 /// What rounds off the square root at vanishing pressure difference: a factor on `psi^2`, given as numerator and

@@ -6,6 +6,7 @@
 //! burning is nothing but adding the fuel's mass at the fuel's enthalpy.
 //! Left out: dissociation (matters above about 1900 K), rich combustion, unburnt fuel, real-gas effects.
 
+use crate::gas::content::Content;
 use crate::math;
 use alloc::vec::Vec;
 
@@ -260,7 +261,8 @@ impl Composition {
 
 /// Lower end of the tabulated temperatures, in K.
 const TABLE_MIN_K: f64 = 200.0;
-/// Width of a table cell, in K. Chosen: cubic interpolation is then within 1e-9 of the polynomials.
+/// Width of a table cell, in K. Chosen: cubics are then within 20 J/kg of the polynomials, and most of that is the
+/// step that the polynomials themselves have at 1000 K.
 const CELL_K: f64 = 25.0;
 /// Upper end, in K: hotter than any cylinder; beyond it internal energy goes on in a straight line.
 const TABLE_MAX_K: f64 = 3600.0;
@@ -288,7 +290,7 @@ pub struct Gas {
 
 /// Some gas with its temperature worked out, and how that moves when mass, energy or burned fuel change a little.
 ///
-/// Everything is of the whole amount, not per kilogram: the innermost loop then divides once where it would divide thrice.
+/// Everything is of the whole amount, not per kilogram: the innermost loop then divides once instead of three times.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Amount {
     /// Temperature, in K.
@@ -296,10 +298,8 @@ pub struct Amount {
     /// Heat capacity at constant volume, in J/K.
     pub heat_j_k: f64,
     inverse_k_j: f64,
-    m_kg: f64,
-    u_j: f64,
-    x_kg: f64,
-    /// Energy that a kilogram of air, or of burned fuel beyond that, brings in at this temperature; near enough.
+    content: Content,
+    /// Energy that a kilogram of air, or of burned fuel beyond that, brings in at this temperature, to first order.
     air_j_kg: f64,
     slope_j_kg: f64,
 }
@@ -307,9 +307,10 @@ pub struct Amount {
 impl Amount {
     /// Temperature after a small change, to first order: within 1e-3 K over half a step of the cycle.
     #[inline(always)]
-    pub fn moved_t_k(&self, m_kg: f64, u_j: f64, x_kg: f64) -> f64 {
-        let brought = (m_kg - self.m_kg) * self.air_j_kg + (x_kg - self.x_kg) * self.slope_j_kg;
-        self.t_k + (u_j - self.u_j - brought) * self.inverse_k_j
+    pub fn moved_t_k(&self, to: &Content) -> f64 {
+        let from = &self.content;
+        let brought = (to.m_kg - from.m_kg) * self.air_j_kg + (to.x_kg - from.x_kg) * self.slope_j_kg;
+        self.t_k + (to.u_j - from.u_j - brought) * self.inverse_k_j
     }
 }
 
@@ -422,11 +423,13 @@ impl Gas {
         self.cv_j_kg_k(t_k, x) + self.r_j_kg_k(x)
     }
 
-    /// Temperature of `m_kg` of gas with energy `u_j`, `x_kg` of it burned fuel, from a near guess: one step of third order,
-    /// so an integrator that hands in its last temperature (some 30 K off at most) gets it to about 1e-3 K; the energy itself
+    /// Gas with its temperature worked out from a near guess, in one step of third order.
+    ///
+    /// An integrator that hands in its last temperature (some 30 K off at most) gets it to about 1e-3 K; the energy itself
     /// carries no error.
     #[inline(always)]
-    pub fn amount(&self, m_kg: f64, u_j: f64, x_kg: f64, guess_k: f64) -> Amount {
+    pub fn amount(&self, content: &Content, guess_k: f64) -> Amount {
+        let Content { m_kg, u_j, x_kg } = *content;
         // Adding 1.5 * 2^52 rounds to a whole number and leaves it in the low bits: the cell, without a conversion.
         const MAGIC: f64 = 6_755_399_441_055_744.0;
         let place = (guess_k.clamp(TABLE_MIN_K, TABLE_MAX_K) - TABLE_MIN_K) * (1.0 / CELL_K);
@@ -448,9 +451,7 @@ impl Gas {
             t_k: TABLE_MIN_K + (place + step) * CELL_K,
             heat_j_k: (du + 2.0 * half_ddu * step) * (1.0 / CELL_K),
             inverse_k_j: inverse * (1.0 - 2.0 * bend) * CELL_K,
-            m_kg,
-            u_j,
-            x_kg,
+            content: *content,
             air_j_kg: cell.air[0] + s * cell.air[1],
             slope_j_kg: cell.slope[0],
         }
@@ -458,8 +459,8 @@ impl Gas {
 
     /// `m R` of an amount of gas, in J/K.
     #[inline(always)]
-    pub fn mr_j_k(&self, m_kg: f64, x_kg: f64) -> f64 {
-        m_kg * self.r_air_j_kg_k + x_kg * self.r_slope_j_kg_k
+    pub fn mr_j_k(&self, content: &Content) -> f64 {
+        content.m_kg * self.r_air_j_kg_k + content.x_kg * self.r_slope_j_kg_k
     }
 
     /// Temperature at internal energy `u_j_kg`, to the last digits, from any guess.
@@ -541,10 +542,10 @@ mod tests {
             let u = gas.u_j_kg(t_k, 0.03);
             assert!(math::fabs(gas.t_of_u_k(u, 0.03, 700.0) - t_k) < 1e-7);
             assert!(math::fabs(gas.t_of_h_k(gas.h_j_kg(t_k, 0.03), 0.03, 700.0) - t_k) < 1e-7);
-            let near = gas.amount(2.0, 2.0 * u, 0.06, t_k - 30.0);
+            let near = gas.amount(&Content::of(2.0, u, 0.03), t_k - 30.0);
             assert!(math::fabs(near.t_k - t_k) < 5e-3, "{} for {t_k}", near.t_k);
             let u = 2.001 * gas.u_j_kg(t_k + 1.0, 0.0301);
-            let moved = near.moved_t_k(2.001, u, 2.001 * 0.0301);
+            let moved = near.moved_t_k(&Content { m_kg: 2.001, u_j: u, x_kg: 2.001 * 0.0301 });
             // Ten times what a step corrects, so a hundred times its error.
             assert!(math::fabs(moved - t_k - 1.0) < 3e-2, "{moved} for {t_k}");
         }

@@ -2,9 +2,11 @@
 
 pub mod ambient;
 pub mod atmosphere;
+mod content;
 pub mod flow;
 pub mod humidity;
 mod mixture;
 
 pub use ambient::{Ambient, REFERENCE_DAY};
+pub use content::Content;
 pub use mixture::*;

@@ -1,6 +1,6 @@
 //! Anderson's mixing: a fixed-point iteration that learns from its last steps.
 //!
-//! Source: Anderson (1965); Walker and Ni, SIAM J. Numer. Anal. 49 (2011) 1715, algorithm AA.
+//! Source: ANDERSON1965; WALKER2011, algorithm AA.
 
 use crate::math;
 use alloc::collections::VecDeque;
@@ -9,7 +9,8 @@ use alloc::vec::Vec;
 
 /// Steps remembered. Chosen: 5 to 8 made no difference in intervals needed.
 const WINDOW: usize = 6;
-/// Longest step that mixing may propose, as a multiple of the plain step: beyond it the plain step is taken.
+/// Longest step that mixing may propose, as a multiple of the plain step: beyond it the plain step is taken. Chosen: a longer
+/// one comes from changes that say nearly the same, and leads astray.
 const LONGEST: f64 = 6.0;
 
 /// The memory of one iteration.
@@ -70,27 +71,10 @@ fn least_squares(changes: &VecDeque<(Vec<f64>, Vec<f64>)>, residual: &[f64]) -> 
         rows[i][n] = dot(&changes[i].0, residual);
     }
     for (i, row) in rows.iter_mut().enumerate() {
+        // Chosen: enough to keep nearly equal changes solvable, too little to slow the others down.
         row[i] *= 1.0 + 1e-8;
     }
-    for column in 0..n {
-        let pivot = (column..n).max_by(|a, b| math::fabs(rows[*a][column]).total_cmp(&math::fabs(rows[*b][column])))?;
-        rows.swap(column, pivot);
-        let head = rows[column][column];
-        if !head.is_finite() || math::fabs(head) < 1e-300 {
-            return None;
-        }
-        for row in 0..n {
-            if row != column {
-                let share = rows[row][column] / head;
-                let pivot_row = rows[column].clone();
-                for (value, above) in rows[row].iter_mut().zip(&pivot_row).skip(column) {
-                    *value -= share * above;
-                }
-            }
-        }
-    }
-    let weights: Vec<f64> = (0..n).map(|i| rows[i][n] / rows[i][i]).collect();
-    weights.iter().all(|w| w.is_finite()).then_some(weights)
+    math::solve_linear(&mut rows, 1e-300).then(|| rows.iter().map(|row| row[n]).collect())
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //!
 //! The field names are those of the terminal's JSON. A view shows a reading; it never computes one.
 
+pub use crate::cycle::Trace;
 use crate::settings::{Ambient, Load, Settings};
 use alloc::vec::Vec;
 use serde::Serialize;
@@ -76,19 +77,19 @@ pub struct Station {
 /// The stations, in the order of the flow.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Default)]
 pub struct Stations {
-    /// 1, behind the filter.
+    /// Station 1, behind the filter.
     pub compressor_inlet: Station,
-    /// 2.
+    /// Station 2, behind the compressor.
     pub compressor_outlet: Station,
     /// Behind the charge cooler.
     pub charge_cooler_outlet: Station,
     /// Intake manifold, as the cylinders draw from it.
     pub intake_manifold: Station,
-    /// 3, the exhaust manifold.
+    /// Station 3, the exhaust manifold.
     pub turbine_inlet: Station,
-    /// 4.
+    /// Station 4, behind the turbine.
     pub turbine_outlet: Station,
-    /// Through a hole in the exhaust manifold, ahead of it; without one the state of 3, and no flow.
+    /// Exhaust gas ahead of a hole in the manifold; without a hole the state of station 3, and no flow.
     pub exhaust_leak: Station,
 }
 
@@ -149,7 +150,7 @@ pub struct ShaftReading {
 pub struct HeatReading {
     /// To the coolant: walls, its share of friction and of the exhaust ports, in W.
     pub coolant_w: f64,
-    /// Rise of the coolant through the engine, in K.
+    /// Temperature rise of the coolant through the engine, in K.
     pub coolant_rise_k: f64,
     /// Gas to cylinder walls, in W.
     pub walls_w: f64,
@@ -161,7 +162,7 @@ pub struct HeatReading {
     pub friction_w: f64,
     /// Exhaust gas above the ambient air's state, in W: what leaves behind the turbine.
     pub exhaust_gas_w: f64,
-    /// The same of what leaks from the exhaust manifold, in W.
+    /// Leaking exhaust gas above the ambient air's state, in W.
     pub exhaust_leak_w: f64,
 }
 
@@ -220,7 +221,7 @@ pub enum LimitName {
 /// How near one limit is.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct LimitReading {
-    /// Which.
+    /// Which limit.
     pub name: LimitName,
     /// The value now, in the unit of the limit (SI).
     pub value: f64,
@@ -285,21 +286,14 @@ impl SettingsReading {
     }
 }
 
-/// One cylinder over a whole cycle, from firing top dead centre; first and last row are the same instant of the cycle.
-#[derive(Debug, Clone, PartialEq, Serialize, Default)]
-pub struct Trace {
-    /// 0 to 720.
-    pub crank_angle_deg: Vec<f64>,
-    /// Cylinder volume.
-    pub volume_m3: Vec<f64>,
-    /// Cylinder pressure, absolute.
-    pub pressure_pa: Vec<f64>,
-    /// Gas temperature in the cylinder.
-    pub temperature_k: Vec<f64>,
-    /// Pressure in the intake manifold at the same instant.
-    pub intake_manifold_pa: Vec<f64>,
-    /// Pressure in the exhaust manifold at the same instant.
-    pub exhaust_manifold_pa: Vec<f64>,
+/// Writes an outcome together with its meaning.
+fn with_meaning<S: serde::Serializer>(outcome: &Outcome, to: S) -> Result<S::Ok, S::Error> {
+    #[derive(Serialize)]
+    struct Ended {
+        outcome: Outcome,
+        meaning: &'static str,
+    }
+    Ended { outcome: *outcome, meaning: outcome.meaning() }.serialize(to)
 }
 
 /// One reading of the whole bench.
@@ -307,10 +301,9 @@ pub struct Trace {
 pub struct Reading {
     /// What was asked.
     pub settings: SettingsReading,
-    /// How it ended.
+    /// How it ended. The JSON adds what that means.
+    #[serde(flatten, serialize_with = "with_meaning")]
     pub outcome: Outcome,
-    /// What that means.
-    pub meaning: &'static str,
     /// Whether the numbers below are a steady state at the settings asked for. Where they are not, they are those of the
     /// last iterate: not to be shown as a result.
     pub holds: bool,

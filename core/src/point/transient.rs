@@ -1,12 +1,14 @@
 //! The same engine marched in time: load steps, moving vanes, real shaft inertia.
 
-use crate::cycle::{Machine, Means, State};
+use crate::cycle::{Cylinder, Machine, WholeEngine};
 use crate::math;
-use crate::parts::{crank, friction};
+use crate::parts::{crank, friction, vanes};
+use crate::point::iterate::interval;
 use crate::point::matching::{LEAST_EXCESS_AIR, turbine_inlet};
-use crate::point::steady::{BenchError, Point, interval};
+use crate::point::operating_point::{BenchError, Point};
 use crate::settings::{Load, Settings};
 use alloc::sync::Arc;
+use alloc::vec::Vec;
 use serde::Serialize;
 
 /// Means over one firing interval.
@@ -51,63 +53,84 @@ pub struct Sample {
 pub struct Transient {
     machine: Arc<Machine>,
     settings: Settings,
-    state: State,
+    engine: WholeEngine,
     time_s: f64,
     /// Gross indicated work for each J of fuel, of the last cycles: the governor's knowledge.
     gross: f64,
     /// Pumping and friction of the last interval, as mean effective pressure.
     losses_pa: f64,
-    last_air_fuel_ratio: f64,
 }
 
-/// Disturbance of the flow by which stability is judged. Chosen: small enough to stay on the map, large against rounding.
-const NUDGE: f64 = 0.03;
-/// Intervals for which a disturbed point is watched. Chosen: several periods of duct and manifold at every speed.
-const WATCH: usize = 48;
+/// Gross efficiencies that the governor believes. Chosen: outside them it has met a cycle that hardly fired.
+const BELIEVED: (f64, f64) = (0.2, 0.65);
+/// Share of the last cycle in what the governor knows. Chosen: it learns within a few cycles and does not swing.
+const LEARNING: f64 = 0.5;
+/// Heat of a cycle below which the governor learns nothing, in J. Chosen: below that of the least fuel of any engine.
+const LEAST_HEAT_J: f64 = 1.0;
+/// Burned fuel in the exhaust manifold below which left-over gas counts as air. Chosen: far below that of any fired engine.
+const LEAST_BURNED: f64 = 1e-4;
+
+/// What the governor gives one cylinder.
+struct Injection {
+    fuel_kg: f64,
+    smoke_kg: f64,
+    air_kg: f64,
+}
 
 impl Transient {
-    /// Begins at a steady point. One that does not hold is no place to stand on: what follows is then only the model's way
-    /// out of a state that it was in.
+    /// Begins at a steady point.
+    ///
+    /// From a point that does not hold, only the beginning of the march is doubtful: the model leaves a state that no engine
+    /// was ever in.
     pub fn start(point: &Point) -> Self {
         let machine = point.machine.clone();
         let (_, means) = interval(&machine, &point.iterate, None);
-        let mut state = point.iterate.state.clone();
-        // The closed slots, which the steady solver leaves out: the cylinder whose intake has just closed, and its elders.
-        let mut coupled = state.clone();
-        machine.run_coupled(&mut coupled, 0, false, &mut Means::default(), None);
-        if let Some(mut closed) = coupled.cylinders.pop() {
-            machine.close_intake(&mut closed, point.iterate.fuel_kg);
+        // The cylinders with shut valves are not part of a steady state: the one whose intake has just closed is run on, and
+        // where it comes to stand after each slot is where the older ones are now.
+        let mut last = point.iterate.state.clone();
+        machine.run_exchange(&mut last, None);
+        let mut closed = Vec::with_capacity(machine.closed_slots);
+        if let Some(mut newest) = last.cylinders.pop() {
+            machine.close_intake(&mut newest, point.iterate.fuel_kg);
             for slot in 0..machine.closed_slots {
-                state.cylinders.insert(slot, closed);
-                machine.run_closed(&mut closed, slot, 1, &mut Means::default(), None);
+                closed.push(newest);
+                machine.run_closed(&mut newest, slot, 1, &mut Default::default(), None);
             }
         }
         let reading = &point.reading;
         Self {
             settings: point.settings,
-            state,
+            engine: WholeEngine { exchange: point.iterate.state.clone(), closed },
             time_s: 0.0,
-            gross: means.gross_j / (means.fuel_kg * machine.engine.fuel.lhv_j_kg).max(1e-9),
+            gross: means.strokes.gross_j / (means.strokes.fuel_kg * machine.plant.engine.fuel.lhv_j_kg).max(1e-9),
             losses_pa: reading.indicated.pumping_mep_pa + reading.indicated.friction_mep_pa,
-            last_air_fuel_ratio: reading.air_fuel_ratio,
             machine,
         }
+    }
+
+    /// Begins at a steady point with its fuel held and the flow in the duct multiplied.
+    pub(crate) fn disturbed(point: &Point, flow_factor: f64) -> Self {
+        let mut run = Self::start(point);
+        run.settings.load = Load::Fuel { fuel_kg_per_cycle: point.iterate.fuel_kg };
+        run.engine.exchange.flow_kg_s *= flow_factor;
+        run
     }
 
     /// New settings, from the next firing on. A new speed takes effect at once: the brake holds it. Errors as for a steady
     /// point; the engine then runs on as before.
     pub fn set(&mut self, settings: &Settings) -> Result<(), BenchError> {
-        settings.check(&self.machine.engine)?;
+        let engine = &self.machine.plant.engine;
+        settings.check(engine)?;
         if settings.speed_rpm != self.settings.speed_rpm || settings.ambient != self.settings.ambient {
-            let new = Machine::new(&self.machine.engine, &settings.ambient, settings.speed_rpm);
+            let new = Machine::new(engine, &settings.ambient, settings.speed_rpm);
             // Other air has another energy of formation: what stands in the volumes keeps mass, temperature and pressure,
             // not that energy.
-            let state = &mut self.state;
-            for v in [&mut state.intake, &mut state.exhaust] {
-                v.u_j = v.m_kg * new.gas.u_j_kg(v.t_k, v.x_kg / v.m_kg);
+            let exchange = &mut self.engine.exchange;
+            for v in [&mut exchange.intake, &mut exchange.exhaust] {
+                v.content.u_j = v.content.m_kg * new.plant.gas.u_j_kg(v.t_k, v.content.x());
             }
-            for c in &mut state.cylinders {
-                c.u_j = c.m_kg * new.gas.u_j_kg(c.t_k, c.x_kg / c.m_kg);
+            for c in self.engine.cylinders_mut() {
+                c.content.u_j = c.content.m_kg * new.plant.gas.u_j_kg(c.t_k, c.content.x());
             }
             self.machine = Arc::new(new);
         }
@@ -127,89 +150,68 @@ impl Transient {
 
     /// Runs one firing interval.
     pub fn advance(&mut self) -> Sample {
-        let machine = &self.machine;
-        let engine = &machine.engine;
+        let machine = self.machine.clone();
+        let engine = &machine.plant.engine;
         let time_s = machine.interval_s();
         let lag = 1.0 - math::exp(-time_s / engine.vanes.actuator_time_s);
-        self.state.vane += lag * (engine.vanes.open_pct(self.settings.vane_open_pct) / 100.0 - self.state.vane);
-
-        let exhaust_x = self.state.exhaust.x_kg / self.state.exhaust.m_kg;
-        let swept = crank::swept_m3(&engine.cylinders);
-        let combustion = &engine.combustion;
-        let newest = &mut self.state.cylinders[0];
-        let left_over = if exhaust_x > 1e-4 { (newest.x_kg / newest.m_kg / exhaust_x).clamp(0.0, 1.0) } else { 0.0 };
-        let air_kg = newest.m_kg * (1.0 - left_over);
-        let (asked_kg, least_ratio) = match self.settings.load {
-            Load::Torque { torque_n_m } => {
-                let brake_pa = torque_n_m * 4.0 * core::f64::consts::PI / engine.displacement_m3();
-                let gross = self.gross.clamp(0.2, 0.65);
-                ((brake_pa + self.losses_pa) * swept / (gross * engine.fuel.lhv_j_kg), combustion.smoke_limit_afr)
-            }
-            Load::Fuel { fuel_kg_per_cycle } => {
-                (fuel_kg_per_cycle, LEAST_EXCESS_AIR * machine.gas.stoichiometric_ratio)
-            }
-        };
-        let smoke_kg = air_kg / least_ratio;
-        let fuel_kg = asked_kg.max(combustion.least_fuel_kg).min(combustion.injector_limit_kg).min(smoke_kg.max(0.0));
-        machine.close_intake(newest, fuel_kg);
-        self.last_air_fuel_ratio = air_kg / fuel_kg.max(1e-12);
-
-        let mut means = Means::default();
-        for slot in 0..machine.closed_slots {
-            machine.run_closed(&mut self.state.cylinders[slot], slot, 1, &mut means, None);
-        }
-        machine.run_coupled(&mut self.state, machine.closed_slots, true, &mut means, None);
-        self.state.cylinders.rotate_right(1);
+        let exchange = &mut self.engine.exchange;
+        exchange.vane += lag * (engine.vanes.position(self.settings.vane_open_pct) - exchange.vane);
+        let exhaust_x = exchange.exhaust.content.x();
+        let newest = *self.engine.newest();
+        let injection = self.govern(exhaust_x, &newest);
+        machine.close_intake(self.engine.newest(), injection.fuel_kg);
+        let means = machine.run_whole(&mut self.engine);
         self.time_s += time_s;
 
-        let pumping_pa = -means.exchange_j / swept;
-        let friction_pa = friction::mep_pa(&engine.friction, means.peak_pa, machine.piston_speed_m_s());
-        let gross_pa = means.gross_j / swept;
-        let burned_j = means.fuel_kg * engine.fuel.lhv_j_kg;
-        if burned_j > 1.0 {
-            self.gross += 0.5 * (means.gross_j / burned_j - self.gross);
+        let strokes = &means.strokes;
+        let pumping_pa = -strokes.exchange_j / machine.swept_m3;
+        let friction_pa = friction::mep_pa(&engine.friction, strokes.peak_pa, machine.piston_speed_m_s);
+        let gross_pa = strokes.gross_j / machine.swept_m3;
+        let burned_j = strokes.fuel_kg * engine.fuel.lhv_j_kg;
+        if burned_j > LEAST_HEAT_J {
+            self.gross += LEARNING * (strokes.gross_j / burned_j - self.gross);
         }
         self.losses_pa = pumping_pa + friction_pa;
-        let (t3_k, _) = turbine_inlet(machine, &means);
+        let (t3_k, _) = turbine_inlet(&machine, &means);
+        let exchange = &self.engine.exchange;
         Sample {
             time_s: self.time_s,
-            torque_n_m: (gross_pa - pumping_pa - friction_pa) * engine.displacement_m3()
-                / (4.0 * core::f64::consts::PI),
-            fuel_kg_per_cycle: fuel_kg,
-            smoke_limit_fuel_kg: smoke_kg,
-            vane_open_pct: 100.0 * self.state.vane,
+            torque_n_m: engine.torque_n_m(gross_pa - pumping_pa - friction_pa),
+            fuel_kg_per_cycle: injection.fuel_kg,
+            smoke_limit_fuel_kg: injection.smoke_kg,
+            vane_open_pct: vanes::open_pct(exchange.vane),
             p2_pa: means.p2_pa,
             intake_manifold_pa: means.intake_pa,
             p3_pa: means.p3_pa,
             t3_k,
-            shaft_rad_s: self.state.shaft_rad_s,
-            air_flow_kg_s: means.air_kg / time_s,
+            shaft_rad_s: exchange.shaft_rad_s,
+            air_flow_kg_s: means.air.m_kg / time_s,
             least_air_flow_kg_s: means.least_flow_kg_s,
             pumping_mep_pa: pumping_pa,
-            air_fuel_ratio: self.last_air_fuel_ratio,
+            air_fuel_ratio: injection.air_kg / injection.fuel_kg.max(1e-12),
         }
     }
 
-    /// Whether a small disturbance of the flow at a steady point dies out, with its fuel held.
-    pub(crate) fn dies_out(point: &Point) -> bool {
-        let mut run = Self::start(point);
-        run.settings.load = Load::Fuel { fuel_kg_per_cycle: point.iterate.fuel_kg };
-        let base = point.reading.air_flow_kg_s;
-        run.state.flow_kg_s *= 1.0 - NUDGE;
-        let mut early = 0.0_f64;
-        let mut late = 0.0_f64;
-        for i in 0..WATCH {
-            let sample = run.advance();
-            let off = math::fabs(sample.air_flow_kg_s / base - 1.0);
-            if !off.is_finite() || sample.least_air_flow_kg_s < 0.0 {
-                return false;
+    /// Fuel for the cylinder whose intake has just closed.
+    fn govern(&self, exhaust_x: f64, newest: &Cylinder) -> Injection {
+        let engine = &self.machine.plant.engine;
+        let combustion = &engine.combustion;
+        let content = &newest.content;
+        let left_over = if exhaust_x > LEAST_BURNED { (content.x() / exhaust_x).clamp(0.0, 1.0) } else { 0.0 };
+        let air_kg = content.m_kg * (1.0 - left_over);
+        let (asked_kg, least_ratio) = match self.settings.load {
+            Load::Torque { torque_n_m } => {
+                let brake_pa = crank::work_j(torque_n_m) / engine.displacement_m3();
+                let gross = self.gross.clamp(BELIEVED.0, BELIEVED.1);
+                let asked_j = (brake_pa + self.losses_pa) * self.machine.swept_m3;
+                (asked_j / (gross * engine.fuel.lhv_j_kg), combustion.smoke_limit_afr)
             }
-            if i < WATCH / 4 {
-                early = early.max(off);
-            } else if i >= 3 * WATCH / 4 {
-                late = late.max(off);
+            Load::Fuel { fuel_kg_per_cycle } => {
+                (fuel_kg_per_cycle, LEAST_EXCESS_AIR * self.machine.plant.gas.stoichiometric_ratio)
             }
-        }
-        late < early
+        };
+        let smoke_kg = air_kg / least_ratio;
+        let fuel_kg = asked_kg.max(combustion.least_fuel_kg).min(combustion.injector_limit_kg).min(smoke_kg.max(0.0));
+        Injection { fuel_kg, smoke_kg, air_kg }
     }
 }

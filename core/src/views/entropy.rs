@@ -5,21 +5,20 @@
 //! turbine's efficiency of the mean states passes 1 (see `MODEL.md`, "Definitions"), and state 4 then stands left of 3.
 
 use crate::engine::Engine;
-use crate::gas::humidity;
 use crate::gas::{Composition, Gas};
 use crate::math;
 use crate::point::reading::{Reading, Station};
 use alloc::vec::Vec;
 use serde::Serialize;
 
-/// A state.
+/// A state of the gas, as the diagram shows it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct State {
+pub struct GasState {
     /// Absolute pressure, in Pa.
     pub p_pa: f64,
     /// Temperature, in K.
     pub t_k: f64,
-    /// Specific entropy above that of the machine's inlet, in J/(kg K).
+    /// Specific entropy above that of the inlet, in J/(kg K).
     pub s_j_kg_k: f64,
 }
 
@@ -29,29 +28,29 @@ pub struct Isobar {
     /// Its pressure, in Pa.
     pub p_pa: f64,
     /// States of rising temperature.
-    pub states: Vec<State>,
+    pub states: Vec<GasState>,
 }
 
-/// A machine from inlet to outlet.
+/// A compression or an expansion, from inlet to outlet.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Machine {
+pub struct Process {
     /// Station 1 or 3: the reference, so its entropy is zero.
-    pub inlet: State,
+    pub inlet: GasState,
     /// 2s or 4s: the outlet pressure at the inlet's entropy.
-    pub ideal: State,
+    pub ideal: GasState,
     /// Station 2 or 4.
-    pub outlet: State,
+    pub outlet: GasState,
     /// Through the inlet and through the outlet.
     pub isobars: [Isobar; 2],
 }
 
-/// Compressor and turbine of a reading. Entropies are of each machine's own gas, above station 1 and above station 3.
+/// Compressor and turbine of a reading. Entropies are of each one's own gas, above station 1 and above station 3.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Entropy {
     /// 1, 2s, 2.
-    pub compressor: Machine,
+    pub compressor: Process,
     /// 3, 4s, 4.
-    pub turbine: Machine,
+    pub turbine: Process,
 }
 
 /// States on each isobar. Chosen: straight pieces between are then within a thousandth of the height drawn.
@@ -62,21 +61,18 @@ const BEYOND: f64 = 0.15;
 
 /// Temperature and entropy through compressor and turbine of a reading of `engine`.
 pub fn entropy(engine: &Engine, reading: &Reading) -> Entropy {
-    let air = &reading.ambient;
-    // The settings' range lies inside the formula's, so the fallback is never met.
-    let vapour = humidity::vapour_mole_fraction(air.p_pa, air.t_k, air.relative_humidity).unwrap_or(0.0);
-    let gas = Gas::new(vapour, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
+    let gas = engine.gas(&reading.ambient);
     let s = &reading.stations;
     Entropy {
-        compressor: machine(&gas, &s.compressor_inlet, &s.compressor_outlet),
-        turbine: machine(&gas, &s.turbine_inlet, &s.turbine_outlet),
+        compressor: process(&gas, &s.compressor_inlet, &s.compressor_outlet),
+        turbine: process(&gas, &s.turbine_inlet, &s.turbine_outlet),
     }
 }
 
-fn machine(gas: &Gas, inlet: &Station, outlet: &Station) -> Machine {
+fn process(gas: &Gas, inlet: &Station, outlet: &Station) -> Process {
     let x = inlet.burned_fuel_fraction;
     let mix = gas.composition(x);
-    let state = |p_pa: f64, t_k: f64| State { p_pa, t_k, s_j_kg_k: above(&mix, inlet, p_pa, t_k) };
+    let state = |p_pa: f64, t_k: f64| GasState { p_pa, t_k, s_j_kg_k: above(&mix, inlet, p_pa, t_k) };
     let ideal_k = gas.isentropic_t_k(inlet.t_k, x, outlet.p_pa / inlet.p_pa);
     let (low_k, high_k) = [ideal_k, outlet.t_k].iter().fold((inlet.t_k, inlet.t_k), |(a, b), t| (a.min(*t), b.max(*t)));
     let margin_k = (BEYOND * (high_k - low_k)).max(5.0);
@@ -85,7 +81,7 @@ fn machine(gas: &Gas, inlet: &Station, outlet: &Station) -> Machine {
         p_pa,
         states: (0..STATES).map(|i| state(p_pa, from_k + (to_k - from_k) * i as f64 / (STATES - 1) as f64)).collect(),
     };
-    Machine {
+    Process {
         inlet: state(inlet.p_pa, inlet.t_k),
         ideal: state(outlet.p_pa, ideal_k),
         outlet: state(outlet.p_pa, outlet.t_k),

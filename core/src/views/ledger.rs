@@ -3,6 +3,7 @@
 //! Pure bookkeeping on what two readings say; no physics of its own. The parts sum to the change to rounding. Left out: any
 //! attempt to part a row further by its causes, which act together; a row only carries the numbers that speak of them.
 
+use crate::parts::crank;
 use crate::point::reading::{Outcome, Reading};
 use alloc::vec;
 use alloc::vec::Vec;
@@ -139,9 +140,9 @@ fn power_w(reading: &Reading, mep_pa: f64) -> f64 {
     mep_pa * reading.displacement_m3 * reading.settings.speed_rpm / 120.0
 }
 
-/// Torque of a mean effective pressure, in N m: `mep V/(4 pi)`.
+/// Torque of a mean effective pressure, in N m.
 fn torque_n_m(reading: &Reading, mep_pa: f64) -> f64 {
-    mep_pa * reading.displacement_m3 / (4.0 * PI)
+    crank::torque_n_m(mep_pa * reading.displacement_m3)
 }
 
 /// The torque that was asked for, where it was met.

@@ -6,14 +6,16 @@
 //! A reading is a mean over a cycle, so its point lies on the curves but for what pulsation leaves of a mean: the tests say
 //! how much. Left out: the map left of the surge line, which only a surging compressor visits.
 
-use crate::engine::{CompressorMap, Engine};
-use crate::gas::Gas;
-use crate::gas::{flow, humidity};
+use crate::engine::Engine;
+use crate::gas::{Ambient, flow};
 use crate::math;
-use crate::parts::compressor::{self, SpeedLine};
-use crate::parts::turbine;
+use crate::parts::compressor::SpeedLine;
+use crate::parts::turbine::Nozzle;
+use crate::parts::vanes;
+use crate::plant::Plant;
+use crate::plant::deliver::{Compressed, compress};
+use crate::plant::expand::{ExhaustGas, expand};
 use crate::point::reading::Reading;
-use crate::settings::Ambient;
 use alloc::vec::Vec;
 use serde::Serialize;
 
@@ -81,48 +83,42 @@ const LINE_PLACES: usize = 41;
 /// Grid of the islands: speeds, and places from surge to choke. Chosen: shores are then true to 0.002 of efficiency.
 const GRID: (usize, usize) = (33, 49);
 
-/// The wheel on a day.
-struct Wheel<'a> {
-    map: &'a CompressorMap,
-    gas: Gas,
-    inlet: compressor::CompressorInlet,
+/// The wheel on a day, without the filter.
+struct Wheel {
+    plant: Plant,
     /// `sqrt(T1/Tref)`.
     root: f64,
 }
 
-impl<'a> Wheel<'a> {
-    fn new(engine: &'a Engine, ambient: &Ambient) -> Self {
-        // The settings' range lies inside the formula's, so the fallback is never met.
-        let vapour =
-            humidity::vapour_mole_fraction(ambient.p_pa, ambient.t_k, ambient.relative_humidity).unwrap_or(0.0);
-        let gas = Gas::new(vapour, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
-        let inlet = compressor::CompressorInlet {
-            p_pa: ambient.p_pa,
-            t_k: ambient.t_k,
-            r_j_kg_k: gas.r_j_kg_k(0.0),
-            cp_j_kg_k: gas.cp_j_kg_k(ambient.t_k, 0.0),
-        };
-        Self { map: &engine.compressor, gas, inlet, root: math::sqrt(ambient.t_k / REFERENCE_K) }
+impl Wheel {
+    fn new(engine: &Engine, ambient: &Ambient) -> Self {
+        Self { plant: Plant::new(engine, ambient), root: math::sqrt(ambient.t_k / REFERENCE_K) }
     }
 
     fn line(&self, corrected_tip_speed_m_s: f64) -> SpeedLine {
-        let shaft_rad_s = 2.0 * corrected_tip_speed_m_s * self.root / self.map.wheel_m();
-        SpeedLine::at(self.map, &self.inlet, shaft_rad_s)
+        let map = &self.plant.turbocharger.compressor;
+        self.plant.speed_line(map.shaft_rad_s(corrected_tip_speed_m_s * self.root))
+    }
+
+    /// Flow of a flow coefficient, and the air behind the wheel.
+    fn at(&self, line: &SpeedLine, phi: f64) -> (f64, Compressed) {
+        let (map, inlet) = (&self.plant.turbocharger.compressor, self.plant.inlet);
+        let flow_kg_s = line.flow_kg_s(map, &inlet, phi);
+        (flow_kg_s, compress(map, line, inlet, flow_kg_s))
     }
 
     fn place(&self, line: &SpeedLine, phi: f64) -> Place {
-        let flow_kg_s = line.flow_kg_s(self.map, &self.inlet, phi);
-        let pressure_ratio = line.point(self.map, &self.inlet, flow_kg_s).pressure_ratio;
-        Place { corrected_flow_kg_s: flow_kg_s * self.root * REFERENCE_PA / self.inlet.p_pa, pressure_ratio }
+        let (flow_kg_s, air) = self.at(line, phi);
+        let corrected_flow_kg_s = flow_kg_s * self.root * REFERENCE_PA / air.inlet.p_pa;
+        Place { corrected_flow_kg_s, pressure_ratio: air.point.pressure_ratio }
     }
 
     /// Isentropic efficiency as a reading defines it: by entropy, with real heat capacities.
     fn efficiency(&self, line: &SpeedLine, phi: f64) -> f64 {
-        let flow_kg_s = line.flow_kg_s(self.map, &self.inlet, phi);
-        let point = line.point(self.map, &self.inlet, flow_kg_s);
-        let ideal_k = self.gas.isentropic_t_k(self.inlet.t_k, 0.0, point.pressure_ratio);
-        let ideal_j_kg = self.gas.h_j_kg(ideal_k, 0.0) - self.gas.h_j_kg(self.inlet.t_k, 0.0);
-        ideal_j_kg * flow_kg_s / point.power_w
+        let (gas, t1_k) = (&self.plant.gas, self.plant.inlet.t_k);
+        let (flow_kg_s, air) = self.at(line, phi);
+        let ideal_k = gas.isentropic_t_k(t1_k, 0.0, air.point.pressure_ratio);
+        (gas.h_j_kg(ideal_k, 0.0) - gas.h_j_kg(t1_k, 0.0)) * flow_kg_s / air.point.power_w
     }
 }
 
@@ -142,15 +138,16 @@ pub fn compressor_place(reading: &Reading) -> Place {
 
 /// One speed line of an engine on a day, such as that of a reading.
 pub fn compressor_line(engine: &Engine, ambient: &Ambient, corrected_tip_speed_m_s: f64) -> CompressorLine {
-    line_of(&Wheel::new(engine, ambient), engine, corrected_tip_speed_m_s)
+    line_of(&Wheel::new(engine, ambient), corrected_tip_speed_m_s)
 }
 
-fn line_of(wheel: &Wheel, engine: &Engine, corrected_tip_speed_m_s: f64) -> CompressorLine {
+fn line_of(wheel: &Wheel, corrected_tip_speed_m_s: f64) -> CompressorLine {
+    let (map, limits) = (&wheel.plant.turbocharger.compressor, &wheel.plant.engine.limits);
     let line = wheel.line(corrected_tip_speed_m_s);
     let width = line.choke_flow - line.surge_flow;
     // The line goes on along its tangent, which ends at no head a little beyond choke.
-    let from = line.surge_flow + wheel.map.tangent_from * width;
-    let (head, slope) = line.head(wheel.map, from);
+    let from = line.surge_flow + map.tangent_from * width;
+    let (head, slope) = line.head(map, from);
     let end = from - head / slope;
     let places = (0..LINE_PLACES)
         .map(|i| {
@@ -161,8 +158,8 @@ fn line_of(wheel: &Wheel, engine: &Engine, corrected_tip_speed_m_s: f64) -> Comp
         .collect();
     CompressorLine {
         corrected_tip_speed_m_s,
-        corrected_speed_rad_s: 2.0 * corrected_tip_speed_m_s / wheel.map.wheel_m(),
-        beyond_limit: corrected_tip_speed_m_s * wheel.root > engine.limits.tip_speed_m_s,
+        corrected_speed_rad_s: map.shaft_rad_s(corrected_tip_speed_m_s),
+        beyond_limit: corrected_tip_speed_m_s * wheel.root > limits.tip_speed_m_s,
         places,
     }
 }
@@ -174,7 +171,7 @@ pub fn compressor_chart(engine: &Engine, ambient: &Ambient) -> CompressorChart {
     let step_m_s = LINE_STEPS_M_S.into_iter().find(|step| limit_m_s <= 8.0 * step).unwrap_or(LINE_STEPS_M_S[7]);
     let count = math::floor(limit_m_s / step_m_s) as usize + 1;
     let (slow_m_s, fast_m_s) = (step_m_s, step_m_s * count as f64);
-    let lines = (1..=count).map(|k| line_of(&wheel, engine, step_m_s * k as f64)).collect();
+    let lines = (1..=count).map(|k| line_of(&wheel, step_m_s * k as f64)).collect();
     let speed = |share: f64| slow_m_s + (fast_m_s - slow_m_s) * share;
     let border = |phi: fn(&SpeedLine) -> f64| {
         (0..LINE_PLACES)
@@ -378,38 +375,61 @@ pub fn turbine_place(reading: &Reading) -> FlowPlace {
     FlowPlace { expansion_ratio: reading.turbine.expansion_ratio, flow_parameter: reading.turbine.flow_parameter }
 }
 
-/// The turbine at one vane position and a reading's tip speed, inlet temperature and gas.
-pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> VaneCurve {
-    let air = &reading.ambient;
-    // The settings' range lies inside the formula's, so the fallback is never met.
-    let vapour = humidity::vapour_mole_fraction(air.p_pa, air.t_k, air.relative_humidity).unwrap_or(0.0);
-    let gas = Gas::new(vapour, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
-    let station = &reading.stations.turbine_inlet;
-    let (t3_k, x) = (station.t_k, station.burned_fuel_fraction);
-    let r_j_kg_k = gas.r_j_kg_k(x);
-    let cp_j_kg_k = gas.cp_j_kg_k(t3_k, x);
-    let tip_m_s = 0.5 * engine.turbine.wheel_m() * reading.shaft.speed_rad_s;
-    let setting = turbine::Nozzle::at(&engine.turbine, vane_open_pct / 100.0);
-    let p4_pa = reading.stations.turbine_outlet.p_pa;
+/// A turbine at a reading's tip speed, inlet temperature and gas, at one vane position.
+struct VanedTurbine {
+    plant: Plant,
+    nozzle: Nozzle,
+    tip_speed_m_s: f64,
+    t3_k: f64,
+    x: f64,
+    p4_pa: f64,
+}
 
-    // Heat capacities are those of the mean temperature of the expansion, as in the cycle: a small loop that soon settles.
-    let at = |expansion_ratio: f64| {
-        let mut t4_k = t3_k;
-        let mut found = (0.0, 0.0, 0.0, 1.35);
+/// What a turbine does at one expansion ratio.
+#[derive(Default)]
+struct Expansion {
+    flow_parameter: f64,
+    work_j_kg: f64,
+    drop_j_kg: f64,
+    gamma: f64,
+}
+
+impl VanedTurbine {
+    /// Heat capacities are those of the mean temperature of the expansion, as in the cycle: a small loop that soon settles.
+    fn at(&self, expansion_ratio: f64) -> Expansion {
+        let gas = &self.plant.gas;
+        let (t_k, r_j_kg_k, x) = (self.t3_k, gas.r_j_kg_k(self.x), self.x);
+        let from = ExhaustGas { p_pa: self.p4_pa * expansion_ratio, t_k, r_j_kg_k, x };
+        let cp_j_kg_k = gas.cp_j_kg_k(t_k, x);
+        let mut t4_k = t_k;
+        let mut found = Expansion::default();
         for _ in 0..6 {
-            let gamma = 1.0 + r_j_kg_k / gas.cv_j_kg_k(0.5 * (t3_k + t4_k), x);
-            let inlet = turbine::TurbineInlet { p_pa: p4_pa * expansion_ratio, t_k: t3_k, r_j_kg_k, gamma };
-            let point = setting.point(&inlet, p4_pa, tip_m_s);
+            let point = expand(&self.nozzle, self.tip_speed_m_s, gas, &from, self.p4_pa, t4_k);
+            let gamma = from.inlet(gas, t4_k).gamma;
             if point.flow_kg_s <= 0.0 {
-                return (0.0, 0.0, 0.0, gamma);
+                return Expansion { gamma, ..Expansion::default() };
             }
             let work_j_kg = point.power_w / point.flow_kg_s;
-            t4_k = t3_k - work_j_kg / cp_j_kg_k;
-            let flow_parameter = point.flow_kg_s * math::sqrt(t3_k) / inlet.p_pa;
-            found = (flow_parameter, work_j_kg, point.isentropic_drop_j_kg, gamma);
+            let flow_parameter = point.flow_kg_s * math::sqrt(t_k) / from.p_pa;
+            t4_k = t_k - work_j_kg / cp_j_kg_k;
+            found = Expansion { flow_parameter, work_j_kg, drop_j_kg: point.isentropic_drop_j_kg, gamma };
         }
         found
+    }
+}
+
+/// The turbine at one vane position and a reading's tip speed, inlet temperature and gas.
+pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> VaneCurve {
+    let station = &reading.stations.turbine_inlet;
+    let turbine = VanedTurbine {
+        plant: Plant::new(engine, &reading.ambient),
+        nozzle: Nozzle::at(&engine.turbine, vanes::position(vane_open_pct)),
+        tip_speed_m_s: engine.turbine.tip_speed_m_s(reading.shaft.speed_rad_s),
+        t3_k: station.t_k,
+        x: station.burned_fuel_fraction,
+        p4_pa: reading.stations.turbine_outlet.p_pa,
     };
+    let at = |expansion_ratio: f64| turbine.at(expansion_ratio);
     // Closer together toward no expansion, where flow rises as its root.
     let end = EXPANSION_TO.max(1.05 * reading.turbine.expansion_ratio);
     let ratio = |from: f64, i: usize| {
@@ -418,10 +438,10 @@ pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> 
     };
     let flow = (0..EXPANSIONS)
         .map(|i| ratio(1.0, i))
-        .map(|expansion_ratio| FlowPlace { expansion_ratio, flow_parameter: at(expansion_ratio).0 })
+        .map(|expansion_ratio| FlowPlace { expansion_ratio, flow_parameter: at(expansion_ratio).flow_parameter })
         .collect();
     let least = 1.0 + 1e-4;
-    let work = |expansion_ratio: f64| at(expansion_ratio).1;
+    let work = |expansion_ratio: f64| at(expansion_ratio).work_j_kg;
     let efficiency = if work(end) <= 0.0 {
         Vec::new()
     } else {
@@ -429,14 +449,14 @@ pub fn turbine_curve(engine: &Engine, reading: &Reading, vane_open_pct: f64) -> 
         (0..EXPANSIONS)
             .map(|i| ratio(from, i))
             .map(|expansion_ratio| {
-                let (_, work_j_kg, drop_j_kg, _) = at(expansion_ratio);
-                EfficiencyPlace { expansion_ratio, efficiency: work_j_kg / drop_j_kg }
+                let there = at(expansion_ratio);
+                EfficiencyPlace { expansion_ratio, efficiency: there.work_j_kg / there.drop_j_kg }
             })
             .collect()
     };
     // Half of the expansion, in logarithm, is the nozzle's.
     let chokes_at = math::root(2.0, 6.0, 1e-10, |expansion_ratio| {
-        math::sqrt(1.0 / expansion_ratio) - flow::critical_ratio(at(expansion_ratio).3)
+        math::sqrt(1.0 / expansion_ratio) - flow::critical_ratio(at(expansion_ratio).gamma)
     });
     VaneCurve { vane_open_pct, flow, efficiency, chokes_at }
 }

@@ -1,9 +1,9 @@
 //! The cylinder's own integration, as the cycle runs it: in its ideal limits, and against another program.
 
-use volute_core::cycle::{Cylinder, Machine, Means, Recorder, State, Volume};
+use volute_core::cycle::{Cylinder, GasExchange, Machine, Recorder, Strokes, Volume};
 use volute_core::engine::Engine;
 use volute_core::engine::engine_file;
-use volute_core::gas::Gas;
+use volute_core::gas::{Content, Gas};
 use volute_core::settings::REFERENCE_DAY;
 use volute_tests::reference::{Row, Table};
 
@@ -40,7 +40,7 @@ fn charge(engine: &Engine, gas: &Gas, p_pa: f64, t_k: f64) -> Cylinder {
     let swept_m3 = engine.displacement_m3() / engine.cylinders.count;
     let ratio = engine.cylinders.compression_ratio;
     let m_kg = p_pa * swept_m3 * ratio / (ratio - 1.0) / (gas.r_j_kg_k(0.0) * t_k);
-    Cylinder { m_kg, u_j: m_kg * gas.u_j_kg(t_k, 0.0), t_k, ..Cylinder::default() }
+    Cylinder { content: Content::of(m_kg, gas.u_j_kg(t_k, 0.0), 0.0), t_k, ..Cylinder::default() }
 }
 
 struct Closed {
@@ -58,10 +58,10 @@ fn ideal_cycle(row: Row, gas: &Gas, heat: bool) -> Closed {
     let engine = ideal_engine(row.get("compression_ratio"));
     let machine = Machine::with_steps(&engine, &REFERENCE_DAY, 1_500.0, gas.clone(), 20);
     let mut cylinder = charge(&engine, gas, row.get("p1_pa"), row.get("t1_k"));
-    let m_kg = cylinder.m_kg;
+    let m_kg = cylinder.content.m_kg;
     machine.close_intake(&mut cylinder, if heat { WEIGHTLESS * m_kg } else { 0.0 });
-    let (mut means, mut recorder) = (Means::default(), Recorder::new(&machine));
-    machine.run_closed(&mut cylinder, 0, 1, &mut means, Some(&mut recorder));
+    let (mut strokes, mut recorder) = (Strokes::default(), Recorder::new(&machine));
+    machine.run_closed(&mut cylinder, 0, 1, &mut strokes, Some(&mut recorder));
     let trace = recorder.trace(&machine);
     let greatest = |values: &[f64]| values.iter().copied().fold(0.0, f64::max);
     Closed {
@@ -69,9 +69,9 @@ fn ideal_cycle(row: Row, gas: &Gas, heat: bool) -> Closed {
         top_k: trace.temperature_k[0],
         peak_pa: greatest(&trace.pressure_pa),
         peak_k: greatest(&trace.temperature_k),
-        end_k: gas.t_of_u_k(cylinder.u_j / cylinder.m_kg, 0.0, cylinder.t_k),
-        work_j_kg: means.gross_j / m_kg,
-        mep_pa: means.gross_j / (engine.displacement_m3() / 2.0),
+        end_k: gas.t_of_u_k(cylinder.content.j_kg(), 0.0, cylinder.t_k),
+        work_j_kg: strokes.gross_j / m_kg,
+        mep_pa: strokes.gross_j / (engine.displacement_m3() / 2.0),
     }
 }
 
@@ -167,12 +167,12 @@ fn closed_errors(case: &str, steps_per_degree: usize) -> [f64; 4] {
     let gas = Gas::new(setting("vapour_mole_fraction"), setting("fuel.lhv_j_kg"), setting("fuel.hydrogen_to_carbon"));
     let machine = Machine::with_steps(&engine, &REFERENCE_DAY, setting("speed_rpm"), gas.clone(), steps_per_degree);
     let (m_kg, x, t_k) = (setting("charge_kg"), setting("charge_burned_fraction"), setting("charge_k"));
-    let mut cylinder = Cylinder { m_kg, u_j: m_kg * gas.u_j_kg(t_k, x), x_kg: m_kg * x, t_k, ..Cylinder::default() };
+    let mut cylinder = Cylinder { content: Content::of(m_kg, gas.u_j_kg(t_k, x), x), t_k, ..Cylinder::default() };
     machine.close_intake(&mut cylinder, setting("fuel_kg"));
-    let (mut means, mut recorder) = (Means::default(), Recorder::new(&machine));
-    machine.run_closed(&mut cylinder, 0, 3, &mut means, Some(&mut recorder));
-    approx::assert_relative_eq!(means.fuel_kg, setting("fuel_kg"), max_relative = 1e-12);
-    approx::assert_relative_eq!(cylinder.m_kg, m_kg + setting("fuel_kg"), max_relative = 1e-12);
+    let (mut strokes, mut recorder) = (Strokes::default(), Recorder::new(&machine));
+    machine.run_closed(&mut cylinder, 0, 3, &mut strokes, Some(&mut recorder));
+    approx::assert_relative_eq!(strokes.fuel_kg, setting("fuel_kg"), max_relative = 1e-12);
+    approx::assert_relative_eq!(cylinder.content.m_kg, m_kg + setting("fuel_kg"), max_relative = 1e-12);
 
     let trace = recorder.trace(&machine);
     let mut worst = [0.0_f64; 4];
@@ -185,8 +185,8 @@ fn closed_errors(case: &str, steps_per_degree: usize) -> [f64; 4] {
             worst[0] = worst[0].max(off(trace.pressure_pa[index], "p_pa"));
             worst[1] = worst[1].max(off(trace.temperature_k[index], "t_k"));
         } else {
-            worst[2] = off(means.gross_j, "work_j");
-            worst[3] = off(means.walls_j, "walls_j");
+            worst[2] = off(strokes.gross_j, "work_j");
+            worst[3] = off(strokes.walls_j, "walls_j");
         }
     }
     worst
@@ -237,9 +237,9 @@ fn ideal_exchange(row: Row) -> (f64, f64, f64) {
     let machine = Machine::with_steps(&engine, &REFERENCE_DAY, 100.0, gas.clone(), 100);
     let volume = |p_pa: f64, t_k: f64| {
         let m_kg = p_pa * 1e6 / (gas.r_j_kg_k(0.0) * t_k);
-        Volume { m_kg, u_j: m_kg * gas.u_j_kg(t_k, 0.0), x_kg: 0.0, t_k }
+        Volume { content: Content::of(m_kg, gas.u_j_kg(t_k, 0.0), 0.0), t_k }
     };
-    let mut state = State {
+    let mut state = GasExchange {
         intake: volume(p_intake_pa, t_intake_k),
         exhaust: volume(p_exhaust_pa, 800.0),
         flow_kg_s: 0.0,
@@ -251,16 +251,17 @@ fn ideal_exchange(row: Row) -> (f64, f64, f64) {
     };
     let mut answer = (0.0, 0.0, 0.0);
     for _ in 0..8 {
-        let m_kg = state.cylinders[0].m_kg;
+        let m_kg = state.cylinders[0].content.m_kg;
         machine.close_intake(&mut state.cylinders[0], WEIGHTLESS * m_kg);
-        let mut means = Means::default();
-        machine.run_closed(&mut state.cylinders[0], 0, 1, &mut means, None);
-        let burned = state.cylinders[0].x_kg / state.cylinders[0].m_kg;
-        machine.run_coupled(&mut state, 0, false, &mut means, None);
+        let mut closed = Strokes::default();
+        machine.run_closed(&mut state.cylinders[0], 0, 1, &mut closed, None);
+        let burned = state.cylinders[0].content.x();
+        let means = machine.run_exchange(&mut state, None);
+        let exchange_j = closed.exchange_j + means.strokes.exchange_j;
         let cylinder = &state.cylinders[0];
-        let t_k = gas.t_of_u_k(cylinder.u_j / cylinder.m_kg, 0.0, cylinder.t_k);
+        let t_k = gas.t_of_u_k(cylinder.content.j_kg(), 0.0, cylinder.t_k);
         let swept_m3 = engine.displacement_m3() / 2.0;
-        answer = (cylinder.x_kg / cylinder.m_kg / burned, t_k, -means.exchange_j / swept_m3);
+        answer = (cylinder.content.x() / burned, t_k, -exchange_j / swept_m3);
     }
     answer
 }

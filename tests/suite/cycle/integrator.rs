@@ -14,8 +14,8 @@ use std::cell::Cell;
 use std::f64::consts::PI;
 use volute_core::cycle::{Cylinder, Machine};
 use volute_core::engine::Engine;
-use volute_core::gas::Gas;
 use volute_core::gas::flow;
+use volute_core::gas::{Content, Gas};
 use volute_core::parts::combustion::HeatRelease;
 use volute_core::parts::compressor::SpeedLine;
 use volute_core::parts::valve::ValveSet;
@@ -330,19 +330,20 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
     let first = slots - open;
     let places: Vec<Place> = state.cylinders.iter().enumerate().map(|(i, c)| place(first + i, c)).collect();
     let mut y = vec![
-        state.intake.m_kg,
-        state.intake.u_j,
-        state.intake.x_kg,
-        state.exhaust.m_kg,
-        state.exhaust.u_j,
-        state.exhaust.x_kg,
+        state.intake.content.m_kg,
+        state.intake.content.u_j,
+        state.intake.content.x_kg,
+        state.exhaust.content.m_kg,
+        state.exhaust.content.u_j,
+        state.exhaust.content.x_kg,
         state.flow_kg_s,
         state.p4_pa,
         0.0,
         0.0,
     ];
     for c in &state.cylinders {
-        y.extend([c.m_kg, c.u_j, c.x_kg, 0.0, 0.0, 0.0]);
+        let Content { m_kg, u_j, x_kg } = c.content;
+        y.extend([m_kg, u_j, x_kg, 0.0, 0.0, 0.0]);
     }
     let begin = y.clone();
     let whole: Vec<f64> = (0..=interval_deg as usize).map(|deg| deg as f64).collect();
@@ -351,8 +352,8 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
 
     // The cylinder whose intake has just closed, through its closed slots.
     let last = FIRST + 6 * (open - 1);
-    let mut newest =
-        Cylinder { m_kg: end[last], u_j: end[last + 1], x_kg: end[last + 2], t_k: 380.0, ..Cylinder::default() };
+    let content = Content { m_kg: end[last], u_j: end[last + 1], x_kg: end[last + 2] };
+    let mut newest = Cylinder { content, t_k: 380.0, ..Cylinder::default() };
     machine.close_intake(&mut newest, fuel_kg);
     let closed = Closed { model: &model, place: place(0, &newest) };
     let start_deg = HeatRelease::new(&engine.combustion, speed_rpm, fuel_kg).start_deg;
@@ -360,8 +361,11 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
     breaks.push(720.0 - engine.valves.intake_closes_deg + start_deg);
     breaks.sort_by(f64::total_cmp);
     breaks.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-    let fired =
-        through_degrees(&closed, &breaks, State::from_vec(vec![newest.m_kg, newest.u_j, newest.x_kg, 0.0, 0.0, 0.0]));
+    let fired = through_degrees(
+        &closed,
+        &breaks,
+        State::from_vec(vec![content.m_kg, content.u_j, content.x_kg, 0.0, 0.0, 0.0]),
+    );
 
     let sum = |k: usize| (0..open).map(|i| end[FIRST + 6 * i + k]).sum::<f64>() + fired[k];
     let swept = crank::swept_m3(&engine.cylinders);

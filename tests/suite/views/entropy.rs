@@ -1,11 +1,11 @@
 use crate::point::steady::holding;
 use volute_core::gas::humidity::vapour_mole_fraction;
 use volute_core::point::reading::Station;
-use volute_core::views::entropy::{Machine, State, entropy};
+use volute_core::views::entropy::{GasState, Process, entropy};
 use volute_tests::species::{Mixture, Species};
 
 /// One machine against Cantera's entropies and the reading's own efficiency.
-fn check(species: &Species, mixture: &Mixture, m: &Machine, from: &Station, to: &Station, efficiency: f64, at: &str) {
+fn check(species: &Species, mixture: &Mixture, m: &Process, from: &Station, to: &Station, efficiency: f64, at: &str) {
     let drawn = [(m.inlet, from.p_pa, from.t_k), (m.outlet, to.p_pa, to.t_k)];
     for (state, p_pa, t_k) in drawn {
         assert_eq!((state.p_pa, state.t_k), (p_pa, t_k), "{at}");
@@ -14,7 +14,7 @@ fn check(species: &Species, mixture: &Mixture, m: &Machine, from: &Station, to: 
     assert!(m.ideal.s_j_kg_k.abs() < 1e-6, "2s or 4s: {} J/(kg K), {at}", m.ideal.s_j_kg_k);
     let ideal_k = species.isentropic_t_k(mixture, from.t_k, to.p_pa / from.p_pa);
     assert!((m.ideal.t_k - ideal_k).abs() < 0.02, "{} K, {ideal_k} K by the table, {at}", m.ideal.t_k);
-    let own = |state: &State| {
+    let own = |state: &GasState| {
         species.s_j_kg_k(mixture, state.t_k)
             - species.s_j_kg_k(mixture, from.t_k)
             - mixture.r_j_kg_k() * (state.p_pa / from.p_pa).ln()

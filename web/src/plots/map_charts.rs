@@ -8,7 +8,7 @@ use crate::language::{msg, t, tf};
 use crate::units::{Quantity, UnitSystem, number};
 use volute_core::engine::Engine;
 use volute_core::point::reading::Reading;
-use volute_core::views::entropy::{self, Machine};
+use volute_core::views::entropy::{self, Process};
 use volute_core::views::maps::{self, CompressorChart, Place, REFERENCE_K, REFERENCE_PA};
 
 /// The compressor map with the reading's point, its trail and the pins. The axis names the state that flow is corrected to.
@@ -162,14 +162,14 @@ pub fn temperature_entropy(engine: &Engine, reading: &Reading, ghosts: &[Ghost],
     let both = entropy::entropy(engine, reading);
     let pinned: Vec<(&Ghost, entropy::Entropy)> =
         ghosts.iter().map(|g| (g, entropy::entropy(engine, g.reading))).collect();
-    let of_pins = |of: fn(&entropy::Entropy) -> &Machine| pinned.iter().map(|(g, e)| (*g, of(e))).collect::<Vec<_>>();
+    let of_pins = |of: fn(&entropy::Entropy) -> &Process| pinned.iter().map(|(g, e)| (*g, of(e))).collect::<Vec<_>>();
     let (warm, disorder) = (units.unit(Quantity::Temperature), units.unit(Quantity::Entropy));
-    let panel = |machine: &Machine,
-                 pins: &[(&Ghost, &Machine)],
+    let panel = |machine: &Process,
+                 pins: &[(&Ghost, &Process)],
                  names: [&'static str; 3],
                  style: Style,
                  (title, ideal, axis): (&'static str, &'static str, &'static str)| {
-        let place = |s: &entropy::State| -> At { (disorder.shown(s.s_j_kg_k), warm.shown(s.t_k)) };
+        let place = |s: &entropy::GasState| -> At { (disorder.shown(s.s_j_kg_k), warm.shown(s.t_k)) };
         let states = [&machine.inlet, &machine.ideal, &machine.outlet];
         let of_pins = pins.iter().flat_map(|(_, m)| [&m.inlet, &m.outlet]);
         let temperatures = machine.isobars.iter().flat_map(|i| &i.states).chain(of_pins).map(|s| warm.shown(s.t_k));
