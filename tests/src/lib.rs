@@ -1,4 +1,4 @@
-//! What the tests share: the reference tables, sums that are independent of the core, and a browser under control.
+//! What the tests share: the reference tables, sums that are independent of the core, and a browser that tests control.
 
 #[cfg(feature = "browser")]
 #[path = "../browser/harness.rs"]

@@ -6,7 +6,7 @@
 use std::fs;
 use std::path::Path;
 
-/// One table. Every method panics with the file's name when the table is not as asked: only tests use it.
+/// One table. Every method panics with the name of the file if the table is not as expected: only tests use it.
 #[derive(Debug)]
 pub struct Table {
     file: String,
@@ -53,7 +53,7 @@ impl Table {
     /// Every relative tolerance that the head names, in its order.
     pub fn tolerances(&self) -> Vec<f64> {
         let text = self.head("tolerance");
-        // Words such as `e` of a key are no numbers, nor are years: a tolerance is written with an exponent.
+        // A tolerance is written with an exponent, so that neither a year nor a key is taken for one.
         let is_tolerance = |word: &&str| word.contains("e-");
         let found: Vec<f64> = text.split([' ', ';', ',']).filter(is_tolerance).filter_map(|w| w.parse().ok()).collect();
         assert!(!found.is_empty(), "{}: no number in the tolerance `{text}`", self.file);
@@ -65,7 +65,7 @@ impl Table {
         self.rows.iter().map(|cells| Row { table: self, cells })
     }
 
-    /// The rows whose column `name` reads `value`. Never none.
+    /// The rows whose column `name` reads `value`: at least one.
     pub fn rows_where<'a>(&'a self, name: &str, value: &str) -> Vec<Row<'a>> {
         let found: Vec<_> = self.rows().filter(|row| row.text(name) == value).collect();
         assert!(!found.is_empty(), "{}: no row with {name} = {value}", self.file);
@@ -74,7 +74,7 @@ impl Table {
 }
 
 impl<'a> Row<'a> {
-    /// A cell as it stands.
+    /// The text of a cell.
     pub fn text(&self, column: &str) -> &'a str {
         let index = self.table.columns.iter().position(|name| name == column);
         &self.cells[index.unwrap_or_else(|| panic!("{}: no column `{column}`", self.table.file))]
@@ -86,8 +86,8 @@ impl<'a> Row<'a> {
         text.parse().unwrap_or_else(|_| panic!("{}, `{column}`: `{text}` is not a number", self.table.file))
     }
 
-    /// Fails unless `actual` lies within `tolerance` of the cell, in proportion to it; a cell of zero asks for zero
-    /// within the tolerance itself.
+    /// Fails unless `actual` lies within `tolerance` of the cell, in proportion to it. Where the cell is zero, the tolerance
+    /// is absolute.
     #[track_caller]
     pub fn check(&self, column: &str, actual: f64, tolerance: f64) {
         let expected = self.get(column);

@@ -1,5 +1,5 @@
-//! Properties of the five species from `cantera3_species_enthalpy.csv`, and sums over them that share no code with the
-//! core: what the suite's own energy and efficiency sums are made of.
+//! Properties of the five species from `cantera3_species_enthalpy.csv`, and sums over them. The suite computes energy and
+//! efficiency from these, and they share no code with the core.
 
 use crate::reference::Table;
 
@@ -30,7 +30,7 @@ impl Mixture {
         Self::of_moles(moles)
     }
 
-    /// What is left in a kilogram of gas when `burned_kg` of its mass was the fuel C H_y and all of it has burned.
+    /// A kilogram of burned gas, of which `burned_kg` was the fuel C H_y.
     pub fn burnt(vapour_mole_fraction: f64, hydrogen_to_carbon: f64, burned_kg: f64) -> Self {
         let y = hydrogen_to_carbon;
         let fuel_mol = burned_kg / (12.011e-3 + 1.008e-3 * y);
@@ -71,7 +71,7 @@ impl Species {
         self.sum(mixture, t_k, 2, |node| node[1])
     }
 
-    /// Entropy at 1 bar without that of mixing, in J/(kg K): good for differences at one composition.
+    /// Entropy at 1 bar without that of mixing, in J/(kg K). Only differences at one composition mean something.
     pub fn s_j_kg_k(&self, mixture: &Mixture, t_k: f64) -> f64 {
         // The slope of the entropy is the heat capacity over the temperature.
         self.sum(mixture, t_k, 3, |node| node[1] / node[0])

@@ -1,5 +1,5 @@
-//! Sums over a reading that share no code with the core: enthalpies and entropies come from the table of species, the rest
-//! from the fields that the JSON shows. Every function says what it misses, so a test can say how much it allows.
+//! Balances of a reading that share no code with the core: enthalpies and entropies come from the table of species, the rest
+//! from the fields that the JSON shows. Every function returns what the balance misses, and the test says how much it allows.
 
 use core::f64::consts::PI;
 use volute_core::engine::Engine;
@@ -7,7 +7,7 @@ use volute_core::gas::humidity::vapour_mole_fraction;
 use volute_core::point::reading::{Reading, Station};
 use volute_tests::species::{Mixture, Species};
 
-/// A reading with what is needed to sum it up.
+/// A reading with everything that its balances need.
 pub struct Books<'a> {
     pub engine: &'a Engine,
     pub reading: &'a Reading,

@@ -252,7 +252,7 @@ fn by_hand_a_point_without_a_state_has_no_numbers_in_the_csv() {
 }
 
 #[test]
-fn by_hand_a_load_step_starts_at_its_steady_point_and_arrives() {
+fn by_hand_a_load_step_goes_from_its_steady_point_to_the_torque() {
     let step = "step --speed-rpm 1500 --torque-nm 300 --vane 60 --to-torque-nm 700 --duration-s 4 --before-s 0.2";
     let ran = volute(&format!("{step} --json"));
     assert_eq!(ran.code, Some(0), "{}", ran.err);
@@ -277,7 +277,7 @@ fn by_hand_a_load_step_starts_at_its_steady_point_and_arrives() {
 }
 
 #[test]
-fn by_hand_a_step_from_nowhere_has_code_3_and_no_rows() {
+fn by_hand_a_step_without_a_state_to_start_from_has_code_3_and_no_rows() {
     let ran = volute(&HOPELESS.replace("point", "step").replace("--vane 0", "--vane 0 --to-vane 50"));
     assert_eq!((ran.code, ran.out.as_str()), (Some(3), ""), "{}", ran.err);
     assert!(ran.err.contains("no steady state to start from"), "{}", ran.err);

@@ -57,7 +57,7 @@ fn by_hand_every_problem_has_file_line_and_column() {
 }
 
 #[test]
-fn by_hand_a_translation_that_asks_something_else_is_told() {
+fn by_hand_a_translation_that_asks_something_else_is_named() {
     let folder = folder("lessons-de");
     write(&folder.join("every-kind.md"), SAMPLE);
     write(&folder.join("de/every-kind.md"), &SAMPLE.replace("tolerance = \"2 K\"", "tolerance = \"3 K\""));

@@ -30,7 +30,7 @@ fn text(path: &Path) -> &str {
 }
 
 #[test]
-fn by_hand_each_kind_is_written_and_said() {
+fn by_hand_each_kind_is_written_and_the_output_says_so() {
     let folder = site("package-kinds");
     let out = folder.with_extension("out");
     for (kind, manifest) in [("scorm12", "imsmanifest.xml"), ("cmi5", "cmi5.xml")] {
@@ -85,7 +85,7 @@ fn by_hand_an_assignment_is_taken_from_its_link() {
 }
 
 #[test]
-fn by_hand_what_is_refused_is_said() {
+fn by_hand_each_refusal_says_why() {
     let folder = site("package-refused");
     let empty = folder.join("fonts");
     let out = folder.with_extension("out");

@@ -37,7 +37,7 @@ fn by_hand_a_missing_setting_is_named() {
 }
 
 #[test]
-fn by_hand_what_is_no_finite_number_is_refused_everywhere() {
+fn by_hand_every_option_refuses_what_is_not_a_finite_number() {
     for value in ["nan", "NaN", "inf", "-inf", "1e999"] {
         for option in ["--speed-rpm", "--torque-nm", "--vane"] {
             let mut words: Vec<&str> = POINT.split(' ').collect();
@@ -57,7 +57,7 @@ fn by_hand_what_is_no_finite_number_is_refused_everywhere() {
 }
 
 #[test]
-fn by_hand_words_commas_and_nothing_are_not_numbers() {
+fn by_hand_words_commas_and_empty_texts_are_not_numbers() {
     refused("point --speed-rpm fast --torque-nm 700 --vane 60", &["--speed-rpm", "not a number"]);
     refused("point --speed-rpm 1500 --torque-nm 0,5 --vane 60", &["--torque-nm", "decimal point"]);
     let ran = volute_with(&["point", "--speed-rpm", "", "--torque-nm", "1", "--vane", "1"]);
@@ -165,7 +165,7 @@ fn by_hand_files_that_are_no_engines_are_refused() {
 }
 
 #[test]
-fn by_hand_one_good_and_one_bad_file_are_both_told() {
+fn by_hand_a_good_and_a_bad_file_both_get_a_line() {
     let good = file("good.toml", volute("engines --file van-four").out);
     let empty = file("empty-beside-good.toml", "");
     let ran = volute(&format!("check {} {}", good.display(), empty.display()));

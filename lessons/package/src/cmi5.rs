@@ -75,7 +75,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn by_hand_shares() {
+    fn by_hand_a_pass_mark_is_written_as_a_share() {
         for (pct, text) in [(1, "0.01"), (10, "0.1"), (70, "0.7"), (85, "0.85"), (99, "0.99"), (100, "1")] {
             assert_eq!(share(pct), text);
         }

@@ -167,7 +167,7 @@ mod tests {
     use volute_lessons::catalog::catalog;
 
     #[test]
-    fn by_hand_what_an_assignment_says_of_itself() {
+    fn by_hand_contents_come_from_the_assignment() {
         let lesson = &catalog().lessons[0];
         let mut assignment = Assignment::of(vec![Item::lesson(&lesson.id)]);
         let contents = Contents::of(&assignment, catalog(), "en");
@@ -183,7 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn by_hand_what_is_not_allowed_is_said() {
+    fn by_hand_contents_that_are_not_allowed_are_refused_with_a_reason() {
         let good = Contents {
             title: "t".into(),
             about: String::new(),

@@ -103,7 +103,7 @@ mod tests {
     }
 
     #[test]
-    fn by_hand_only_what_a_package_needs() {
+    fn by_hand_a_package_holds_only_what_it_needs() {
         for kind in [Kind::Scorm12, Kind::Cmi5] {
             let files = in_package(site(HTML), kind, "a=\"1\"&b").unwrap();
             let names: Vec<&str> = files.iter().map(|file| file.name.as_str()).collect();
@@ -117,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn by_hand_what_is_not_the_page_is_said() {
+    fn by_hand_a_site_that_is_not_the_page_is_refused_with_a_reason() {
         let fault = |site: Vec<Entry>| in_package(site, Kind::Cmi5, "").unwrap_err();
         assert_eq!(fault(vec![]), SiteError::NoPage);
         assert_eq!(fault(vec![Entry::stored(PAGE, [0xff])]), SiteError::NotText);

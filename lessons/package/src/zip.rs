@@ -145,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn by_hand_only_plain_names() {
+    fn by_hand_only_plain_names_go_into_a_zip() {
         for good in ["index.html", "fonts/a-b_c.woff2", "a/b/c"] {
             assert!(good_name(good), "{good}");
         }

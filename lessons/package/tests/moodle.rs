@@ -235,7 +235,7 @@ fn compare_words(asked: &Asked, ours: &[text::Prose], theirs: &str, id: &str) {
 }
 
 #[test]
-fn by_hand_what_cannot_be_exported_is_said() {
+fn by_hand_what_cannot_be_exported_is_refused_with_a_reason() {
     let lessons = &catalog().lessons;
     let nothing = questions(lessons, &SEEDS, |_, _| false, Wording::default(), &mut CoreSolver::default());
     assert_eq!(nothing, Err(MoodleError::Nothing));

@@ -175,7 +175,7 @@ fn published_packages_are_valid_whatever_their_texts() {
 }
 
 #[test]
-fn published_schemas_refuse_what_they_should() {
+fn published_schemas_refuse_manifests_that_are_wrong() {
     // A validator that let everything through would make the test above worthless.
     let good = contents("t", "a", Some(70));
     let scorm = volute_package::scorm12::manifest(&good, &["index.html"]);
@@ -212,13 +212,13 @@ proptest! {
 }
 
 #[test]
-fn by_hand_an_empty_zip_is_one() {
+fn by_hand_a_zip_without_files_can_be_read() {
     assert_eq!(unzip(zip::pack(&[]).unwrap()), []);
 }
 
 proptest! {
     #[test]
-    fn identity_what_is_packed_is_read(
+    fn identity_a_reader_finds_what_was_packed(
         files in proptest::collection::btree_map("[a-z]{1,8}(/[a-z0-9_.-]{0,0}[a-z]{1,8}){0,2}", proptest::collection::vec(any::<u8>(), 0..300), 0..8),
         deflate in any::<bool>(),
     ) {

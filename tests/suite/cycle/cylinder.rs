@@ -1,4 +1,4 @@
-//! The cylinder's own integration, as the cycle runs it: in its ideal limits, and against another program.
+//! The integration of one cylinder as the cycle runs it: in ideal cycles, and against another program.
 
 use volute_core::cycle::{Cylinder, GasExchange, Machine, Recorder, Strokes, Volume};
 use volute_core::engine::Engine;
@@ -8,7 +8,7 @@ use volute_core::settings::REFERENCE_DAY;
 use volute_tests::reference::{Row, Table};
 
 const HYDROGEN_TO_CARBON: f64 = 23.0 / 12.0;
-/// Fuel of the ideal cycles, as a share of the charge: heat without mass.
+/// Fuel of the ideal cycles, as a share of the charge. It is so little that it brings heat but no mass.
 const WEIGHTLESS: f64 = 1e-9;
 
 fn any_engine() -> Engine {
@@ -43,7 +43,7 @@ fn charge(engine: &Engine, gas: &Gas, p_pa: f64, t_k: f64) -> Cylinder {
     Cylinder { content: Content::of(m_kg, gas.u_j_kg(t_k, 0.0), 0.0), t_k, ..Cylinder::default() }
 }
 
-struct Closed {
+struct IdealCycle {
     top_pa: f64,
     top_k: f64,
     peak_pa: f64,
@@ -54,7 +54,7 @@ struct Closed {
 }
 
 /// Compression, heat (in J for each kg of charge), expansion, with steps of a twentieth of a degree.
-fn ideal_cycle(row: Row, gas: &Gas, heat: bool) -> Closed {
+fn ideal_cycle(row: Row, gas: &Gas, heat: bool) -> IdealCycle {
     let engine = ideal_engine(row.get("compression_ratio"));
     let machine = Machine::with_steps(&engine, &REFERENCE_DAY, 1_500.0, gas.clone(), 20);
     let mut cylinder = charge(&engine, gas, row.get("p1_pa"), row.get("t1_k"));
@@ -64,7 +64,7 @@ fn ideal_cycle(row: Row, gas: &Gas, heat: bool) -> Closed {
     machine.run_closed(&mut cylinder, 0, 1, &mut strokes, Some(&mut recorder));
     let trace = recorder.trace(&machine);
     let greatest = |values: &[f64]| values.iter().copied().fold(0.0, f64::max);
-    Closed {
+    IdealCycle {
         top_pa: trace.pressure_pa[0],
         top_k: trace.temperature_k[0],
         peak_pa: greatest(&trace.pressure_pa),
@@ -91,7 +91,8 @@ fn published_compression_of_ideal_cycles() {
     }
 }
 
-/// Heat within one degree instead of at constant volume, so the ideal is met within 0.2 % only, and 0.3 % in real air.
+/// The heat comes within one degree instead of at constant volume, so the cycle meets the ideal only within 0.2 %, and within
+/// 0.3 % in real air.
 fn check_otto(row: Row, gas: &Gas, tolerance: f64) {
     let cycle = ideal_cycle(row, gas, true);
     row.check("p_max_pa", cycle.peak_pa, tolerance);
@@ -219,8 +220,8 @@ fn ideal_exchange(row: Row) -> (f64, f64, f64) {
     let t_intake_k = row.get("t_intake_k");
     let gas = Gas::perfect(row.get("r_j_kg_k"), row.get("gamma"), row.get("heat_j_kg") / WEIGHTLESS);
     let mut engine = ideal_engine(row.get("compression_ratio"));
-    // Wide valves that open at once, and a piston so slow that they cost no pressure: ports of 5 cm2, reached within a
-    // degree by a lift that no valve has.
+    // Wide valves that open at once, and a piston so slow that they cost no pressure. The ports have 5 cm2, and a lift larger
+    // than any valve has opens them within a degree.
     let v = &mut engine.valves;
     for (seat_m, lift_m, count, discharge) in [
         (&mut v.intake_seat_m, &mut v.intake_lift_m, &mut v.intake_count, &mut v.intake_discharge),
@@ -232,7 +233,7 @@ fn ideal_exchange(row: Row) -> (f64, f64, f64) {
     engine.manifolds.intake_volume_m3 = 1e6;
     engine.manifolds.exhaust_volume_m3 = 1e6;
     engine.manifolds.exhaust_loss_w_k = 0.0;
-    // No cross-section, so the duct's flow stays at nothing.
+    // A duct without cross-section has no flow.
     engine.manifolds.duct_area_m2 = 0.0;
     let machine = Machine::with_steps(&engine, &REFERENCE_DAY, 100.0, gas.clone(), 100);
     let volume = |p_pa: f64, t_k: f64| {
@@ -275,8 +276,8 @@ fn published_pumping_work_and_residual_gas_of_ideal_gas_exchange() {
         // The valves of 5 cm2 cost up to 0.4 % of the pressure where they have only just opened.
         let off_pa = pumping_pa - row.get("pumping_mep_pa");
         assert!(off_pa.abs() < 5e-3 * p_exhaust_pa, "{off_pa} Pa off in {row:?}");
-        // The formula lets all gas that flows back into the intake return; a manifold without limits keeps it. So only
-        // the rows in which none flows back can be compared.
+        // In the formula all gas that flows back into the intake returns; here a manifold without limits keeps it. So only
+        // rows in which no gas flows back can be compared.
         if p_exhaust_pa <= row.get("p_intake_pa") {
             row.check("residual_fraction", residual, 1e-3);
             row.check("t_trapped_k", trapped_k, 1e-3);

@@ -1,11 +1,11 @@
 //! The everyday step against a tight-tolerance integrator.
 //!
-//! The right-hand side below is written out anew, from the parts and the published forms: exact orifice flow, Woschni's formula
-//! as printed, Wiebe's function, the compressor's and the turbine's map at every instant. None of the core's shortcuts is in it
-//! (polynomials, coefficients held over a step, the map looked at once in four steps, temperatures carried over). DOP853
-//! (Hairer, Norsett and Wanner; crate `ode_solvers`) integrates it to 1e-9 through one firing interval, from the point that the
-//! core finds with a sixteenth of a degree. That interval must come back to where it began, and its work is what the everyday
-//! step is held to: torque within 0.05 %, pumping within 0.3 kPa.
+//! The equations below are written out a second time, from the parts and the published forms: exact orifice flow, Woschni's
+//! formula as printed, Wiebe's function, and the maps of compressor and turbine at every instant. They have none of the core's
+//! shortcuts (polynomials, coefficients held over a step, the map read once in four steps, temperatures carried over). DOP853
+//! (Hairer, Norsett and Wanner; crate `ode_solvers`) integrates them to 1e-9 through one firing interval, from the point that
+//! the core finds with steps of a sixteenth of a degree. That interval must end where it began. The everyday step must give the
+//! same work: torque within 0.05 %, pumping within 0.3 kPa.
 
 use crate::support;
 use ode_solvers::dop_shared::OutputType;
@@ -26,7 +26,7 @@ use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 
 type State = DVector<f64>;
 
-/// The core's rounding of the valves' and the nozzle's flow law near equal pressures is part of the model: the same numbers.
+/// The core rounds the flow law of valves and nozzle near equal pressures. That is part of the model, so it is the same here.
 const ROUNDING: (f64, f64) = (0.004, 0.002);
 
 fn rounded(ratio: f64, gamma: f64, d0: f64) -> f64 {
@@ -34,7 +34,7 @@ fn rounded(ratio: f64, gamma: f64, d0: f64) -> f64 {
     flow::flow_function(ratio, gamma) * (d * (d + d0) / (d * d + d * d0 + d0 * d0)).sqrt()
 }
 
-/// A gas in a volume, worked out.
+/// The state of the gas in a volume.
 struct Inside {
     p_pa: f64,
     t_k: f64,
@@ -56,7 +56,7 @@ struct Model<'a> {
 
 /// One cylinder as this interval meets it.
 #[derive(Clone, Copy)]
-struct Place {
+struct CylinderStart {
     /// Crank angle at the beginning of the interval, 0 to 720.
     from_deg: f64,
     closing_pa: f64,
@@ -84,7 +84,7 @@ impl Model<'_> {
     /// leaves the intake manifold and enters the exhaust manifold.
     fn cylinder(
         &self,
-        place: &Place,
+        place: &CylinderStart,
         since_deg: f64,
         y: &[f64],
         manifolds: Option<(&Inside, &Inside)>,
@@ -153,7 +153,7 @@ const FIRST: usize = 10;
 
 struct Coupled<'a> {
     model: &'a Model<'a>,
-    places: Vec<Place>,
+    places: Vec<CylinderStart>,
 }
 
 impl System<f64, State> for Coupled<'_> {
@@ -235,12 +235,12 @@ impl System<f64, State> for Coupled<'_> {
     }
 }
 
-struct Closed<'a> {
+struct ClosedCylinder<'a> {
     model: &'a Model<'a>,
-    place: Place,
+    place: CylinderStart,
 }
 
-impl System<f64, State> for Closed<'_> {
+impl System<f64, State> for ClosedCylinder<'_> {
     fn system(&self, deg: f64, y: &State, dy: &mut State) {
         let per_deg = 1.0 / (6.0 * self.model.speed_rpm);
         let (rates, _, _) = self.model.cylinder(&self.place, deg, y.as_slice(), None);
@@ -254,7 +254,7 @@ impl System<f64, State> for Closed<'_> {
 fn through_degrees<S: System<f64, State> + Clone>(system: &S, breaks: &[f64], mut y: State) -> State {
     for piece in breaks.windows(2) {
         let width = piece[1] - piece[0];
-        // The crate's own parameters, but for the search for stiffness, which only serves to give up.
+        // The crate's own parameters, without its test for stiffness, which could only make it give up.
         let mut solver = Dop853::from_param(
             system.clone(),
             piece[0],
@@ -285,7 +285,7 @@ impl Clone for Coupled<'_> {
     }
 }
 
-impl Clone for Closed<'_> {
+impl Clone for ClosedCylinder<'_> {
     fn clone(&self) -> Self {
         Self { model: self.model, place: self.place }
     }
@@ -306,7 +306,7 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
     let speed_rpm = reading.settings.speed_rpm;
     let machine = Machine::new(engine, &REFERENCE_DAY, speed_rpm);
     let gas = Gas::new(0.0, engine.fuel.lhv_j_kg, engine.fuel.hydrogen_to_carbon);
-    // The pipe's friction factor is one number for an interval, by the flow at its beginning.
+    // The friction factor of the pipe is one number for the whole interval, from the flow at its beginning.
     let viscosity = pipe::viscosity_pa_s(state.t4_k);
     let reynolds = 4.0 * state.flow_kg_s / (PI * engine.exhaust_pipe.bore_m * viscosity);
     let roughness = engine.exhaust_pipe.roughness_m / engine.exhaust_pipe.bore_m;
@@ -321,14 +321,14 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
     };
     let (slots, open) = (machine.slots(), machine.open_slots());
     let interval_deg = 720.0 / slots as f64;
-    let place = |slot: usize, c: &Cylinder| Place {
+    let place = |slot: usize, c: &Cylinder| CylinderStart {
         from_deg: (engine.valves.intake_closes_deg + slot as f64 * interval_deg) % 720.0,
         closing_pa: c.closing_pa,
         reference_k_per_pa: c.reference_k_per_pa,
         fuel_kg: c.fuel_kg,
     };
     let first = slots - open;
-    let places: Vec<Place> = state.cylinders.iter().enumerate().map(|(i, c)| place(first + i, c)).collect();
+    let places: Vec<CylinderStart> = state.cylinders.iter().enumerate().map(|(i, c)| place(first + i, c)).collect();
     let mut y = vec![
         state.intake.content.m_kg,
         state.intake.content.u_j,
@@ -355,7 +355,7 @@ fn tight(engine: &Engine, fine: &Point) -> Tight {
     let content = Content { m_kg: end[last], u_j: end[last + 1], x_kg: end[last + 2] };
     let mut newest = Cylinder { content, t_k: 380.0, ..Cylinder::default() };
     machine.close_intake(&mut newest, fuel_kg);
-    let closed = Closed { model: &model, place: place(0, &newest) };
+    let closed = ClosedCylinder { model: &model, place: place(0, &newest) };
     let start_deg = HeatRelease::new(&engine.combustion, speed_rpm, fuel_kg).start_deg;
     let mut breaks: Vec<f64> = (0..=(first as f64 * interval_deg) as usize).map(|deg| deg as f64).collect();
     breaks.push(720.0 - engine.valves.intake_closes_deg + start_deg);

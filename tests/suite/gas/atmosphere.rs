@@ -1,3 +1,5 @@
+//! The standard atmosphere against its published table, and against the law of hydrostatics.
+
 use volute_core::gas::atmosphere::{ambient_at, pressure_pa, temperature_k};
 use volute_tests::reference::Table;
 

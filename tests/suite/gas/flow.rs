@@ -1,3 +1,5 @@
+//! Flow through a restriction against published tables of isentropic and choked flow.
+
 use volute_core::gas::flow::{critical_ratio, flow_function};
 use volute_tests::reference::Table;
 

@@ -1,3 +1,5 @@
+//! The vapour in moist air against a published formula and a reference equation.
+
 use volute_core::gas::humidity::{enhancement_factor, saturation_pressure_pa, vapour_mole_fraction};
 use volute_tests::reference::Table;
 

@@ -1,3 +1,5 @@
+//! Properties of gases and mixtures against published tables, and the laws that bind them together.
+
 use volute_core::gas::humidity::vapour_mole_fraction;
 use volute_core::gas::{Composition, Gas, R_UNIVERSAL_J_KMOL_K, SPECIES, Species};
 use volute_tests::reference::{Row, Table};

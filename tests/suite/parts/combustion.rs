@@ -1,3 +1,5 @@
+//! The burn rate against the published function, and by hand.
+
 use volute_core::engine::Combustion;
 use volute_core::parts::combustion::{HeatRelease, wiebe};
 use volute_tests::reference::Table;
@@ -41,7 +43,7 @@ fn by_hand_start_shares_and_durations_at_a_speed_and_fuel() {
 }
 
 #[test]
-fn identity_all_fuel_burns_and_never_comes_back() {
+fn identity_all_fuel_burns_and_the_burned_share_never_falls() {
     for (speed_rpm, fuel_kg, completeness) in [(600.0, 5e-6, 6.9), (1_500.0, 1e-4, 2.0), (2_500.0, 2e-4, 10.0)] {
         let release = HeatRelease::new(&Combustion { completeness, ..FORM }, speed_rpm, fuel_kg);
         assert_eq!(release.burned(release.start_deg - 1e-9), 0.0);

@@ -1,3 +1,5 @@
+//! The compressor: a printed example, the joints of its speed lines, and the second law.
+
 use volute_core::engine::CompressorMap;
 use volute_core::parts::compressor::{CompressorInlet, SpeedLine, isentropic_work_j_kg};
 use volute_tests::reference::Table;
@@ -60,7 +62,7 @@ fn published_textbook_compressor() {
 }
 
 #[test]
-fn by_hand_isentropic_work_of_no_compression_is_none() {
+fn by_hand_isentropic_work_without_compression_is_zero() {
     assert_eq!(isentropic_work_j_kg(&INLET, 1.0), 0.0);
     // cp T1 (2^(1/3.5) - 1) with 2^(2/7) = 1.219014.
     approx::assert_relative_eq!(isentropic_work_j_kg(&INLET, 2.0), 1004.5 * 298.15 * 0.219_013_65, max_relative = 1e-7);
@@ -130,7 +132,7 @@ fn behaviour_pressure_rises_with_speed_and_falls_to_the_right_of_the_surge_line(
 }
 
 #[test]
-fn by_hand_a_standing_wheel_is_finite() {
+fn by_hand_a_wheel_at_rest_has_finite_numbers() {
     let line = SpeedLine::at(&MAP, &INLET, 0.0);
     for flow in [-0.1, 0.0, 0.1] {
         let point = line.point(&MAP, &INLET, flow);

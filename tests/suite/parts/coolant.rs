@@ -1,3 +1,5 @@
+//! The rise of the coolant against a computed table.
+
 use volute_core::parts::coolant::rise_k;
 use volute_tests::reference::Table;
 

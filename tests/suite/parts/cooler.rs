@@ -1,3 +1,5 @@
+//! The charge cooler: temperature and density behind it against a table, and its limits by hand.
+
 use volute_core::engine::ChargeCooler;
 use volute_core::parts::compressor::{CompressorInlet, isentropic_work_j_kg};
 use volute_core::parts::cooler::{effectiveness, loss_pa};

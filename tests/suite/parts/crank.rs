@@ -1,3 +1,5 @@
+//! Cylinder volume and piston speed against the slider-crank equations.
+
 use volute_core::engine::Cylinders;
 use volute_core::parts::crank;
 use volute_tests::reference::Table;

@@ -1,3 +1,5 @@
+//! Friction by the formula of Chen and Flynn, worked out by hand.
+
 use volute_core::engine::Friction;
 use volute_core::parts::friction::mep_pa;
 

@@ -1,3 +1,5 @@
+//! The exhaust pipe: friction factor, viscosity and pressure loss against tables.
+
 use volute_core::engine::ExhaustPipe;
 use volute_core::parts::pipe::{friction_factor, loss_pa, viscosity_pa_s};
 use volute_tests::reference::Table;

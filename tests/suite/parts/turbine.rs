@@ -1,3 +1,5 @@
+//! The turbine: expansion against a table, and flow as that of a nozzle.
+
 use volute_core::engine::Turbine;
 use volute_core::gas::flow;
 use volute_core::parts::turbine::{
@@ -76,7 +78,7 @@ fn identity_flow_is_that_of_a_nozzle_with_half_the_expansion() {
 }
 
 #[test]
-fn identity_rounding_only_takes_away_and_only_where_the_pressures_meet() {
+fn identity_rounding_lowers_the_flow_only_near_equal_pressures() {
     let setting = Nozzle::at(&TURBINE, 0.5);
     let mut previous = 0.0;
     for step in 1..=4000 {
@@ -104,7 +106,7 @@ fn by_hand_the_stage_chokes_at_the_square_of_the_critical_ratio() {
 }
 
 #[test]
-fn by_hand_no_expansion_gives_nothing() {
+fn by_hand_without_expansion_there_is_no_flow_and_no_power() {
     for p4_pa in [INLET.p_pa, 1.5 * INLET.p_pa] {
         let point = Nozzle::at(&TURBINE, 0.5).point(&INLET, p4_pa, 300.0);
         assert_eq!((point.flow_kg_s, point.power_w), (0.0, 0.0));

@@ -1,3 +1,5 @@
+//! The open area of the valves, by hand.
+
 use volute_core::parts::valve::ValveSet;
 
 const SET: ValveSet = ValveSet {
@@ -19,7 +21,7 @@ fn by_hand_shut_valves_pass_nothing() {
 }
 
 #[test]
-fn by_hand_curtain_at_low_lift_and_port_at_full_lift() {
+fn by_hand_the_curtain_limits_at_low_lift_and_the_port_at_full_lift() {
     // Half-way up the arch, at a quarter of its width, the lift is half of the greatest.
     approx::assert_relative_eq!(SET.lift_m(345.0 + 235.0 / 4.0), 0.005, max_relative = 1e-12);
     let curtain_m2 = 2.0 * 0.66 * core::f64::consts::PI * 0.0345 * 0.005;

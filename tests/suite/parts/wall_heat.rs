@@ -1,3 +1,5 @@
+//! Heat transfer to the walls against the published correlation.
+
 use volute_core::parts::wall_heat::{coefficient_w_m2_k, gas_velocity_m_s};
 use volute_tests::reference::Table;
 

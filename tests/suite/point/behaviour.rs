@@ -1,14 +1,13 @@
-//! What the trade sees on engines of this kind: common practice, no source. The numbers are bounds chosen for the two
-//! invented engines of Volute, whose files were fitted to meet them; pressures are absolute.
+//! What practice sees on engines of this kind. It is common knowledge of the trade, and no source is cited. The bounds are
+//! chosen for the two invented engines of Volute, whose files were fitted to meet them. Pressures are absolute.
 
-use crate::support;
+use crate::support::{self, held};
 use volute_core::engine::Engine;
 use volute_core::point::reading::{Outcome, Reading};
-use volute_core::point::steady::{Point, solve};
 use volute_core::point::transient::Transient;
 use volute_core::settings::{Load, REFERENCE_DAY, Settings};
 
-/// Where an engine's behaviour is looked at: speed in 1/min and torque in N m.
+/// The points at which an engine's behaviour is tested: speed in 1/min, and torque in N m.
 struct Duty {
     engine: Engine,
     /// Mid speed and moderate load.
@@ -21,7 +20,7 @@ struct Duty {
     rated: (f64, f64),
     /// Bounds of exhaust manifold over compressor outlet at the rated point, in bar.
     rated_above_bar: (f64, f64),
-    /// The same with the vanes a quarter closed: at least.
+    /// The least of the same with the vanes a quarter closed.
     closed_above_bar: f64,
     /// Low speed, moderate load.
     low: (f64, f64),
@@ -76,13 +75,6 @@ fn fuel(speed_rpm: f64, fuel_kg_per_cycle: f64, vane_open_pct: f64) -> Settings 
 }
 
 #[track_caller]
-fn held(engine: &Engine, settings: &Settings) -> Point {
-    let point = solve(engine, settings).unwrap();
-    assert!(point.reading.holds, "{} does not hold: {:?} at {settings:?}", engine.name, point.reading.outcome);
-    point
-}
-
-#[track_caller]
 fn reading(engine: &Engine, settings: &Settings) -> Reading {
     held(engine, settings).reading
 }
@@ -113,7 +105,7 @@ fn behaviour_2_with_speed_and_load_rising_the_two_become_equal() {
         let share = balances[i - 1] / (balances[i - 1] - balances[i]);
         let speed = rising[i - 1].0 + share * (rising[i].0 - rising[i - 1].0);
         assert!(equal_rpm.0 <= speed && speed <= equal_rpm.1, "{}: equal at {speed} 1/min", engine.name);
-        // From there on it only gets worse.
+        // From there on the exhaust manifold only rises further above the compressor outlet.
         assert!(balances[i - 1..].windows(2).all(|pair| pair[1] < pair[0]), "{}: {balances:?}", engine.name);
     }
 }
@@ -178,8 +170,8 @@ fn behaviour_5b_there_is_a_best_vane_position_for_each_speed_and_load() {
     }
 }
 
-/// Seconds until 90 % of the torque of a load step, with the greatest pumping in the first 0.3 s; vanes go from `before` to
-/// `after` at the step.
+/// Seconds until 90 % of the torque of a load step is reached, and the greatest pumping in the first 0.3 s. The vanes go from
+/// `before` to `after` at the step.
 fn step(at: &Duty, before: f64, after: f64) -> (f64, f64) {
     let (speed, low, high) = at.step;
     let mut march = Transient::start(&held(&at.engine, &torque(speed, low, before)));
@@ -214,7 +206,7 @@ fn behaviour_5c_vanes_that_are_closed_already_answer_a_load_step_faster() {
             (step(&at, 100.0, 100.0), step(&at, 55.0, 55.0), step(&at, 100.0, 10.0));
         let ratio = open_s / half_s;
         assert!((1.7..3.5).contains(&ratio), "{name}: {open_s} s open, {half_s} s half closed");
-        // Slammed shut at the step they first raise pumping, and come later than those that stood closed.
+        // Vanes that slam shut at the step first raise pumping, and reach the torque later than vanes that were closed before.
         assert!(slammed_pa > 2.0 * open_pa, "{name}: pumping {slammed_pa} Pa against {open_pa} Pa");
         assert!(slammed_s > half_s, "{name}: {slammed_s} s slammed, {half_s} s standing half closed");
     }
@@ -222,7 +214,7 @@ fn behaviour_5c_vanes_that_are_closed_already_answer_a_load_step_faster() {
 
 #[test]
 fn behaviour_5d_fully_shut_vanes_answer_no_faster_than_nearly_shut_ones() {
-    // The six only: of the four, shut vanes and this step are beyond the shaft's limit.
+    // Only the six: on the four, this step with shut vanes would pass the shaft's limit.
     let [six, _] = duties();
     let (nearly_s, nearly_pa) = step(&six, 10.0, 10.0);
     let (shut_s, shut_pa) = step(&six, 0.0, 0.0);
@@ -263,7 +255,7 @@ fn behaviour_7_a_wider_exhaust_pipe_pays_at_rated_load_once_the_vanes_are_set_ag
         let held_fuel = narrow.fuel_kg_per_cycle;
         let same_vanes = reading(&wide, &fuel(rated.0, held_fuel, 90.0));
         assert!(same_vanes.shaft.speed_rad_s > 1.003 * narrow.shaft.speed_rad_s, "{name}: shaft");
-        // Opened again until the boost is what it was, more torque is left.
+        // With the vanes opened until the boost is what it was, the torque is higher.
         let (mut low, mut high) = (90.0, 100.0);
         for _ in 0..12 {
             let vane = 0.5 * (low + high);

@@ -1,6 +1,6 @@
-//! Any setting that the bench takes gives an answer with a name, in numbers that are numbers.
+//! Any setting that the bench takes gives an outcome with a name and finite numbers.
 //!
-//! The samples are the same in every run. A longer run, of as many as wanted, with other samples for another seed:
+//! The samples are the same in every run. A longer run takes as many samples as you like, and another seed gives others:
 //!
 //!     VOLUTE_SAMPLES=100000 VOLUTE_SEED=7 cargo test --release -p volute-tests --test suite random -- --nocapture
 
@@ -24,15 +24,14 @@ fn from_environment(name: &str) -> Option<u64> {
     env::var(name).ok().map(|text| text.parse().unwrap_or_else(|_| panic!("{name}={text}: not a whole number")))
 }
 
-/// Runs `test` on samples of a strategy, the same ones every time, all of them: what fails is counted by kind, and the
-/// first sample of each kind is shown. A panic in the core is a failure like any other. Returns the list, empty if all is
-/// well.
+/// Runs `test` on every sample of a strategy; the samples are the same every time. Returns a list of the failures, with a
+/// count and the first sample for each kind; it is empty if all is well. A panic in the core is a failure like any other.
 #[must_use]
 fn run<S: Strategy>(samples: u32, strategy: S, test: impl Fn(S::Value) -> Result<(), Failure>) -> String
 where
     S::Value: core::fmt::Debug + Clone,
 {
-    // As many of each test's samples as the longest test has of its own.
+    // VOLUTE_SAMPLES is the number for the longest test; the others take their share of it.
     let long = from_environment("VOLUTE_SAMPLES").map(|count| count * u64::from(samples) / 2_000);
     let cases = long.map_or(samples, |count| u32::try_from(count).unwrap()).max(1);
     let mut seed = [7_u8; 32];
@@ -64,13 +63,13 @@ fn require(fact: bool, kind: &'static str, detail: impl FnOnce() -> String) -> R
     if fact { Ok(()) } else { Err(Failure { kind, detail: detail() }) }
 }
 
-/// Where on each allowed range a setting lies, 0 to 1; the ends come often, since that is where things break.
+/// Where in its allowed range a setting lies, 0 to 1. The ends come often, because that is where things break.
 fn share() -> impl Strategy<Value = f64> {
     prop_oneof![8 => 0.0..1.0_f64, 1 => Just(0.0), 1 => Just(1.0)]
 }
 
-fn between(low: f64, high: f64, share: f64) -> f64 {
-    // At a share of one the sum can miss the end by a rounding, which the range check would refuse.
+fn at_share(low: f64, high: f64, share: f64) -> f64 {
+    // At a share of 1 the sum can miss the end by a rounding error, and the range check would refuse it.
     if share == 1.0 { high } else { low + (high - low) * share }
 }
 
@@ -79,24 +78,24 @@ fn settings_of(engine: &Engine, shares: Shares) -> Settings {
     let range = &engine.range;
     let Shares([speed, load, vane, p, t, humidity], torque_held) = shares;
     let load = if torque_held {
-        Load::Torque { torque_n_m: between(0.0, 1.5 * range.torque_max_n_m, load) }
+        Load::Torque { torque_n_m: at_share(0.0, 1.5 * range.torque_max_n_m, load) }
     } else {
         let c = &engine.combustion;
-        Load::Fuel { fuel_kg_per_cycle: between(c.least_fuel_kg, 1.5 * c.injector_limit_kg, load) }
+        Load::Fuel { fuel_kg_per_cycle: at_share(c.least_fuel_kg, 1.5 * c.injector_limit_kg, load) }
     };
     Settings {
-        speed_rpm: between((0.8 * range.speed_min_rpm).max(300.0), (1.2 * range.speed_max_rpm).min(8_000.0), speed),
+        speed_rpm: at_share((0.8 * range.speed_min_rpm).max(300.0), (1.2 * range.speed_max_rpm).min(8_000.0), speed),
         load,
-        vane_open_pct: between(0.0, 100.0, vane),
+        vane_open_pct: at_share(0.0, 100.0, vane),
         ambient: Ambient {
-            p_pa: between(5.0e4, 1.1e5, p),
-            t_k: between(233.15, 328.15, t),
+            p_pa: at_share(5.0e4, 1.1e5, p),
+            t_k: at_share(233.15, 328.15, t),
             relative_humidity: humidity,
         },
     }
 }
 
-/// Settings of any engine: a sample stands for them until the engine is known.
+/// Settings as shares of their ranges, until the engine and so its ranges are known.
 #[derive(Debug, Clone, Copy)]
 struct Shares([f64; 6], bool);
 
@@ -111,7 +110,7 @@ fn point() -> impl Strategy<Value = (usize, Settings)> {
     (0..engines.len(), shares()).prop_map(move |(index, shares)| (index, settings_of(&engines[index], shares)))
 }
 
-/// Every number of a reading, by way of the JSON that the terminal prints, where what is no number is `null`.
+/// Paths of everything in a reading that is not a number. JSON, which the terminal prints, has `null` there.
 fn numbers_that_are_none(reading: &Reading) -> Vec<String> {
     fn walk(value: &serde_json::Value, path: &str, found: &mut Vec<String>) {
         match value {
@@ -131,13 +130,13 @@ fn numbers_that_are_none(reading: &Reading) -> Vec<String> {
     }
     let mut found = Vec::new();
     walk(&serde_json::to_value(reading).unwrap(), "", &mut found);
-    // The one of the two loads that is not held is meant to be empty.
+    // One of the two loads is not held, and is meant to be empty.
     found.retain(|path| path != ".settings.torque_n_m" && path != ".settings.fuel_kg_s");
     found
 }
 
-/// What must be true of any point: numbers are numbers; outcome and `holds` do not contradict each other; what holds
-/// balances.
+/// What must be true of any point: its numbers are finite, its outcome and `holds` do not contradict each other, and if it
+/// holds, it balances.
 fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), Failure> {
     let r = &point.reading;
     let none = numbers_that_are_none(r);
@@ -156,7 +155,7 @@ fn check(engine: &Engine, point: &Point, species: &Species) -> Result<(), Failur
     for (kind, efficiency) in
         [("compressor efficiency", r.compressor.efficiency), ("turbine efficiency", r.turbine.cycle_efficiency)]
     {
-        // A map of random numbers may ask for more head than work somewhere: such a machine is not the core's fault.
+        // A map of random numbers may ask for more head than work somewhere. That is the fault of the numbers, not of the core.
         let any_map = support::engines().iter().all(|known| known.compressor != engine.compressor);
         require(efficiency < 1.0 || any_map, kind, || format!("{efficiency}, {:?}", r.outcome))?;
     }
@@ -178,7 +177,7 @@ fn identity_any_settings_give_a_point_with_a_name() {
     let tally = tally.into_inner();
     println!("any settings: {tally}");
     assert!(failures.is_empty(), "{failures}");
-    // Where a state exists it must be found, and where none exists the bench must know why.
+    // Where a state exists the bench must find it, and where none exists it must say why.
     let lost = tally.of("no_solution") as f64 / tally.total() as f64;
     assert!(lost < 0.002, "{lost} of the points are lost without a reason: {tally}");
 }
@@ -207,7 +206,7 @@ fn identity_a_point_that_does_not_hold_comes_with_one_that_does() {
 }
 
 #[test]
-fn identity_a_neighbour_of_any_kind_does_no_harm() {
+fn identity_any_neighbour_to_start_from_gives_a_point_with_a_name() {
     let (engines, species) = (support::engines(), Species::read());
     let tally = RefCell::new(Tally::default());
     let failures = run(200, (point(), point()), |((index, settings), (other, elsewhere))| {
@@ -230,7 +229,7 @@ struct Altered {
 }
 
 impl core::fmt::Debug for Altered {
-    /// The changes say it all; the other numbers are the file's.
+    /// Shows only the changes, because all other numbers are those of the file.
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         write!(f, "{} with {:?} at {:?}", self.engine.name, self.changes, self.settings)
     }
@@ -241,7 +240,7 @@ fn altered(changes: core::ops::Range<usize>) -> impl Strategy<Value = Altered> {
     let all: Vec<_> = keys().collect();
     let change = (0..all.len(), share()).prop_map(move |(index, share)| {
         let key = all[index];
-        let value = between(key.min, key.max, share);
+        let value = at_share(key.min, key.max, share);
         // Angles of valves, and the number of cylinders, are whole numbers.
         let whole = key.group == "valves" && key.unit == "deg" || key.name == "count";
         (key.path(), if whole { value.round() } else { value })
@@ -270,7 +269,7 @@ fn check_altered(samples: u32, changes: core::ops::Range<usize>, what: &str) {
                 require(!error.to_string().is_empty(), "no message", String::new)
             }
             Err(BenchError::Setting(_)) => {
-                // A speed range that a change has turned around.
+                // A change has put the upper end of the speed range below the lower one.
                 tally.borrow_mut().add("refused, outside its range");
                 Ok(())
             }
@@ -293,7 +292,7 @@ fn identity_an_engine_of_any_numbers_gives_a_point_with_a_name() {
 }
 
 #[test]
-fn identity_any_march_in_time_stays_in_numbers() {
+fn identity_any_march_in_time_has_finite_numbers() {
     let engines = support::engines();
     let tally = RefCell::new(Tally::default());
     let strategy = (point(), prop::collection::vec(shares(), 1..4));

@@ -1,3 +1,5 @@
+//! Steady points over a grid: balances, derived numbers, limits, and the effort of the search.
+
 use crate::balance::{Books, torque_n_m};
 use crate::support::{self, Tally};
 use core::f64::consts::PI;
@@ -10,7 +12,7 @@ use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
 use volute_tests::reference::{Row, Table};
 use volute_tests::species::Species;
 
-/// Without the search for the nearest point that holds: the point itself is all that is asked.
+/// Options without the search for the nearest point that holds: these tests ask only for the point itself.
 const PLAIN: Options =
     Options { effort: volute_core::point::steady::EVERYDAY, trace: true, diagnose: false, steps_per_degree: None };
 
@@ -213,7 +215,7 @@ fn identity_a_load_that_is_matched_is_the_load_asked_for() {
 }
 
 #[test]
-fn identity_every_limit_is_watched_and_crossed_is_what_lies_beyond() {
+fn identity_every_limit_is_listed_and_crossed_only_beyond_its_value() {
     use LimitName::*;
     let all = [
         ShaftSpeed,
@@ -232,7 +234,7 @@ fn identity_every_limit_is_watched_and_crossed_is_what_lies_beyond() {
         for limit in &reading.limits {
             let least = matches!(limit.name, SurgeMargin | ChokeMargin | AirFuelRatio);
             let beyond = if least { limit.limit - limit.value } else { limit.value - limit.limit };
-            // At the smoke limit itself the fuel is being held: a thousandth of slack there, none elsewhere.
+            // At the smoke limit the fuel is held back, so a thousandth of slack is allowed there, and none elsewhere.
             let slack = if limit.name == AirFuelRatio { 1e-3 * limit.limit } else { 0.0 };
             assert_eq!(limit.crossed, beyond > slack, "{limit:?}: {} {settings:?}", engine.name);
             assert_eq!(limit.margin < 0.0, beyond > 0.0, "{limit:?}");
@@ -266,7 +268,7 @@ fn identity_no_part_is_better_than_the_second_law() {
 }
 
 #[test]
-fn identity_from_nothing_or_from_a_neighbour_it_is_the_same_point() {
+fn identity_a_point_is_the_same_from_nothing_and_from_a_neighbour() {
     for engine in support::engines() {
         let range = &engine.range;
         let base = Settings {
@@ -333,7 +335,7 @@ fn identity_pressures_between_the_parts_are_their_losses() {
                 "{what}: {loss_pa} Pa, {of_mean_flow_pa} Pa of the mean flow x {pulsation}, {at}"
             );
         };
-        // The flow in the duct pulses little, so that a loss which goes with its square is that of the mean flow.
+        // The flow in the duct pulses little, so the loss, which goes with the square of the flow, is that of the mean flow.
         let ambient_kg_m3 = r.ambient.p_pa * s.compressor_inlet.density_kg_m3 / s.compressor_inlet.p_pa;
         let square = r.air_flow_kg_s * r.air_flow_kg_s;
         close(
@@ -389,7 +391,7 @@ fn middle_and_tail(mut counts: Vec<u32>) -> (u32, u32) {
 #[test]
 fn by_hand_a_steady_point_takes_few_firing_intervals() {
     for (engine, cold_most, warm_most) in
-        // The six is what the bench promises: 10 from nothing, 6 from a neighbour. The van's are pinned by choice.
+        // For the six, these are the intervals that the bench promises. Those of the van are pinned by choice.
         support::engines()
             .iter()
             .zip([(10, 6), (11, 8)])
@@ -412,7 +414,7 @@ fn by_hand_a_steady_point_takes_few_firing_intervals() {
                     let settings = Settings { speed_rpm, load, vane_open_pct, ambient: REFERENCE_DAY };
                     let Some(point) = found(&settings, None) else { continue };
                     cold.push(point.reading.convergence.firing_intervals);
-                    // As far as a slider jumps in one frame, and further.
+                    // As far as a slider moves in one frame, and further.
                     let faster = Settings { speed_rpm: (speed_rpm + 100.0).min(range.speed_max_rpm), ..settings };
                     let heavier = Load::Torque { torque_n_m: (1.15 * torque_n_m).min(range.torque_max_n_m) };
                     let tighter = Settings { vane_open_pct: (vane_open_pct - 7.0).max(0.0), ..settings };

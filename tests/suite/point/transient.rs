@@ -1,47 +1,14 @@
-use crate::support::{self, settings};
-use volute_core::engine::Engine;
-use volute_core::point::steady::{Effort, Options, Point, solve, solve_with};
-use volute_core::point::transient::Transient;
-use volute_core::settings::{Load, Settings};
+//! The march in time: it rests where the steady point is, and keeps the smoke limit.
 
-fn held(engine: &Engine, settings: &Settings) -> Point {
-    let point = solve(engine, settings).unwrap();
-    assert!(point.reading.holds, "{} {settings:?}: {:?}", engine.name, point.reading.outcome);
-    point
-}
+use crate::support::{self, held, settings};
+use volute_core::point::transient::Transient;
+use volute_core::settings::Settings;
 
 #[test]
 fn identity_a_steady_point_stays_where_it_is_when_time_runs() {
-    // The march fires in true order and its shaft is free; the steady solver does neither.
     for engine in support::engines() {
         for (speed, load, vane) in [(0.45, 0.5, 60.0), (0.6, 0.2, 30.0), (0.7, 0.7, 100.0), (0.8, 0.6, 90.0)] {
-            let settings = settings(&engine, speed, load, vane);
-            // Found more exactly than the bench needs, since the shaft multiplies what its balance misses.
-            let effort = Effort { state: 2e-5, balance: 1e-5, intervals: 200 };
-            let options = Options { effort, diagnose: false, ..Options::default() };
-            let point = solve_with(&engine, &settings, None, &options).unwrap();
-            let r = &point.reading;
-            assert!(r.holds, "{} {settings:?}: {:?}", engine.name, r.outcome);
-            let mut march = Transient::start(&point);
-            march.set(&Settings { load: Load::Fuel { fuel_kg_per_cycle: r.fuel_kg_per_cycle }, ..settings }).unwrap();
-            let mut sample = march.advance();
-            for _ in 0..120 {
-                sample = march.advance();
-            }
-            for (what, now, steady) in [
-                ("torque", sample.torque_n_m, r.brake.torque_n_m),
-                ("shaft", sample.shaft_rad_s, r.shaft.speed_rad_s),
-                ("air", sample.air_flow_kg_s, r.air_flow_kg_s),
-                ("p2", sample.p2_pa, r.stations.compressor_outlet.p_pa),
-                ("p3", sample.p3_pa, r.stations.turbine_inlet.p_pa),
-                ("t3", sample.t3_k, r.stations.turbine_inlet.t_k),
-                ("intake", sample.intake_manifold_pa, r.stations.intake_manifold.p_pa),
-            ] {
-                let drift = now / steady - 1.0;
-                // The shaft is read at the end of an interval, within which it swings by a thousandth.
-                let allowed = if what == "shaft" { 2e-3 } else { 2e-4 };
-                assert!(drift.abs() < allowed, "{what} drifts by {drift:e}: {} {settings:?}", engine.name);
-            }
+            support::check_at_rest(&engine, &settings(&engine, speed, load, vane));
         }
     }
 }

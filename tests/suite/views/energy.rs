@@ -1,10 +1,12 @@
+//! The energy flows of a reading against the power of the fuel, over a grid.
+
 use crate::balance::Books;
 use crate::point::steady::holding;
 use volute_core::views::energy::{Sink, energy_flow};
 use volute_tests::species::Species;
 
 #[test]
-fn identity_the_fuels_power_is_found_again_over_a_grid() {
+fn identity_the_energy_flows_sum_to_the_power_of_the_fuel() {
     let (mut worst, mut least_exhaust) = (0.0_f64, f64::INFINITY);
     for (engine, settings, r) in &holding().0 {
         let flow = energy_flow(r);

@@ -1,3 +1,5 @@
+//! Entropy along the air path: it rises wherever the second law says so.
+
 use crate::point::steady::holding;
 use volute_core::gas::humidity::vapour_mole_fraction;
 use volute_core::point::reading::Station;

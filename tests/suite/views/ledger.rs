@@ -1,3 +1,5 @@
+//! The ledger between two readings: its parts sum to the change.
+
 use crate::point::steady::holding;
 use volute_core::point::reading::{Outcome, Reading};
 use volute_core::point::steady::solve;
@@ -8,7 +10,7 @@ fn part(account: &Ledger, entry: Entry) -> f64 {
     account.rows.iter().find(|row| row.entry == entry).map_or(0.0, |row| row.part)
 }
 
-/// What the parts miss of the change, over the greatest amount that they are differences of.
+/// What the parts miss of the change, as a share of the larger of the two amounts.
 fn miss(account: &Ledger, pin: &Reading, now: &Reading) -> f64 {
     let sum: f64 = account.rows.iter().map(|row| row.part).sum();
     let size = |r: &Reading| match account.currency {
@@ -19,10 +21,10 @@ fn miss(account: &Ledger, pin: &Reading, now: &Reading) -> f64 {
 }
 
 #[test]
-fn identity_the_parts_sum_to_the_change_over_a_grid_of_pairs() {
+fn identity_the_parts_of_a_ledger_sum_to_the_change() {
     let readings: Vec<&Reading> = holding().0.iter().map(|(_, _, reading)| reading).collect();
     let (mut torque, mut fuel, mut speeds) = (0, 0, 0);
-    // Steps with no common factor with the grid's own: both engines, other speeds, loads, vanes and days.
+    // The steps have no common factor with those of the grid, so the pairs differ in engine, speed, load, vanes and day.
     for (i, pin) in readings.iter().enumerate() {
         for step in [1, 7, 31, 58] {
             let now = readings[(i * 3 + step) % readings.len()];
@@ -45,7 +47,7 @@ fn identity_the_parts_sum_to_the_change_over_a_grid_of_pairs() {
 }
 
 #[test]
-fn by_hand_a_pin_against_itself_has_nothing_to_account_for() {
+fn by_hand_a_ledger_between_equal_readings_is_zero() {
     for (_, _, reading) in holding().0.iter().step_by(11) {
         let account = ledger(reading, reading);
         assert!(account.rows.iter().all(|row| row.part == 0.0 && row.entry != Entry::Load), "{account:?}");
@@ -54,7 +56,7 @@ fn by_hand_a_pin_against_itself_has_nothing_to_account_for() {
 }
 
 #[test]
-fn identity_back_is_forth_with_the_sign_turned() {
+fn identity_a_ledger_the_other_way_has_the_opposite_signs() {
     let readings: Vec<&Reading> = holding().0.iter().map(|(_, _, reading)| reading).collect();
     for (pin, now) in readings.iter().zip(&readings[9..]) {
         let (forth, back) = (ledger(pin, now), ledger(now, pin));
@@ -67,7 +69,7 @@ fn identity_back_is_forth_with_the_sign_turned() {
 }
 
 #[test]
-fn by_hand_closing_the_vanes_at_rated_fuel_is_paid_for_in_pumping() {
+fn by_hand_closing_the_vanes_at_rated_fuel_costs_pumping_torque() {
     let engine = volute_core::engine::built_in::engine("harbour-six").unwrap();
     let at = |vane_open_pct, load| {
         let settings = Settings { speed_rpm: 2_400.0, load, vane_open_pct, ambient: REFERENCE_DAY };
@@ -84,14 +86,14 @@ fn by_hand_closing_the_vanes_at_rated_fuel_is_paid_for_in_pumping() {
     let throat = throat.unwrap();
     assert_eq!((throat.from, throat.to), (pin.turbine.throat_area_m2, now.turbine.throat_area_m2));
 
-    // The same with torque held: fuel pays, and there is no load to account for.
+    // The same with torque held: the ledger is in fuel, and it has no row for the load.
     let torque = Load::Torque { torque_n_m: 900.0 };
     let account = ledger(&at(100.0, torque), &at(77.0, torque));
     assert_eq!(account.currency, Currency::Fuel);
     assert!(account.rows.iter().all(|row| row.entry != Entry::Load));
     assert!(part(&account, Entry::Pumping) > 0.5 * (account.to - account.from) && account.to > account.from);
 
-    // More torque: the load's part is its power by the mean price of work.
+    // More torque: the part of the load is its power times the mean fuel for a unit of work.
     let more = at(100.0, Load::Torque { torque_n_m: 950.0 });
     let pin = at(100.0, torque);
     let account = ledger(&pin, &more);

@@ -1,3 +1,5 @@
+//! The maps of compressor and turbine: their borders, and where readings lie on them.
+
 use crate::point::steady::holding;
 use crate::support;
 use volute_core::engine::Engine;
@@ -19,7 +21,7 @@ const DAYS: [Ambient; 3] = [
 ];
 
 /// `y` over `x` of places with rising `x`, straight between them; nothing outside.
-fn between(places: impl Iterator<Item = (f64, f64)> + Clone, x: f64) -> Option<f64> {
+fn interpolated(places: impl Iterator<Item = (f64, f64)> + Clone, x: f64) -> Option<f64> {
     places
         .clone()
         .zip(places.skip(1))
@@ -28,7 +30,7 @@ fn between(places: impl Iterator<Item = (f64, f64)> + Clone, x: f64) -> Option<f
 }
 
 fn pressure_ratio(line: &CompressorLine, flow: f64) -> Option<f64> {
-    between(line.places.iter().map(|p| (p.corrected_flow_kg_s, p.pressure_ratio)), flow)
+    interpolated(line.places.iter().map(|p| (p.corrected_flow_kg_s, p.pressure_ratio)), flow)
 }
 
 /// Compressor inlet of a day by the table of species, not by the core's gas.
@@ -62,17 +64,17 @@ fn charts() -> Vec<(Engine, Ambient, CompressorChart)> {
 
 #[test]
 fn identity_islands_are_closed_and_lie_between_surge_and_choke() {
-    // That the efficiency on a shore is the island's is tested beside the chart, where speed and flow are at hand.
+    // A test in `core/src/views/maps.rs`, where speed and flow are known, checks that the efficiency on a shore is the island's.
     for (engine, day, chart) in charts() {
         assert!(chart.islands.len() >= 3, "{} islands", chart.islands.len());
         let ends = [chart.lines.first(), chart.lines.last()].map(|line| line.unwrap().corrected_tip_speed_m_s);
-        // Fast lines turn back near choke (overspeed buys little air), so the right end is that of all lines together.
+        // Fast lines turn back near choke, because overspeed gains little air. So the right end is that of all lines together.
         let lines: Vec<CompressorLine> = (0..=60)
             .map(|k| compressor_line(&engine, &day, ends[0] + (ends[1] - ends[0]) * f64::from(k) / 60.0))
             .collect();
         let right = |ratio: f64| {
             let flow = |line: &CompressorLine| {
-                between(line.places.iter().rev().map(|p| (p.pressure_ratio, p.corrected_flow_kg_s)), ratio)
+                interpolated(line.places.iter().rev().map(|p| (p.pressure_ratio, p.corrected_flow_kg_s)), ratio)
             };
             lines.iter().filter_map(flow).fold(0.0, f64::max)
         };
@@ -87,8 +89,8 @@ fn identity_islands_are_closed_and_lie_between_surge_and_choke() {
                     // Lines are flat at their left end: a thousandth of pressure is much flow there.
                     assert!(flow < 1.005 * right(place.pressure_ratio * 0.998), "right of all lines: {at}");
                     let surge = chart.surge.iter().map(|p| (p.pressure_ratio, p.corrected_flow_kg_s));
-                    // Below the slowest line's there is no surge line; a shore along that line falls away from it.
-                    if let Some(surge) = between(surge, place.pressure_ratio) {
+                    // There is no surge line below the slowest speed line, and a shore along that line leads away from it.
+                    if let Some(surge) = interpolated(surge, place.pressure_ratio) {
                         assert!(flow > 0.995 * surge, "left of the surge line at {surge}: {at}");
                     }
                 }
@@ -124,10 +126,10 @@ fn identity_surge_and_choke_are_where_their_margins_are_zero() {
             }
         }
         assert!(chart.surge.windows(2).all(|two| two[0].corrected_flow_kg_s < two[1].corrected_flow_kg_s));
-        // Lines begin on the surge line, fall, and end where nothing is left; up to the limit and past it.
+        // Lines begin on the surge line, fall, and end at a pressure ratio of 1. One of them is beyond the speed limit.
         for line in &chart.lines {
             let first = line.places.first().unwrap();
-            let on_surge = between(
+            let on_surge = interpolated(
                 chart.surge.iter().map(|p| (p.corrected_flow_kg_s, p.pressure_ratio)),
                 first.corrected_flow_kg_s * (1.0 + 1e-9),
             );
@@ -153,7 +155,7 @@ fn identity_a_corrected_map_does_not_move_with_ambient_pressure() {
             approx::assert_relative_eq!(a.corrected_flow_kg_s, b.corrected_flow_kg_s, max_relative = 1e-12);
             approx::assert_relative_eq!(a.pressure_ratio, b.pressure_ratio, max_relative = 1e-12);
         }
-        // Constant heat capacity is exactly what makes speed and flow similar; what is left is air's own.
+        // Speed and flow are exactly similar only at constant heat capacity; the rest comes from that of real air.
         let hot = compressor_line(&engine, &Ambient { t_k: 318.15, ..REFERENCE_DAY }, 420.0);
         for (a, b) in a.places.iter().zip(&hot.places) {
             approx::assert_relative_eq!(a.pressure_ratio, b.pressure_ratio, max_relative = 1e-3);
@@ -181,12 +183,12 @@ fn behaviour_a_reading_lies_on_its_speed_line_but_for_pulsation() {
         // The line drawn for this very speed.
         let own = compressor_line(engine, &r.ambient, tip);
         let Some(on_line) = pressure_ratio(&own, place.corrected_flow_kg_s) else {
-            // Left of the surge line by a little, at a point that holds: nothing drawn there.
+            // The point holds a little to the left of the surge line, where nothing is drawn.
             assert!(r.compressor.surge_margin < 0.0, "{at}");
             continue;
         };
         counted += 1;
-        // A mean pressure is that of the mean flow but for the line's bend and the flow's swing.
+        // The mean pressure differs from that of the mean flow only because the line bends and the flow swings.
         let off = place.pressure_ratio / on_line - 1.0;
         worst = worst.max(off.abs());
         assert!(off.abs() < 0.004, "{off:+.4} off its line at {place:?}, {at}");
@@ -218,7 +220,7 @@ fn behaviour_a_reading_lies_on_its_speed_line_but_for_pulsation() {
 }
 
 /// Mean flow over the flow of the mean pressure, quasi-steady, from the exhaust-manifold pressure of the trace.
-fn pulsation(engine: &Engine, r: &Reading) -> f64 {
+fn flow_by_pulsation(engine: &Engine, r: &Reading) -> f64 {
     let mean = &r.stations.turbine_inlet;
     let gamma = 1.34;
     let setting = turbine::Nozzle::at(&engine.turbine, r.settings.vane_open_pct / 100.0);
@@ -238,12 +240,12 @@ fn behaviour_a_reading_lies_on_its_vane_curve_but_for_pulsation() {
         let curve = turbine_curve(engine, r, settings.vane_open_pct);
         let place = turbine_place(r);
         let Some(on_curve) =
-            between(curve.flow.iter().map(|p| (p.expansion_ratio, p.flow_parameter)), place.expansion_ratio)
+            interpolated(curve.flow.iter().map(|p| (p.expansion_ratio, p.flow_parameter)), place.expansion_ratio)
         else {
             panic!("{} beyond the chart: {settings:?}", place.expansion_ratio);
         };
         let off = place.flow_parameter / on_curve - 1.0;
-        let rest = off - (pulsation(engine, r) - 1.0);
+        let rest = off - (flow_by_pulsation(engine, r) - 1.0);
         plain = plain.max(off.abs());
         explained = explained.max(rest.abs());
         let at = format!("{} {settings:?} at {place:?}", engine.name);
@@ -262,7 +264,7 @@ fn identity_vane_curves_choke_and_peak_where_they_must() {
             let at = format!("{} vanes {} {settings:?}", engine.name, curve.vane_open_pct);
             assert_eq!(curve.flow[0].flow_parameter, 0.0, "{at}");
             assert!(curve.flow.windows(2).all(|two| two[0].expansion_ratio < two[1].expansion_ratio));
-            // Half the expansion in the nozzle: critical ratios of 0.54 to 0.56 squared.
+            // The nozzle takes half the expansion, so the ratio is that of 0.54 to 0.56, the critical ratios, squared.
             assert!((3.2..3.6).contains(&curve.chokes_at), "chokes at {}, {at}", curve.chokes_at);
             let choked = curve.flow.last().unwrap().flow_parameter;
             // Choked flow of a perfect gas (Saravanamuttoo et al., eq. for m sqrt(T)/(A p)), gamma that of the curve's end.
@@ -275,7 +277,7 @@ fn identity_vane_curves_choke_and_peak_where_they_must() {
             assert!((choked / closed_form - 1.0).abs() < 5e-3, "{choked} and {closed_form}, {at}");
             assert!(choked > before, "wider vanes pass more, {at}");
             before = choked;
-            // Efficiency begins at nothing and nowhere passes the vane position's peak.
+            // Efficiency begins at zero and never passes the peak of the vane position.
             let peak = turbine::peak_efficiency(&engine.turbine, curve.vane_open_pct / 100.0);
             assert!(!curve.efficiency.is_empty(), "{at}");
             assert!(curve.efficiency[0].efficiency.abs() < 1e-3, "{:?}, {at}", curve.efficiency[0]);
@@ -286,7 +288,8 @@ fn identity_vane_curves_choke_and_peak_where_they_must() {
             let cp = gamma / (gamma - 1.0) * gas.r_j_kg_k();
             let ratio = (1.0 - best_drop / cp / r.stations.turbine_inlet.t_k).powf(-gamma / (gamma - 1.0));
             if ratio < 3.8 {
-                let there = between(curve.efficiency.iter().map(|p| (p.expansion_ratio, p.efficiency)), ratio).unwrap();
+                let there =
+                    interpolated(curve.efficiency.iter().map(|p| (p.expansion_ratio, p.efficiency)), ratio).unwrap();
                 assert!((there / peak - 1.0).abs() < 5e-3, "{there} where {peak} was expected at {ratio}, {at}");
             }
         }
