@@ -1,31 +1,32 @@
-// Starts the WASM module: as the page's script, and again as the script of its worker (`new Worker(src of #boot)`).
-// The same binary serves both; its `main` asks whether it has a window. In a worker, what the page sends before `main`
-// has set `onmessage` would be lost: the page waits for the worker's first message.
+// Starts the WASM module. The page runs this script, and the page's worker runs it again (`new Worker(src of #boot)`).
+// Both get the same binary, whose `main` looks whether there is a window. A worker loses what the page sends before `main`
+// has set `onmessage`. So the page waits for the worker's first message.
 
 const here = import.meta.url;
 const onPage = typeof document !== "undefined";
-// Glue and binary share the version that `cargo xtask build` puts behind this file's name, so no cache can mix two builds.
+// `cargo xtask build` puts a version behind this file's name. The other two files are fetched with the same version, so that no
+// cache can mix two builds.
 const beside = (name) => new URL(name + new URL(here).search, here);
 
 async function start() {
   if (typeof WebAssembly === "undefined") throw new Error("this browser has no WebAssembly");
   const [glue, answer] = await Promise.all([import(beside("volute-web.js")), fetch(beside("volute-web_bg.wasm"))]);
   if (!answer.ok) throw new Error(`the server answered ${answer.status} for ${answer.url}`);
-  // Streaming compilation insists on the right content type. Some hosts send another: the bytes do then.
+  // A browser compiles a module while it arrives only if the host sends the right content type. Otherwise we hand over the bytes.
   const streams = (answer.headers.get("content-type") ?? "").startsWith("application/wasm");
   await glue.default({ module_or_path: streams ? answer : await answer.arrayBuffer() });
 }
 
-// The page kept on the device by `service-worker.js`, where the browser allows that: not in a private window, not over
-// plain HTTP. Inside another page, or in a package for a learning platform, the address is not ours to keep things for.
-// When a newer build than this page's is ready for the next load, the root element gets `data-newer` and the document an
-// event `volute-newer`. The fragment holds the state, so a reload loses nothing.
+// `service-worker.js` keeps the page on the device, where the browser allows it. A private window and plain HTTP do not.
+// We do not keep the page when it stands inside another page or in a package for a learning platform: that address is not ours.
+// When a newer build is ready for the next load, the root element gets `data-newer`, and the document gets the event
+// `volute-newer`. A reload loses nothing, because the fragment of the address holds the state.
 const build = new URL(here).searchParams.get("v");
 const askEvery = 60 * 60 * 1000;
-// From the start to where the page is kept, in ms: chosen.
+// How long after the start the page is put on the device, in ms. Chosen: the first drawing is over by then.
 const rest = 4000;
 
-// Undefined or refused means: without.
+// The browser's service workers. Undefined if it has none or refuses them.
 function keeper() {
   try {
     return navigator.serviceWorker;
@@ -42,7 +43,7 @@ function hear(workers) {
     document.dispatchEvent(new Event("volute-newer"));
   });
   workers.startMessages();
-  // A page that the worker did not serve may be newer than the worker: only the others ask.
+  // Only a page that came from the worker asks. Any other page may be newer than the worker.
   workers.controller?.postMessage({ build });
 }
 
@@ -53,11 +54,11 @@ async function keep(workers) {
   document.addEventListener("visibilitychange", () => {
     if (document.hidden || performance.now() - asked < askEvery) return;
     asked = performance.now();
-    registration.update().catch(() => {}); // No network: the next look will tell.
+    registration.update().catch(() => {}); // There is no network. We look again later.
   });
 }
 
-// What cannot start must not be kept: the next load asks the host again.
+// A build that cannot start must not stay on the device. The next load then asks the host again.
 async function forget(workers) {
   const registration = await workers.getRegistration(new URL("./", here));
   const family = `volute ${registration?.scope} `;
@@ -72,11 +73,10 @@ if (onPage) {
     await start();
     if (workers && window.top === window) {
       hear(workers);
-      // After the first drawing has had the processors to itself.
-      setTimeout(() => keep(workers).catch(() => {}), rest); // Refused, full or out of reach: the page works without.
+      setTimeout(() => keep(workers).catch(() => {}), rest); // The browser refuses, or has no room or no network. The page works without it.
     }
   } catch (reason) {
-    if (workers?.controller) await forget(workers).catch(() => {}); // The reason above matters more.
+    if (workers?.controller) await forget(workers).catch(() => {}); // We report why the start failed, which matters more.
     const note = document.getElementById("failed");
     note.textContent = `The bench could not start: ${reason?.message ?? reason}. Load the page again, or try another browser.`;
     note.hidden = false;

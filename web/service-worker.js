@@ -1,26 +1,25 @@
-// Keeps the page for use without a network. `cargo xtask build` fills in the two lines below; without them, as from
-// `trunk`, nothing registers this script.
+// Keeps the page on the device, so that it opens without a network. `cargo xtask build` fills in `BUILD` and `FILES`.
 //
-// One cache a build, named by scope and version. A page's addresses carry the version of its build (`?v=`), and each is
-// answered from the cache of just that version: an open page goes on with its own files while the next load gets the
-// newest build that is here complete. So a newer build can take over at once and no page ever sees two.
-// Only files of the list are kept, each only if its content is the listed one.
+// Each build has a cache of its own, named by scope and version. A page's addresses carry the version of its build (`?v=`), and
+// this worker answers each address from the cache of that version. So an open page goes on with its own files, while the next
+// load gets the newest build that is complete here. A newer build can take over at once, and no page ever sees files of two
+// builds. Only the files of the list are kept, and a file is kept only if its content has the listed digest.
 
 const BUILD = "";
 const FILES = {};
 
 const scope = self.registration.scope;
-// No address holds a space: a scope that begins like another is not taken for it.
+// The blank at the end keeps two scopes apart where one begins like the other: no address has a blank.
 const family = `volute ${scope} `;
 const nameOf = (build) => family + build;
 const PAGE = "index.html";
-// The instructor's desk has an address of its own.
+// The page of the instructor's desk.
 const DESK = "desk.html";
-// A host may answer `index.html` with a redirect; the folder itself it has to serve.
+// A host may redirect `index.html`, but it has to serve the folder. So the page is kept under the folder's address.
 const addressOf = (file) => new URL(file === PAGE ? "./" : `${file}?v=${BUILD}`, scope).href;
 
 self.addEventListener("install", (event) => {
-  // A fetch that fails or brings other bytes ends the installation; the browser tries again at a later visit.
+  // If a fetch fails or brings other bytes, the installation ends, and the browser tries again at a later visit.
   event.waitUntil(keepAll().catch(async (reason) => {
     await caches.delete(nameOf(BUILD));
     throw reason;
@@ -32,7 +31,7 @@ self.addEventListener("activate", (event) => {
   event.waitUntil(tell());
 });
 
-// A page says which build it is. It hears which one is the newest, and once it is the only page, others can go.
+// A page says which build it is, and we answer with the newest one. If no other page is open, the older builds can go.
 self.addEventListener("message", (event) => {
   const build = event.data?.build;
   if (typeof build !== "string" || !event.source) return;
@@ -50,7 +49,7 @@ self.addEventListener("fetch", (event) => {
     if (inside === "" || inside === PAGE) event.respondWith(answer(addressOf(PAGE), BUILD, request));
     if (inside === DESK) event.respondWith(answer(addressOf(DESK), BUILD, request));
   } else if (build !== null) {
-    // The page as a file, for a package that is made here: it is kept under the folder's address.
+    // A page that makes a package fetches the page as a file. That file is kept under the folder's address.
     event.respondWith(answer(inside === PAGE ? addressOf(PAGE) : url.href, build, request));
   }
 });
@@ -69,7 +68,7 @@ async function keepAll() {
   }));
 }
 
-// What an update has not changed is not fetched again.
+// The file from an older build, if the update has not changed it. So it need not be fetched again.
 async function keptBefore(file, digest, older) {
   for (const name of older) {
     const address = file === PAGE ? addressOf(file) : new URL(`${file}?v=${name.slice(family.length)}`, scope).href;
@@ -79,7 +78,7 @@ async function keptBefore(file, digest, older) {
   return null;
 }
 
-// From the browser's own cache if that holds the right bytes: the page has just fetched most of them.
+// The file from the browser's own cache if the bytes there are right, else from the host. The page has just fetched most files.
 async function fetched(file, digest) {
   for (const cache of file === PAGE ? ["no-cache"] : ["default", "reload"]) {
     const response = await fetch(addressOf(file), { cache });
@@ -93,8 +92,8 @@ async function digestOf(response) {
   return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
-// The same answer without the address from which it came. A script would take that address for its own, and go on with the
-// version in it; and a browser refuses to open a page from an answer that was redirected.
+// The same answer without the address from which it came. A script would take that address for its own and go on with the version
+// in it. And a browser refuses to open a page from an answer that was redirected.
 async function anew(response) {
   return new Response(await response.blob(), { headers: response.headers });
 }

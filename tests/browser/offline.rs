@@ -1,4 +1,4 @@
-//! The page kept on the device: without a network, through an update, and where a browser will not have it.
+//! The page that the device keeps: without a network, through an update, and in browsers that refuse to keep it.
 
 use crate::{LINK, headline};
 use serde_json::{Value, json};
@@ -9,7 +9,7 @@ use volute_tests::browser::{Copy, DESK, Page, browse, dist};
 use xtask::keep::{self, WORKER, files_in};
 use xtask::server::Options;
 
-/// Waits until a build is kept: a worker becomes ready only when all of it is there.
+/// Waits until a build is kept. A worker becomes ready only when all files of the build are there.
 async fn kept(page: &Page) {
     page.run_async("navigator.serviceWorker.ready.then(() => arguments[0](null));", vec![]).await;
 }
@@ -36,7 +36,7 @@ async fn version(page: &Page) -> String {
     version.as_str().expect("a version").to_string()
 }
 
-/// Makes a later build of a copied page in place, as an upload does: another version and another title.
+/// Changes a copied page in place into a later build, as an upload does: with another version and another title.
 fn update(copy: &Copy, old: &str, new: &str) {
     for file in files_in(copy.root()).expect("the page") {
         if matches!(file.extension().and_then(|ending| ending.to_str()), Some("html" | "css" | "js" | "webmanifest")) {
@@ -54,13 +54,13 @@ fn edit(file: &Path, from: &str, to: &str) {
 
 #[test]
 fn opens_without_a_network_after_one_visit() {
-    // Below a folder and with a host that does not know WASM, all at once.
+    // The page stands below a folder, and the host does not know WASM.
     let options = Options { folder: "school/course-7".into(), wasm_type: "application/octet-stream".into(), ..dist() };
     browse(options, DESK, async |page| {
         page.open(LINK).await;
         kept(page).await;
         let before = [headline(page, "boost").await, headline(page, "p3").await];
-        // All of the build is there and nothing else, each file under the one address by which the page asks for it.
+        // All files of the build are kept, and nothing else. Each has the one address by which the page asks for it.
         let version = version(page).await;
         let root = dist().root;
         let expected = files_in(&root).expect("the page").into_iter().filter_map(|file| {
@@ -81,7 +81,7 @@ fn opens_without_a_network_after_one_visit() {
         assert_ne!(headline(page, "p3").await, before[1], "the bench answers");
         page.wait("the type is there", "document.fonts.status === 'loaded'").await;
         page.assert_quiet().await;
-        // What is not of the build is not answered from what is kept.
+        // A file that is not part of the build is not answered from the cache.
         let missing = "fetch('elsewhere.txt').then(() => 'answered', () => 'no network').then(arguments[0]);";
         assert_eq!(page.run_async(missing, vec![]).await, json!("no network"));
     });
@@ -93,7 +93,7 @@ fn a_newer_build_takes_over_at_the_next_load_and_not_before() {
     browse(Options { folder: "volute".into(), ..Options::new(copy.root()) }, DESK, async |page| {
         page.open(LINK).await;
         kept(page).await;
-        // Served by the worker from now on.
+        // From now on the worker serves the page.
         page.open(LINK).await;
         let (old, new) = (version(page).await, "feedfacefeedface");
         let before = [headline(page, "boost").await, headline(page, "p3").await];
@@ -101,15 +101,15 @@ fn a_newer_build_takes_over_at_the_next_load_and_not_before() {
         update(&copy, &old, new);
         page.run("navigator.serviceWorker.getRegistration().then((r) => r.update());").await;
         page.wait("the page is told", "window.told === 1 && 'newer' in document.documentElement.dataset").await;
-        // The open page goes on with its own build, to the letter, although the host has another.
-        let style = "fetch('tokens.css?v=' + arguments[0]).then((r) => r.text()).then(arguments[1]);";
+        // The open page goes on with exactly its own build, although the host has another.
+        let style = "fetch('kit.css?v=' + arguments[0]).then((r) => r.text()).then(arguments[1]);";
         let text = page.run_async(style, vec![json!(old)]).await;
         assert!(text.as_str().is_some_and(|css| css.contains(&old) && !css.contains(new)), "{text}");
         page.keys("#vane", "\u{e014}").await;
         page.wait("the address follows", "location.hash.includes('vane=64')").await;
         page.keys("#vane", "\u{e012}").await;
         page.wait("the address follows", "location.hash.includes('vane=63')").await;
-        // The user's word, or any next load.
+        // The newer build comes when the user asks for it, or at any next load.
         page.run("location.reload();").await;
         page.wait("the newer build is open", "document.title.startsWith('Later. ')").await;
         page.wait("the bench is there", "!document.getElementById('start') && document.getElementById('vane')").await;
@@ -122,7 +122,7 @@ fn a_newer_build_takes_over_at_the_next_load_and_not_before() {
         let asked = asked.as_array().expect("addresses");
         let new_only = asked.iter().all(|to| to.as_str().is_some_and(|to| to.ends_with(new)));
         assert!(3 < asked.len() && new_only, "two builds: {asked:#?}");
-        // The older build goes once no page is left that could want it.
+        // The older build goes when no page is left that could need it.
         let gone = "window.builds === 1 || (caches.keys().then((k) => { window.builds = k.length; }), false)";
         page.wait("the older build is gone", gone).await;
         assert_eq!(page.value("'newer' in document.documentElement.dataset").await, json!(false));
@@ -138,7 +138,7 @@ fn a_newer_build_takes_over_at_the_next_load_and_not_before() {
 #[test]
 fn half_an_upload_is_not_kept() {
     let copy = Copy::new("half");
-    // The list is of one build, a file of another.
+    // The list belongs to one build, and a file to another.
     fs::write(copy.root().join("boot.css"), "/* another */").expect("written");
     browse(Options::new(copy.root()), DESK, async |page| {
         page.open(LINK).await;
@@ -159,7 +159,7 @@ fn what_cannot_start_is_not_kept() {
     browse(dist(), DESK, async |page| {
         page.open(LINK).await;
         kept(page).await;
-        // Something on the device has damaged the kept WASM.
+        // The kept WASM is damaged.
         let damage = "const done = arguments[0];
             (async () => {
                 const cache = await caches.open((await caches.keys())[0]);
@@ -169,7 +169,7 @@ fn what_cannot_start_is_not_kept() {
         assert_eq!(page.run_async(damage, vec![]).await, Value::Null);
         page.visit(LINK).await;
         page.wait("the note is shown", "!document.getElementById('failed').hidden").await;
-        // As the note says: load the page again.
+        // We load the page again, as the note says.
         page.open(LINK).await;
         headline(page, "boost").await;
     });
@@ -184,7 +184,7 @@ fn works_in_a_frame_and_keeps_nothing_there() {
         page.visit("outer.html").await;
         page.wait("the bench is in the frame", "frames[0]?.document.querySelector('[data-q=boost] .headline-value')")
             .await;
-        // Long after the page outside would have asked for it.
+        // This is long after the page would have asked for it if it stood alone.
         page.run_async("frames[0].requestIdleCallback(() => setTimeout(arguments[0], 500));", vec![]).await;
         let script = "navigator.serviceWorker.getRegistrations().then((all) => arguments[0](all.length));";
         assert_eq!(page.run_async(script, vec![]).await, json!(0));
@@ -195,7 +195,7 @@ fn works_in_a_frame_and_keeps_nothing_there() {
 #[test]
 fn works_where_nothing_may_be_kept() {
     for refused in [
-        // A frame without an origin of its own throws, plain HTTP has none, a private window may say no later.
+        // A frame without an origin throws, plain HTTP has no workers, and a private window may refuse later.
         "Object.defineProperty(Navigator.prototype, 'serviceWorker', { get() { throw new DOMException('', 'SecurityError'); } });",
         "Object.defineProperty(Navigator.prototype, 'serviceWorker', { value: undefined });",
         "if (navigator.serviceWorker) navigator.serviceWorker.register = () => { window.asked = true; return Promise.reject(new DOMException('', 'SecurityError')); };",

@@ -252,8 +252,8 @@ pub fn AirPath(
                     {view::text(move || if as_table.get() { t("back to the drawing") } else { t(words::VALUES_AS_TABLE) })}
                 </button>
             </figcaption>
-            <div class="drawing-board" class:flowing=flowing style=("--s0", second(0)) style=("--s1", second(1))
-                style=("--s2", second(2)) style=("--s3", second(3)) style=("--s4", second(4)) style=("--s5", second(5)) style=("--s6", second(6))>
+            <div class="drawing-board" class:flowing=flowing style=("--pace-0", second(0)) style=("--pace-1", second(1))
+                style=("--pace-2", second(2)) style=("--pace-3", second(3)) style=("--pace-4", second(4)) style=("--pace-5", second(5)) style=("--pace-6", second(6))>
                 <svg id="air" viewBox="0 0 650 386" role="img" aria-labelledby="air-h air-d">
                     <g inner_html=fixed()></g>
                     <g node_ref=layer></g>

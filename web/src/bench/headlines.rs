@@ -172,7 +172,7 @@ pub fn Headlines(
                         <div class="headline-rule" aria-hidden="true">
                             {mark("zero", view::derived(move || frame.with(|h| h.zero)))}
                             {mark("lim", view::derived(move || frame.with(|h| h.limit)))}
-                            <i class="now" style=("--x", view::text(move || now.with(|h| format!("{:.4}", h.now))))></i>
+                            <i style=("--x", view::text(move || now.with(|h| format!("{:.4}", h.now))))></i>
                         </div>
                         <div class="headline-foot num">
                             <span aria-hidden="true">{view::text(move || frame.with(|h| h.ends.0.clone()))}</span>

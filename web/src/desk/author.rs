@@ -316,10 +316,10 @@ fn one(entry: &Entry) -> AnyView {
     }
     let text = blocks(&entry.text, &Env::EMPTY, text_style(false), none);
     match entry.kind {
-        "prose" => view! { <div class="read">{text}</div> }.into_any(),
-        "safety" => view! { <div class="read safety">{text}</div> }.into_any(),
+        "prose" => view! { <div class="author-read">{text}</div> }.into_any(),
+        "safety" => view! { <div class="author-read">{text}</div> }.into_any(),
         "log" => key_entry(entry),
-        kind => view! { <div class="read"><p class="hint">{labels::kind(kind)}</p>{text}</div> }.into_any(),
+        kind => view! { <div class="author-read"><p class="hint">{labels::kind(kind)}</p>{text}</div> }.into_any(),
     }
 }
 

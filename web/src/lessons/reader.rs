@@ -100,7 +100,7 @@ fn step(study: Study, session: &Session, index: usize) -> AnyView {
     match step {
         Step::Prose(prose) => view! { <div class="read">{view::part(move || study.prose(prose, &session))}</div> }.into_any(),
         Step::Safety(prose) => view! {
-            <div class="read safety" role="note" aria-label=t("Safety")>{view::part(move || study.prose(prose, &session))}</div>
+            <div class="read lesson-safety" role="note" aria-label=t("Safety")>{view::part(move || study.prose(prose, &session))}</div>
         }
         .into_any(),
         Step::Predict(predict) => view! { <PredictView study session predict/> }.into_any(),

@@ -185,7 +185,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let parts = StoredValue::new(shared.embed.clone());
     let whole = parts.with_value(Option::is_none);
     let shows = move |part: &'static str| parts.with_value(|p| p.as_ref().is_none_or(|p| p.contains(&part)));
-    browser::set_body_class("embedded", !whole);
+    browser::set_body_class("embed-page", !whole);
     let pieces = Stages::start(&PIECES, built);
     let look = Appearance::new(bench, shared.language);
     let study = lessons(bench, look);
@@ -219,12 +219,12 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let (embedding, printing) = (RwSignal::new(false), RwSignal::new(false));
     let has = move |piece: Piece, part: &'static str| pieces.has(piece) && shows(part);
     view! {
-        <a class="skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t("Skip to the sliders")}</a>
+        <a class="page-skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t("Skip to the sliders")}</a>
         {view::part(move || (pieces.has(Piece::Title) && whole).then(|| view! { <TitleBlock bench look study address holds embedding printing/> }))}
         <Notices bench address/>
         {lms::platform_line()}
         <div class="page" class:with-lesson=study.sheet>
-            <main class="bench" id="bench">
+            <main class="page-bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
                 {view::part(move || pieces.has(Piece::Controls).then(|| view! {
                     <Controls bench=held units sweep=strip holds cover offered=["vane", "load", "speed"].map(shows)
@@ -233,7 +233,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
                 {view::part(move || has(Piece::Headlines, "heads").then(|| view! { <Headlines run units cover on_term=explain/> }))}
                 {view::part(move || has(Piece::Verdict, "verdict").then(|| view! { <Verdict run steps=bench.steps.into() units cover/> }))}
                 {(shows("air") || shows("plot")).then(|| view! {
-                    <div class="stage">
+                    <div class="page-stage">
                         {view::part(move || has(Piece::Drawing, "air").then(|| view! {
                             <AirPath run calm units cover flows=look.flows.into() on_flow=Callback::new(move |()| look.turn_flow())/>
                         }))}
@@ -248,7 +248,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         // The foot comes last, and what will stand below the first view keeps its room: nothing is pushed down in sight.
         {view::part(move || stands.get().then(|| view! { <Foot address whole/> }))}
         <p class="sr" aria-live="polite" id="live">{bench.spoken}</p>
-        <span class="probe" aria-hidden="true" node_ref=look.probe></span>
+        <span class="page-probe" aria-hidden="true" node_ref=look.probe></span>
     }
 }
 
@@ -281,7 +281,7 @@ fn Foot(address: Address, whole: bool) -> impl IntoView {
         address.of(None)
     };
     view! {
-        <footer class="foot"><p><b>{t("A teaching model, not a tuning instruction.")}</b>" "{t(words::CAUTION_REST)}</p>
+        <footer class="page-foot"><p><b>{t("A teaching model, not a tuning instruction.")}</b>" "{t(words::CAUTION_REST)}</p>
             {(!whole).then(|| view! {
                 <p><a id="open-whole" target="_blank" rel="noopener" href=view::text(open_whole)>{t("Open the whole bench")}</a></p>
             })}

@@ -104,7 +104,7 @@ pub fn MoreViews(
         }
     });
     view! {
-        <section class="below" aria-label=t("More views") node_ref=place>
+        <section class="page-below" aria-label=t("More views") node_ref=place>
             {view::part(move || lower.here.get().then(|| lower.view.try_update_value(Option::take).flatten()))}
             {view::part(move || lower.failed.get().then(|| view! {
                 <p class="sheet notice">

@@ -402,7 +402,7 @@ mod tests {
         block
             .split("--")
             .filter_map(|line| {
-                let (name, rest) = line.split_once(":#")?;
+                let (name, rest) = line.split_once(": #")?;
                 let whole = |i: usize| hex(rest, 2 * i).map(f64::from);
                 Some((name, [whole(0)?, whole(1)?, whole(2)?]))
             })
@@ -435,8 +435,8 @@ mod tests {
     #[test]
     fn identity_tones_can_be_told_from_what_they_stand_on() {
         let sheet = include_str!("../../style/tokens.css");
-        let day = sheet.split(":root{").nth(1).unwrap();
-        let night: Vec<&str> = sheet.split("color-scheme:dark;").skip(1).collect();
+        let day = sheet.split(":root {").nth(1).unwrap();
+        let night: Vec<&str> = sheet.split("color-scheme: dark;").skip(1).collect();
         assert_eq!(night.len(), 2);
         let first = |block| str::split(block, '}').next().unwrap_or_default();
         assert_eq!(tones(first(night[0])), tones(first(night[1])), "chosen or the system's own, night is night");

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use wasm_bindgen_cli_support::Bindgen;
 use xtask::keep::{self, files_in};
 use xtask::language::Catalog;
+use xtask::style;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
@@ -49,11 +50,14 @@ pub fn pages(root: &Path, shells: &[&str], dist: &Path, profile: Profile) -> Res
             }
         }
     }
-    // Compile before the old page goes: a mistake in the code or in a catalog leaves it in place.
+    // Compile before the old page goes: a mistake in code, catalog or style sheet leaves it in place.
     let mut glue = Vec::new();
     for link in &wanted {
         if let Link::Rust { manifest, bin, features } = link {
             glue.push((compile(&root.join(manifest), bin, features, profile)?, bin.clone()));
+        }
+        if let Link::Style(path) = link {
+            style::joined(&root.join(path)).map_err(Failure::other("style sheets"))?;
         }
         if let Link::Folder(folder) = link {
             let files = files_in(&root.join(folder)).map_err(Failure::file(folder))?;
@@ -71,6 +75,10 @@ pub fn pages(root: &Path, shells: &[&str], dist: &Path, profile: Profile) -> Res
         match link {
             Link::Rust { .. } => {}
             Link::File(path) => copy_file(&root.join(path), &dist.join(file_name(path)?))?,
+            Link::Style(path) => {
+                let sheet = style::joined(&root.join(path)).map_err(Failure::other("style sheets"))?;
+                fs::write(dist.join(file_name(path)?), sheet).map_err(Failure::file(path))?;
+            }
             Link::Folder(path) => copy_folder(&root.join(path), &dist.join(file_name(path)?))?,
         }
     }
@@ -246,8 +254,14 @@ fn ensure_target() -> Result<()> {
 /// What a `data-trunk` link asks for.
 #[derive(Debug, PartialEq)]
 enum Link {
-    Rust { manifest: PathBuf, bin: String, features: String },
+    Rust {
+        manifest: PathBuf,
+        bin: String,
+        features: String,
+    },
     File(PathBuf),
+    /// A style sheet with all that it imports.
+    Style(PathBuf),
     Folder(PathBuf),
 }
 
@@ -279,7 +293,7 @@ fn read_links(html: &str) -> Result<(String, Vec<Link>)> {
                 let (rel, sort) = if kind == "css" { ("stylesheet", "text/css") } else { ("icon", "image/svg+xml") };
                 let name = file_name(&href)?.to_string_lossy().into_owned();
                 page.push_str(&format!("<link rel=\"{rel}\" type=\"{sort}\" href=\"{name}\">"));
-                wanted.push(Link::File(href));
+                wanted.push(if kind == "css" { Link::Style(href) } else { Link::File(href) });
             }
             other => {
                 return Err(Failure(format!(
@@ -346,7 +360,7 @@ mod tests {
         assert_eq!(
             wanted,
             [
-                Link::File("web/a.css".into()),
+                Link::Style("web/a.css".into()),
                 Link::Rust { manifest: "web/Cargo.toml".into(), bin: "page".into(), features: String::new() },
                 Link::Folder("web/fonts".into())
             ]
@@ -397,7 +411,7 @@ mod tests {
         let (manifest, tokens, page) =
             (read("web/manifest.webmanifest"), read("web/style/tokens.css"), read("index.html"));
         let colours: Vec<&str> =
-            tokens.split("--desk:#").skip(1).filter_map(|tail| tail.get(..6)).filter(|hex| *hex != "fff").collect();
+            tokens.split("--desk: #").skip(1).filter_map(|tail| tail.get(..6)).filter(|hex| *hex != "fff").collect();
         let (light, dark) = (colours[0], colours[1]);
         for key in ["background_color", "theme_color"] {
             assert!(manifest.contains(&format!("\"{key}\": \"#{light}\"")), "{key} is not --desk, #{light}");
@@ -442,7 +456,7 @@ mod tests {
             let html = fs::read_to_string(run::root().join(name)).unwrap();
             let (page, wanted) = read_links(&html).unwrap();
             for link in wanted {
-                if let Link::File(path) | Link::Folder(path) = link {
+                if let Link::File(path) | Link::Style(path) | Link::Folder(path) = link {
                     assert!(run::root().join(&path).exists(), "{}", path.display());
                 }
             }

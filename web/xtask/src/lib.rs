@@ -1,6 +1,7 @@
 //! What the commands in `main.rs` share with the tests: the small web server, the list of a build's files that the page's
-//! service worker keeps, and the catalogs of its languages.
+//! service worker keeps, the catalogs of its languages, and its style sheets.
 
 pub mod keep;
 pub mod language;
 pub mod server;
+pub mod style;
