@@ -1,5 +1,5 @@
-//! The same questions to the core, natively and in the browser: every engine, both ways to hold the load, corners and
-//! middles of the settings, and a load step in time.
+//! Questions that the core answers natively and in the browser, so that the answers can be compared: every engine, both ways to
+//! hold the load, corners and middles of the settings, and a load step in time.
 
 use serde_json::{Value, json};
 use std::cell::RefCell;
@@ -18,11 +18,11 @@ const MOUNTAIN: Ambient = Ambient { p_pa: 7.0e4, t_k: 308.15, relative_humidity:
 const INTERVALS: usize = 120;
 
 thread_local! {
-    /// What was solved for the learners before: many share their numbers.
+    /// What was solved for earlier learners. Many learners share their numbers.
     static SOLVER: RefCell<CoreSolver> = RefCell::default();
 }
 
-/// The answers of one lesson, by its place, for one learner; nothing when there is no such lesson.
+/// The answers of one lesson for one learner. `None` if the list has no lesson at that place.
 pub fn lesson_answers(lesson: usize, seed: u32) -> Option<String> {
     let lesson = catalog().lessons.get(lesson)?;
     Some(SOLVER.with_borrow_mut(|solver| golden::answers(lesson, Seed(seed.into()), solver)))

@@ -1,4 +1,4 @@
-//! The core alone in a browser: its answers, to compare with the native ones, and work to time.
+//! The core alone in a browser: its answers, which are compared with the native ones, and pieces of work that are timed.
 
 mod agree;
 
@@ -41,7 +41,7 @@ fn solved(engine: &Engine, settings: &Settings, near: Option<&Point>) -> Result<
     point.map_err(|error| error.to_string())
 }
 
-/// One operating point from nothing. Returns the boost, in Pa.
+/// One operating point, solved without a first guess. Returns the boost, in Pa.
 #[wasm_bindgen]
 pub fn solve() -> Result<f64, String> {
     let (engine, settings) = bench(50.0)?;
@@ -52,7 +52,8 @@ thread_local! {
     static NEIGHBOUR: RefCell<Option<Point>> = const { RefCell::new(None) };
 }
 
-/// The point of one step of the vane slider, from the point of the step before: up and down between 40 and 60 per cent.
+/// The point after one step of the vane slider, solved from the point before it. The vanes go up and down between 40 and 60 per
+/// cent.
 #[wasm_bindgen]
 pub fn step(round: u32) -> Result<f64, String> {
     let (engine, settings) = bench(40.0 + f64::from((round % 40).abs_diff(20)))?;
@@ -62,7 +63,7 @@ pub fn step(round: u32) -> Result<f64, String> {
     })
 }
 
-/// A sweep over the vanes from wide open to tight, each point from its neighbour. Returns how many points hold.
+/// A sweep over the vanes from wide open to tight. Each point is solved from its neighbour. Returns how many points hold.
 #[wasm_bindgen]
 pub fn sweep(points: u32) -> Result<u32, String> {
     let (engine, settings) = bench(100.0)?;
@@ -78,7 +79,7 @@ pub fn sweep(points: u32) -> Result<u32, String> {
     Ok(hold)
 }
 
-/// The engine marched through a change of the vanes. Returns the time that it ran, in s.
+/// The engine in time, through a change of the vanes. Returns how long the engine ran, in s.
 #[wasm_bindgen]
 pub fn march(intervals: u32) -> Result<f64, String> {
     let (engine, settings) = bench(70.0)?;

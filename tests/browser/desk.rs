@@ -1,4 +1,4 @@
-//! The instructor's desk: an assignment is put together, a class's results are read, sheets are printed, a lesson is written.
+//! The instructor's desk: we put an assignment together, read the results of a class, print sheets, and write a lesson.
 
 use base64::prelude::{BASE64_STANDARD, Engine as _};
 use serde_json::json;
@@ -30,7 +30,7 @@ async fn open(page: &Page, sheet: &str) {
     page.settled().await;
 }
 
-/// Sets the value of a field, as typing does.
+/// Sets the value of a field as if it were typed.
 async fn fill(page: &Page, id: &str, value: &str) {
     let script = "const e = document.getElementById(arguments[0]); e.value = arguments[1];
         for (const kind of ['input', 'change']) e.dispatchEvent(new Event(kind, { bubbles: true }));";
@@ -126,18 +126,18 @@ fn an_assignment_becomes_a_link_and_a_code() {
         assert_eq!((read.pass_pct, read.attempts, read.hints), (80, Some(2), false));
         assert_eq!(read.seed(Seed(1), 0), Seed(4711));
         assert_eq!(read.items, [Item::lesson(LESSON), Item::single(LESSON, "how-far")]);
-        // The order changes, and the focus stays with the line that moved.
+        // The order changes. The focus stays with the line that moved.
         page.click("#down-0").await;
         page.settled().await;
         assert_eq!(page.value("document.activeElement.closest('li').dataset.item").await, json!(LESSON));
         let first = page.value("document.querySelector('#chosen li').dataset.item").await;
         assert_eq!(first, json!(format!("{LESSON}/how-far")));
-        // Kept on the device, whatever happens to the page.
+        // The device keeps the assignment, even if the page is loaded again.
         open(page, "compose").await;
         assert_eq!(page.value("document.getElementById('a-title').value").await, json!("Monday <b>class</b>"));
         page.run("document.getElementById('a-qr').open = true").await;
         assert!(page.count("#a-qr svg .qr-dark").await == 1);
-        // A long message makes a code that no camera reads, and the page says so.
+        // A long message makes a code that no camera can read. The page says so.
         fill(page, "a-message", &"long ".repeat(390)).await;
         assert!(page.text("#a-dense").await.contains("dense code"), "{}", page.text("#a-dense").await);
         page.assert_quiet().await;
@@ -191,7 +191,7 @@ fn a_learner_answers_an_assignment_and_the_result_comes_back() {
         page.click("#all-lessons").await;
         page.wait("the front page is back", "document.getElementById('learner') !== null").await;
         page.keys("#learner", "Zoë").await;
-        // While the host is away, nothing is saved, and that is said; it is all there when the host is back.
+        // While the host is away nothing is saved, and the page says so. When the host is back, everything is there.
         page.run("window.host = window.fetch; window.fetch = () => Promise.reject(new TypeError('away'));").await;
         let said = "document.getElementById('result-said').textContent";
         page.click("#save-result").await;
@@ -290,12 +290,12 @@ fn results_of_a_class_become_a_table() {
         let question = page.text(&format!("[data-question='{LESSON}/{first}']")).await;
         assert!(question.contains("2 of 4: That is the rise of the boost"), "{question}");
         assert!(question.contains("right in the end 50 %") && question.contains("4 of 4 tried"), "{question}");
-        // Predictions lie over each other; words are shown as words.
+        // Predicted curves are drawn over each other. Predictions in words are shown as words.
         assert_eq!(page.count(".results-overlay .graph-guess").await, 4);
-        // Over them lies what the bench shows with their numbers, to a tenth of a unit of the drawing.
+        // The curve of the bench with the same numbers is drawn over them, to a tenth of a unit of the drawing.
         page.wait("the bench's curve is there", "document.querySelector('[data-truth]') !== null").await;
         assert_eq!(page.count(".results-overlay .graph-truth").await, 1, "all of them had the same numbers");
-        assert!(page.text(".overlay").await.contains("torque at the crank ["), "its axes say what they are");
+        assert!(page.text(".results-overlay").await.contains("torque at the crank ["), "its axes say what they are");
         let lesson = catalog().lesson(LESSON).expect("the lesson");
         let (predict, mut solver) = (lesson.predictions().next().expect("one"), CoreSolver::default());
         let worked = lesson.work_out(Seed(31), &mut solver).expect("worked out");
@@ -313,7 +313,7 @@ fn results_of_a_class_become_a_table() {
         assert_eq!(page.count("#writings .results-quote").await, 4);
         assert!(page.text("#writings").await.contains("<img src=x onerror="), "text stays text");
         assert_eq!(page.value("window.hit === undefined").await, json!(true));
-        // What goes to a spreadsheet holds no formula.
+        // A file for a spreadsheet has no formula in it.
         page.run(CATCH).await;
         for (button, rows) in [("class-csv", 5), ("answers-csv", 19)] {
             page.click(&format!("#{button}")).await;
@@ -359,10 +359,10 @@ fn hostile_results_give_a_message_and_nothing_runs() {
         }
         assert_eq!(page.count("#class").await, 0);
         assert_eq!(page.value("window.hit === undefined").await, json!(true));
-        // The page goes on.
+        // The page still works.
         choose(page, "result-files", &[("ann.json", good)]).await;
         page.wait("one is read", "document.querySelectorAll('#class tbody tr').length === 1").await;
-        // A hundred megabytes are refused by their size alone, before anything is read.
+        // A file of a hundred megabytes is refused by its size, before it is read.
         page.run(
             "const data = new DataTransfer(), part = 'x'.repeat(1 << 20);
              data.items.add(new File(Array(100).fill(part), 'huge.json'));
@@ -377,12 +377,12 @@ fn hostile_results_give_a_message_and_nothing_runs() {
     });
 }
 
-/// With plain spaces in place of those that hold number and unit together.
+/// The text with plain spaces in place of those that keep a number and its unit on one line.
 fn plain(text: &str) -> String {
     text.replace(['\u{a0}', '\u{202f}'], " ")
 }
 
-/// That every lesson's job sheet stays on its page, in a type that can be read.
+/// Fails if the job sheet of a lesson does not stay on its page, or if its type is too small to read.
 async fn assert_job_sheets_fit(page: &Page) {
     let sheets = "[...document.querySelectorAll('.paper-job')].map((job) => [job.dataset.lesson, job.scrollHeight - job.clientHeight, \
                   parseFloat(getComputedStyle(job).fontSize) * 72 / 96])";
@@ -395,7 +395,7 @@ async fn assert_job_sheets_fit(page: &Page) {
     }
 }
 
-/// German is the longer language.
+/// The sheets in German, which is the longer language.
 #[test]
 fn sheets_in_german_stay_on_their_page() {
     browse(dist(), DESK, async |page| {
@@ -413,10 +413,10 @@ fn sheets_in_german_stay_on_their_page() {
         .await;
         page.rested().await;
         assert_job_sheets_fit(page).await;
-        // One page each, on A4 and on Letter, whatever the window.
+        // Each sheet takes one page, on A4 and on Letter, in any window.
         for (window, width, height) in [(DESK, 8.27, 11.69), (DESK, 8.5, 11.0), (PHONE, 8.27, 11.69)] {
             page.look(window).await;
-            // What is put together anew is measured in this window.
+            // The sheets are made again, so that they are measured in this window.
             page.run("const box = document.getElementById('p-job'); box.click(); box.click();").await;
             page.wait("they are there again", &format!("document.querySelectorAll('.paper-job').length === {lessons}"))
                 .await;
@@ -426,7 +426,7 @@ fn sheets_in_german_stay_on_their_page() {
             let printed = BASE64_STANDARD.decode(printed["data"].as_str().expect("a document")).expect("base64");
             let pages = printed.windows(12).filter(|w| w.starts_with(b"/Type /Page") && w[11] != b's').count();
             assert_eq!(pages, lessons, "{window:?}, {width} in wide");
-            // As wide as A4 inside its margins.
+            // The sheet is as wide as A4 inside its margins.
             page.look(View { width: 718, ..DESK }).await;
             page.devtools("Emulation.setEmulatedMedia", json!({ "media": "print" })).await;
             assert_job_sheets_fit(page).await;
@@ -437,6 +437,38 @@ fn sheets_in_german_stay_on_their_page() {
         assert!(heads.contains("[kPa Überdruck]") && !heads.contains("gauge"), "{heads}");
         page.assert_quiet().await;
     });
+}
+
+/// Fails if a printer gets anything but the whole sheets.
+async fn assert_printed_whole(page: &Page) {
+    // A printer gets the sheets and nothing else, on A4 and on Letter. No sheet is blank.
+    for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
+        let printed = page
+            .devtools(
+                "Page.printToPDF",
+                json!({ "paperWidth": width, "paperHeight": height, "preferCSSPageSize": false }),
+            )
+            .await;
+        let data = printed["data"].as_str().expect("a document");
+        assert!(data.len() > 20_000, "{} letters of base64", data.len());
+    }
+    page.devtools("Emulation.setEmulatedMedia", json!({ "media": "print" })).await;
+    assert_eq!(page.value("getComputedStyle(document.querySelector('.office-head')).display").await, json!("none"));
+    let shown = page.value("[...document.querySelectorAll('.paper')].every((p) => p.getBoundingClientRect().height > 300 && getComputedStyle(p).breakAfter !== undefined)").await;
+    assert_eq!(shown, json!(true));
+    let breaks = page
+        .value("[...document.querySelectorAll('.paper-job')].every((p) => getComputedStyle(p).breakAfter === 'page')")
+        .await;
+    assert_eq!(breaks, json!(true), "one page a lesson");
+    // A key and a plan may go on over the page, but they end with what they say: a class of the bench's plots once cut them
+    // off.
+    let cut = page
+        .value(
+            "[...document.querySelectorAll('.paper-key, .paper-plan')].filter((p) => getComputedStyle(p).display !== 'block' \
+             || p.lastElementChild.getBoundingClientRect().bottom > p.getBoundingClientRect().bottom + 1).map((p) => p.dataset.lesson)",
+        )
+        .await;
+    assert_eq!(cut, json!([]), "these are cut off");
 }
 
 #[test]
@@ -452,20 +484,20 @@ fn sheets_go_on_paper() {
         let lessons = catalog().lessons.len();
         page.wait(
             "every sheet is worked out",
-            &format!("['job', 'key', 'plan'].every((kind) => document.querySelectorAll('.paper.paper-' + kind).length === {lessons})"),
+            &format!("['.paper-job', '.paper-key', '.paper-plan'].every((kind) => document.querySelectorAll(kind).length === {lessons})"),
         )
         .await;
         page.rested().await;
-        // Each job sheet stays on its page, and no answer is on it.
+        // Each job sheet stays on its page and shows no answer.
         assert_job_sheets_fit(page).await;
-        // The driver's own reading gives nothing for a sheet that is out of sight.
+        // The driver reads no text from a sheet that is out of sight, so the page reads it.
         let sheet = async |kind: &str| {
-            let text = format!("document.querySelector(\".{kind}[data-lesson='{LESSON}']\").innerText");
+            let text = format!("document.querySelector(\".paper-{kind}[data-lesson='{LESSON}']\").innerText");
             plain(page.value(&text).await.as_str().expect("a text"))
         };
         let (job, key) = (sheet("job").await, sheet("key").await);
         assert!(job.contains("What surprised me") && job.contains("variant 1"), "{job}");
-        // The key says what the lessons crate says.
+        // The answer key has the answers that the lessons crate works out.
         let lesson = catalog().lesson(LESSON).expect("the lesson");
         let mut solver = CoreSolver::default();
         let worked = lesson.work_out(Seed(1), &mut solver).expect("worked out");
@@ -480,27 +512,7 @@ fn sheets_go_on_paper() {
             }
         }
         assert!(page.count(&format!(".paper-key[data-lesson='{LESSON}'] .paper-wrongs tbody tr")).await >= 7);
-        // What a printer gets: sheets and nothing else, none of them blank, on A4 and on Letter.
-        for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
-            let printed = page
-                .devtools(
-                    "Page.printToPDF",
-                    json!({ "paperWidth": width, "paperHeight": height, "preferCSSPageSize": false }),
-                )
-                .await;
-            let data = printed["data"].as_str().expect("a document");
-            assert!(data.len() > 20_000, "{} letters of base64", data.len());
-        }
-        page.devtools("Emulation.setEmulatedMedia", json!({ "media": "print" })).await;
-        assert_eq!(page.value("getComputedStyle(document.querySelector('.office-head')).display").await, json!("none"));
-        let shown = page.value("[...document.querySelectorAll('.paper')].every((p) => p.getBoundingClientRect().height > 300 && getComputedStyle(p).breakAfter !== undefined)").await;
-        assert_eq!(shown, json!(true));
-        let breaks = page
-            .value(
-                "[...document.querySelectorAll('.paper-job')].every((p) => getComputedStyle(p).breakAfter === 'page')",
-            )
-            .await;
-        assert_eq!(breaks, json!(true), "one page a lesson");
+        assert_printed_whole(page).await;
         page.assert_quiet().await;
     });
 }
@@ -514,7 +526,7 @@ fn an_author_sees_the_lesson_and_its_mistakes() {
         page.wait("the lesson is shown", "document.querySelector('#preview .paper-entry') !== null").await;
         page.wait("it was tried", "document.getElementById('l-said').textContent.includes('Nothing to say')").await;
         assert_eq!(page.count("#l-messages li").await, 0);
-        // A mistake is named with its line, and the lesson stays.
+        // The page names a mistake with its line, and still shows the lesson.
         let line = 1 + source.lines().position(|line| line.starts_with("goal = ")).expect("a goal");
         let broken = source.replacen("goal = \"boost", "goal = \"bost", 1);
         assert_ne!(broken, source);
@@ -523,15 +535,15 @@ fn an_author_sees_the_lesson_and_its_mistakes() {
         let said = page.text("#l-messages li").await;
         assert!(said.contains(&format!("line {line}, column")) && said.contains("bost"), "{said}");
         assert!(page.count("#preview .paper-entry").await > 0);
-        // The message leads to the place.
+        // A click on the message leads to the mistake.
         page.click("#l-messages button").await;
         page.settled().await;
         assert!(page.text("#l-caret").await.starts_with(&format!("line {line}, ")), "{}", page.text("#l-caret").await);
-        // Kept on the device.
+        // The device keeps the text.
         open(page, "author").await;
         let kept = page.value("document.getElementById('l-text').value").await;
         assert_eq!(kept.as_str(), Some(broken.as_str()));
-        // Hostile texts: a message, no execution, no freeze.
+        // A hostile text gives a message. It is not executed, and the page does not freeze.
         let deep = format!("{}{}", source, "> ".repeat(20_000));
         let wide = format!("+++\nid = \"{}\"\n+++\n", "x".repeat(250_000));
         for (text, cause) in [
@@ -557,12 +569,12 @@ fn an_author_sees_the_lesson_and_its_mistakes() {
     });
 }
 
-/// All that the device keeps of lessons, by name.
+/// Everything that the device keeps of lessons, by name.
 async fn kept_of_lessons(page: &Page) -> serde_json::Value {
     page.value("Object.keys(localStorage).filter((k) => k.startsWith('volute.lesson.')).sort().map((k) => [k, localStorage.getItem(k)])").await
 }
 
-/// Opens the bench on the draft, as its link does, and waits for `done`.
+/// Opens the bench with the draft, as the link on the desk does, and waits for `done`.
 async fn open_draft(page: &Page, done: &str) {
     page.visit("").await;
     page.visit("#v=1&lesson=~draft").await;
@@ -573,7 +585,7 @@ async fn open_draft(page: &Page, done: &str) {
 #[test]
 fn an_author_tries_a_draft_as_a_learner_and_nothing_of_it_is_kept() {
     browse(dist(), DESK, async |page| {
-        // Somebody has answered the lesson of the same id.
+        // First the real lesson with the same id is answered.
         let predict = catalog().lesson(LESSON).expect("the lesson").predictions().next().expect("one").id.clone();
         let ready = format!("document.querySelector(\"[data-predict='{predict}'] [data-lock]\")");
         let locked = format!("document.querySelector(\"[data-predict='{predict}'].locked\")");
@@ -595,7 +607,7 @@ fn an_author_tries_a_draft_as_a_learner_and_nothing_of_it_is_kept() {
         answer().await;
         let before = kept_of_lessons(page).await;
         assert_eq!(before.as_array().map(Vec::len), Some(1), "{before}");
-        // The draft is that lesson under another title.
+        // The draft is the same lesson under another title.
         open(page, "author").await;
         let title = english(LESSON).lines().find(|line| line.starts_with("title = ")).expect("a title");
         let draft = english(LESSON).replacen(title, "title = \"Not there yet\"", 1);
@@ -611,7 +623,7 @@ fn an_author_tries_a_draft_as_a_learner_and_nothing_of_it_is_kept() {
         let first = page.value("document.querySelector('[data-variant]').dataset.variant").await;
         answer().await;
         assert_eq!(kept_of_lessons(page).await, before);
-        // Whenever it is opened, it begins anew, with other numbers: by its own button and by loading the page.
+        // The draft begins again with other numbers whenever it is opened: by its button, and when the page is loaded.
         let fresh = format!("{} && {ready} && !{locked}", "document.getElementById('draft')");
         page.click("#draft-again").await;
         page.wait("it is read again", &fresh).await;
@@ -635,7 +647,7 @@ fn a_draft_that_is_none_gives_a_sentence() {
     browse(dist(), DESK, async |page| {
         open_draft(page, "document.querySelector('#lesson [role=alert]')").await;
         assert!(page.text("#lesson [role=alert]").await.starts_with("There is no draft in this browser"));
-        // On the desk a broken one is not handed over.
+        // The desk does not hand a broken draft over to the bench.
         open(page, "author").await;
         let source = english(LESSON);
         let broken = source.replacen("goal = \"boost", "goal = \"bost", 1);
@@ -648,7 +660,7 @@ fn a_draft_that_is_none_gives_a_sentence() {
             let said = page.text("#l-kept-back").await;
             assert!(said.contains(cause), "{said}");
         }
-        // Nor where the browser has no room for it.
+        // It also hands nothing over if the browser has no room for the draft.
         fill(page, "l-text", source).await;
         page.wait("it was tried", "document.getElementById('l-said').textContent.includes('Nothing to say')").await;
         page.run("Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }").await;
@@ -659,7 +671,7 @@ fn a_draft_that_is_none_gives_a_sentence() {
         )
         .await;
         assert_eq!(page.tabs().await, 1, "no tab was opened");
-        // What was kept while it was broken, or was damaged since, is told by the bench, which goes on.
+        // If the kept draft is broken or damaged, the bench says so and goes on.
         open(page, "author").await;
         fill(page, "l-text", &broken).await;
         page.wait("it is kept", "localStorage.getItem('volute.lesson-draft').includes('bost')").await;

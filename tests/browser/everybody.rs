@@ -1,5 +1,5 @@
-//! The page for everybody, and wherever it stands: storage that is off, full or damaged, two tabs, a wrong clock, forced
-//! colours, reduced motion, any width, paper, another page's frame.
+//! The page for everybody and in every place: with storage that is off, full or damaged, in two tabs, with a wrong clock, in
+//! forced colours, with reduced motion, at any width, on paper, and in a frame of another page.
 
 use super::{headline, number, slider};
 use serde_json::{Value, json};
@@ -8,18 +8,18 @@ use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist};
 const TAB: &str = "\u{e004}";
 const ENTER: &str = "\u{e007}";
 
-/// Runs a script in every document before its own.
+/// Runs a script in every document, before the document's own scripts.
 async fn before_each(page: &Page, script: &str) {
     page.devtools("Page.addScriptToEvaluateOnNewDocument", json!({ "source": script })).await;
 }
 
-/// Media features as a system would set them.
+/// Sets media features as the system would.
 async fn media(page: &Page, features: &[(&str, &str)]) {
     let features: Vec<Value> = features.iter().map(|(name, value)| json!({ "name": name, "value": value })).collect();
     page.devtools("Emulation.setEmulatedMedia", json!({ "features": features })).await;
 }
 
-/// Moves the vanes by keys and sees a headline follow.
+/// Moves the vanes by keys, and checks that a headline follows.
 async fn lives(page: &Page, when: &str) {
     let before = headline(page, "p3").await;
     page.keys("#vane", "\u{e00e}").await;
@@ -90,7 +90,7 @@ fn two_tabs_live_side_by_side() {
     });
 }
 
-/// Parts of the page that come and go take all that they watched with them. It took 26 kB a change as long as they did not.
+/// A part of the page that goes must let go of everything that it watched. Before it did, each change took 26 kB for good.
 #[test]
 fn changes_of_engine_leave_nothing_behind() {
     browse(dist(), DESK, async |page| {
@@ -108,7 +108,7 @@ fn changes_of_engine_leave_nothing_behind() {
             page.rested().await;
             bytes.push(page.wasm_bytes().await.as_u64().expect("bytes"));
         }
-        // The first changes warm up. Chosen: a quarter of what the leak took.
+        // The first changes do not count: the page warms up. The limit is chosen: a quarter of what the leak took.
         assert!(bytes[3] - bytes[0] <= 400_000, "{bytes:?}");
         page.assert_quiet().await;
     });
@@ -144,7 +144,7 @@ fn forced_colours_leave_words_lines_and_hatch() {
         lives(page, "in forced colours").await;
         let findings = page.axe().await;
         assert!(findings.is_empty(), "{findings:#?}");
-        // Text of stamp, verdict and headlines stands off its ground.
+        // The text of stamp, verdict and headlines differs from what it stands on.
         for css in ["#stamp", "#say", "[data-q=boost] .headline-value", "#reset", "#limits"] {
             let pair = page
                 .run_with(
@@ -155,7 +155,7 @@ fn forced_colours_leave_words_lines_and_hatch() {
                 .await;
             assert_ne!(pair[0], pair[1], "{css}: {pair}");
         }
-        // The canvas is drawn with the system's tones: more than paper alone.
+        // The canvas is drawn in the system's colours, and there is more on it than empty paper.
         let tones = page
             .value("(() => { const c = document.querySelector('#plot-a'), d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data; const tones = new Set(); for (let i = 0; i < d.length; i += 4) tones.add(d[i] << 16 | d[i + 1] << 8 | d[i + 2]); return tones.size; })()")
             .await;
@@ -195,7 +195,7 @@ fn no_width_scrolls_sideways_with_everything_open() {
         page.click("#pin").await;
         page.keys("#vane", "\u{e00e}").await;
         page.run("document.querySelectorAll('details').forEach((d) => { d.open = true; }); return null;").await;
-        // 320 by 256 is a window of 1280 by 1024 at 400 %.
+        // A window of 1280 by 1024 at 400 % is 320 by 256.
         for (width, height) in
             [(320, 256), (320, 640), (390, 844), (768, 1024), (1366, 768), (1920, 1080), (3840, 2160)]
         {
@@ -211,7 +211,7 @@ fn no_width_scrolls_sideways_with_everything_open() {
     });
 }
 
-/// What can be pressed, moved or typed into, and is in sight: a way to it and its name.
+/// Every control that is in sight and can be pressed, moved or typed into: its path and its name.
 const CONTROLS: &str = "[...document.querySelectorAll('a[href], button, input, select, textarea, summary, [tabindex=\"0\"]')].filter((e) => !e.disabled && e.checkVisibility({ checkVisibilityCSS: true }) && e.tabIndex >= 0 && e.getClientRects().length)";
 
 #[test]
@@ -222,12 +222,12 @@ fn every_control_is_reached_by_tab_and_by_pointer_and_has_a_name() {
             page.rested().await;
             page.run("document.querySelectorAll('details').forEach((d) => { d.open = true; }); return null;").await;
             page.settled().await;
-            // By pointer: what lies under the middle of it is the control, its label or a part of it.
+            // The pointer reaches it: under its middle lies the control itself, its label or a part of it.
             let missed = page
                 .value(&format!(
                     "{CONTROLS}.filter((e) => {{ e.scrollIntoView({{ block: 'center' }}); const r = e.getClientRects()[0];
                        const hit = document.elementFromPoint(r.x + r.width / 2, r.y + r.height / 2);
-                       return !(hit && (e.contains(hit) || hit.contains(e) && hit.matches('label'))) && !e.matches('.skip'); }}).map((e) => e.outerHTML.slice(0, 120))"
+                       return !(hit && (e.contains(hit) || hit.contains(e) && hit.matches('label'))) && !e.matches('.page-skip'); }}).map((e) => e.outerHTML.slice(0, 120))"
                 ))
                 .await;
             assert_eq!(missed, json!([]), "{view:?}: not under the pointer");
@@ -237,7 +237,7 @@ fn every_control_is_reached_by_tab_and_by_pointer_and_has_a_name() {
                 ))
                 .await;
             assert_eq!(nameless, json!([]), "{view:?}: without a name");
-            // By Tab: radio buttons of a group count as one.
+            // The Tab key reaches it. Radio buttons of one group count as one control.
             page.run(&format!("{CONTROLS}.forEach((e, i) => e.dataset.at = i); document.body.tabIndex = -1; scrollTo(0, 0); document.body.focus(); return null;")).await;
             let count = page.value(&format!("{CONTROLS}.length")).await.as_u64().expect("a number");
             page.run("window.reached = new Set(); document.addEventListener('focusin', (e) => window.reached.add(e.target.dataset.at)); return null;").await;
@@ -275,7 +275,7 @@ fn a_print_is_a_clean_sheet() {
         }
         assert!(!sheet.contains("NaN"), "{sheet}");
         assert!(page.text(".page-foot").await.contains("not a tuning instruction"));
-        assert_eq!(page.count(".printed svg").await, 4, "three plots and the time view");
+        assert_eq!(page.count(".plot-printed svg").await, 4, "three plots and the time view");
         for css in [".control-row", ".headline-row", "header", ".what-ifs", ".lesson", "#plot-a"] {
             let shown = page.value(&format!("document.querySelector('{css}')?.checkVisibility() ?? false")).await;
             assert_eq!(shown, json!(false), "{css} is no part of a print");
@@ -289,7 +289,7 @@ fn a_print_is_a_clean_sheet() {
         page.settled().await;
         assert_eq!(page.count("#print").await + page.count(".plot-printed").await, 0);
         assert_eq!(page.value(ground).await, dark, "the page is dark again");
-        // The browser's own print, both papers.
+        // The browser prints it on both papers.
         for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
             let pdf = page.devtools("Page.printToPDF", json!({ "paperWidth": width, "paperHeight": height })).await;
             let length = pdf["data"].as_str().map_or(0, str::len);
@@ -319,7 +319,7 @@ fn a_frame_in_another_page_shows_what_was_chosen() {
             line.contains("embed=vane.heads.verdict.air.plot") && line.contains("&quot;alone&quot; &lt;1&gt;"),
             "{line}"
         );
-        // Into a page of another origin, with its own lines below.
+        // The frame stands in a page of another origin, with lines of that page below it.
         page.stranger().await;
         page.run_with(
             "document.body.innerHTML = arguments[0] + '<p id=\"after\">after</p>'; return null;",
@@ -332,7 +332,7 @@ fn a_frame_in_another_page_shows_what_was_chosen() {
             ("#vane", 1),
             ("#load", 0),
             ("#speed", 0),
-            (".heads", 1),
+            (".headline-row", 1),
             ("#air", 1),
             ("#plot-a", 1),
             ("header", 0),
@@ -346,7 +346,7 @@ fn a_frame_in_another_page_shows_what_was_chosen() {
         assert_eq!(slider(page, "vane").await, 40.0);
         lives(page, "in a frame").await;
         page.rested().await;
-        // Whatever the other page calls in changes nothing.
+        // Messages of the other page change nothing.
         let state = "[location.hash, document.querySelector('#vane').value, document.querySelector('.headline-row').textContent].join()";
         let before = page.value(state).await;
         page.out_of_frame().await;
@@ -365,7 +365,7 @@ fn the_next_step_is_what_the_bench_then_shows() {
     browse(dist(), DESK, async |page| {
         page.open("#v=1&engine=harbour-six&vane=50&fuel_kg=0.00012&speed=1500").await;
         page.rested().await;
-        // A list that is not displayed waits.
+        // A list that is not displayed is not filled while the bench moves.
         page.run("document.querySelector('.drawing figcaption [aria-pressed]').click();").await;
         let torque = "[...document.querySelectorAll('.stations dl > div')].find((d) => d.textContent.startsWith('torque at the crank')).querySelector('dd').textContent";
         let read = async || {
@@ -385,7 +385,7 @@ fn the_next_step_is_what_the_bench_then_shows() {
         );
         page.open("#v=1&engine=harbour-six&vane=55&fuel_kg=0.00012&speed=1500").await;
         page.rested().await;
-        // The table shows whole newton metres, the step a tenth.
+        // The table shows whole newton metres. The step shows tenths.
         assert!((read().await - before - change).abs() < 1.06, "{before} and {change} are not {}", read().await);
         page.assert_quiet().await;
     });

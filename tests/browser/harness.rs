@@ -1,6 +1,6 @@
-//! A real browser on the built page: one fresh Chromium and one server of its own for each test, closed whatever happens.
+//! A real browser on the built page. Each test gets a fresh Chromium and a server of its own, which are closed whatever happens.
 //!
-//! The driver's address comes from `cargo xtask`, which starts it and stops it.
+//! `cargo xtask` starts the driver of the browser, hands over its address, and stops it.
 
 use fantoccini::actions::{InputSource, KeyAction, KeyActions, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};
 use fantoccini::elements::Element;
@@ -15,16 +15,16 @@ use std::time::{Duration, Instant};
 use xtask::keep::files_in;
 use xtask::server::{Options, Server};
 
-/// A wait that ends by failing: far beyond what a loaded machine needs, so that no result hangs on it.
+/// After this wait a test fails. It is far longer than a busy machine needs, so that no result depends on it.
 const LONGEST_WAIT: Duration = Duration::from_secs(180);
 
-/// The axe rules, vendored so that no test needs the network.
+/// The rules of axe. The file is part of the repository, so that no test needs the network.
 const AXE: &str = include_str!("vendor/axe-core/axe.min.js");
 
-/// What axe is asked to judge: WCAG 2.2 at levels A and AA.
+/// The rules that axe checks: WCAG 2.2 at levels A and AA.
 const AXE_TAGS: [&str; 5] = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"];
 
-/// A window to look through.
+/// The size of the window, and whether it is dark.
 #[derive(Debug, Clone, Copy)]
 pub struct View {
     /// CSS pixels across.
@@ -37,7 +37,7 @@ pub struct View {
 
 /// The window of the first view.
 pub const DESK: View = View { width: 1366, height: 768, dark: false };
-/// The same at night.
+/// The same window in the dark.
 pub const DESK_DARK: View = View { dark: true, ..DESK };
 /// A telephone.
 pub const PHONE: View = View { width: 390, height: 844, dark: false };
@@ -58,7 +58,7 @@ pub fn core_alone() -> Options {
     Options::new(root().join("target/answers"))
 }
 
-/// A copy of the built page that can be changed; it goes away with the test.
+/// A copy of the built page that a test can change. It is removed after the test.
 pub struct Copy(PathBuf);
 
 impl Copy {
@@ -113,9 +113,9 @@ pub fn browse(options: Options, view: View, test: impl AsyncFnOnce(&Page)) {
         "--hide-scrollbars",
         "--lang=en-US",
         "--window-size=1366,768",
-        // Pages of an invented host hold a frame of ours in the tests; a real one is no loopback.
+        // In the tests a page of an invented host has a frame with our page. A real host is not on this machine.
         "--disable-features=LocalNetworkAccessChecks",
-        // Whoever asks for another host gets an error in the console, and the test sees it.
+        // A request to another host gives an error in the console, and the test sees it.
         "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
     ];
     // The driver makes a fresh profile for each session and removes it.
@@ -141,8 +141,8 @@ pub fn browse(options: Options, view: View, test: impl AsyncFnOnce(&Page)) {
 }
 
 impl Page {
-    /// Opens `tail` below the address of the page, such as `#…`, and waits for the whole bench: what stands below the first view
-    /// is fetched when it comes near, so it is looked at once.
+    /// Opens `tail` below the address of the page, such as `#…`, and waits for the whole bench. The views below are fetched
+    /// when they come near, so this scrolls to them once.
     pub async fn open(&self, tail: &str) {
         self.open_first_view(tail).await;
         self.wait(
@@ -155,7 +155,7 @@ impl Page {
         self.settled().await;
     }
 
-    /// Opens `tail` below the address of the page and waits for the bench, without a look at what stands below.
+    /// Opens `tail` below the address of the page and waits for the bench, but not for the views below it.
     pub async fn open_first_view(&self, tail: &str) {
         self.visit(tail).await;
         self.wait(
@@ -168,7 +168,7 @@ impl Page {
 
     /// Opens `tail` below the address of the page and waits for nothing but the document.
     pub async fn visit(&self, tail: &str) {
-        // A change of the fragment alone would not load anything.
+        // If only the fragment changed, nothing would be loaded.
         self.client.goto("about:blank").await.expect("about:blank");
         self.client.goto(&format!("{}{tail}", self.url)).await.expect("the page opens");
     }
@@ -178,9 +178,9 @@ impl Page {
         self.client.goto(address).await.unwrap_or_else(|error| panic!("{address}: {error}"));
     }
 
-    /// Goes into a frame, from the page down by the numbers of the frames; into the page itself by none.
+    /// Goes into a frame, from the page down by the numbers of the frames. Without numbers it goes to the page itself.
     pub async fn enter(&self, frames: &[u16]) {
-        // From the page itself this leads nowhere else.
+        // On the page itself this does nothing.
         for _ in 0..4 {
             self.client.enter_parent_frame().await.expect("the page");
         }
@@ -189,7 +189,7 @@ impl Page {
         }
     }
 
-    /// Waits until what was asked of the bench is drawn. The page computes a reading while it handles the event, so the
+    /// Waits until the bench has drawn what was asked of it. The page computes a reading while it handles the event, so the
     /// second frame from now shows it.
     pub async fn settled(&self) {
         self.run_async(
@@ -199,7 +199,7 @@ impl Page {
         .await;
     }
 
-    /// Waits until the bench has come to rest and what it shows no longer depends on the way there.
+    /// Waits until the bench has come to rest. What it shows then no longer depends on the way there.
     pub async fn rested(&self) {
         self.run_async(
             "const done = arguments[0]; setTimeout(() => requestAnimationFrame(() => done(null)), 1000);",
@@ -218,12 +218,12 @@ impl Page {
         self.client.execute(body, arguments).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
     }
 
-    /// Runs a script that hands its result to its last argument, a function.
+    /// Runs a script that hands its result to its last argument, which is a function.
     pub async fn run_async(&self, body: &str, arguments: Vec<Value>) -> Value {
         self.client.execute_async(body, arguments).await.unwrap_or_else(|error| panic!("`{body:.300}`: {error}"))
     }
 
-    /// Runs the body of a function with the module `answers` as `core`, on the page that serves it.
+    /// Runs the body of a function in which `core` is the module `answers`, on the page that serves it.
     pub async fn core(&self, body: &str) -> Value {
         let script = format!(
             "const done = arguments[0];
@@ -245,7 +245,7 @@ impl Page {
         self.find(css).await.text().await.expect("text")
     }
 
-    /// Waits until `condition` holds. Fails, with the page's text, when it never does.
+    /// Waits until `condition` holds. If it never does, the test fails and prints the text of the page.
     pub async fn wait(&self, what: &str, condition: &str) {
         let begun = Instant::now();
         while self.value(&format!("Boolean({condition})")).await != json!(true) {
@@ -257,9 +257,9 @@ impl Page {
         }
     }
 
-    /// Bytes of the page's WASM memory, which never shrinks.
+    /// The size of the page's WASM memory in bytes. It never shrinks.
     pub async fn wasm_bytes(&self) -> Value {
-        // The glue gives out its module once more where it runs already.
+        // If the module runs already, the glue returns it again.
         let script = "const done = arguments[0];
             import(new URL('volute-web.js' + new URL(document.getElementById('boot').src).search, location.href))
                 .then((glue) => glue.default()).then((wasm) => done(wasm.memory.buffer.byteLength), (e) => done(String(e)));";
@@ -306,7 +306,7 @@ impl Page {
         self.client.switch_to_window(tabs[0].clone()).await.expect("the tab");
     }
 
-    /// Goes to the tab that the page has opened by itself, once there is one.
+    /// Waits for the tab that the page opens by itself, and goes to it.
     pub async fn newest_tab(&self) {
         let (begun, here) = (Instant::now(), self.client.window().await.expect("a tab"));
         loop {
@@ -324,12 +324,12 @@ impl Page {
         self.client.windows().await.expect("tabs").len()
     }
 
-    /// Leaves for an empty page of another origin.
+    /// Goes to an empty page of another origin.
     pub async fn stranger(&self) {
-        // The driver's own answers come from another port, which is another origin.
+        // The driver answers on another port, which is another origin.
         let driver = std::env::var("VOLUTE_DRIVER").expect("no driver: run `cargo xtask test`");
         self.client.goto(&format!("{}/status", driver.trim_end_matches('/'))).await.expect("another page");
-        // The browser asks it for an icon by itself, and says once that there is none.
+        // The browser asks it for an icon, and reports once that there is none.
         let begun = Instant::now();
         while !self.console().await.iter().any(|line| line.contains("favicon.ico")) && begun.elapsed() < LONGEST_WAIT {
             tokio::time::sleep(Duration::from_millis(20)).await;
@@ -346,10 +346,10 @@ impl Page {
         self.client.enter_parent_frame().await.expect("the page around");
     }
 
-    /// Presses the mouse on a slider at the share `from` of its width and lets go at the share `to`.
+    /// Presses the mouse on a slider at the share `from` of its width and releases it at the share `to`.
     pub async fn drag(&self, css: &str, from: f64, to: f64) {
         let (x, y, width, height) = self.find(css).await.rectangle().await.expect("rectangle");
-        // Positions of the driver are relative to the window, those of an element to the document.
+        // The driver counts positions from the window, and an element from the document.
         let scrolled = self.value("[scrollX, scrollY]").await;
         let at = |share: f64| PointerAction::MoveTo {
             duration: Some(Duration::from_millis(50)),
@@ -364,21 +364,21 @@ impl Page {
         self.client.perform_actions(mouse).await.expect("drag");
     }
 
-    /// Has the browser ask for pages in these languages from now on, such as `de-AT,de`.
+    /// From now on the browser asks for pages in these languages, such as `de-AT,de`.
     pub async fn prefers(&self, languages: &str) {
         let agent = self.value("navigator.userAgent").await;
         let spoken = json!({ "userAgent": agent, "acceptLanguage": languages });
         self.devtools("Emulation.setUserAgentOverride", spoken).await;
     }
 
-    /// Looks through another window.
+    /// Changes the window.
     pub async fn look(&self, view: View) {
         let size = json!({ "width": view.width, "height": view.height, "deviceScaleFactor": 1, "mobile": false });
         self.devtools("Emulation.setDeviceMetricsOverride", size).await;
         let scheme = if view.dark { "dark" } else { "light" };
         let features = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
         self.devtools("Emulation.setEmulatedMedia", features).await;
-        // Tones pass over into the others in a tenth of a second; half way they are nobody's choice.
+        // Colours change over a tenth of a second. Half way they are colours that nobody chose.
         self.settled().await;
         let still = "!document.getAnimations().some((a) => a instanceof CSSTransition && a.playState === 'running')";
         self.wait("tones have changed", still).await;
@@ -393,13 +393,13 @@ impl Page {
             .unwrap_or_else(|error| panic!("{command}: {error}"))
     }
 
-    /// What the console has said since the last call, as `LEVEL text`.
+    /// The lines of the console since the last call, as `LEVEL text`.
     pub async fn console(&self) -> Vec<String> {
         let entries = self.log("browser").await;
         entries.iter().map(|entry| format!("{} {}", text(&entry["level"]), text(&entry["message"]))).collect()
     }
 
-    /// Fails when the console has said anything at all.
+    /// Fails if the console has any line.
     pub async fn assert_quiet(&self) {
         let said = self.console().await;
         assert!(said.is_empty(), "the console is not empty: {said:#?}");
@@ -421,8 +421,8 @@ impl Page {
             .collect()
     }
 
-    /// The files of the page that have been asked for since the last call of [`Page::requests`], each once, with their
-    /// sizes as they are and as a host sends them.
+    /// The files of the page that were requested since the last call of [`Page::requests`], each once, with its size and with
+    /// the size in which a host sends it.
     pub async fn transferred(&self, dist: &Path) -> Vec<(String, usize, usize)> {
         let mut names: Vec<String> = (self.requests().await.iter())
             .filter_map(|address| address.strip_prefix(&self.url()))
@@ -433,7 +433,7 @@ impl Page {
         names.dedup();
         let weigh = |name: String| {
             let bytes = std::fs::read(dist.join(&name)).unwrap_or_else(|error| panic!("{name}: {error}"));
-            // A font is compressed already: hosts send it as it is.
+            // A font is compressed already, so hosts send it as it is.
             let sent = if name.ends_with(".woff2") { bytes.len() } else { compressed(&bytes) };
             (name, bytes.len(), sent)
         };
@@ -445,7 +445,7 @@ impl Page {
         self.url.clone()
     }
 
-    /// Stops the server: from now on the page has no network.
+    /// Stops the server. From now on the page has no network.
     pub fn cut_off(&self) {
         drop(self.server.borrow_mut().take());
     }
@@ -456,7 +456,7 @@ impl Page {
         entries.as_array().cloned().expect("a list of log entries")
     }
 
-    /// What axe finds, one line a finding: rule, element, why.
+    /// The findings of axe, one line each: the rule, the element, and why.
     pub async fn axe(&self) -> Vec<String> {
         self.run(AXE).await;
         let script = "const [tags, done] = arguments; axe.run(document, { runOnly: { type: 'tag', values: tags } }).then(done, (e) => done({ failed: String(e) }));";
@@ -483,7 +483,12 @@ impl Page {
     }
 }
 
-/// Size after brotli at its best, as static hosts store files.
+/// An expression for whether `css` finds an element, for [`Page::wait`].
+pub fn exists(css: &str) -> String {
+    format!("document.querySelector(\"{css}\") !== null")
+}
+
+/// The size after brotli at its highest quality, as static hosts store files.
 fn compressed(bytes: &[u8]) -> usize {
     let mut out = Vec::new();
     let settings = brotli::enc::BrotliEncoderParams { quality: 11, lgwin: 22, ..Default::default() };
@@ -494,7 +499,7 @@ fn text(value: &Value) -> &str {
     value.as_str().unwrap_or_default()
 }
 
-/// A command of the driver that the WebDriver standard does not have.
+/// A command of the driver that is not in the WebDriver standard.
 #[derive(Debug)]
 struct Extra {
     path: &'static str,

@@ -1,4 +1,4 @@
-//! The page in its languages: German whole, and a language that nobody speaks to find what no catalog reaches.
+//! The page in its languages: German is complete, and an invented language shows every text that no catalog reaches.
 
 use crate::headline;
 use serde_json::{Value, json};
@@ -10,7 +10,7 @@ use xtask::server::Options;
 /// A link to the page in German.
 const GERMAN: &str = "#v=1&lang=de";
 
-/// The page with a catalog of the pseudo-language beside the German one.
+/// The page with a catalog of the invented language beside the German one.
 fn with_pseudo(name: &str) -> Copy {
     let copy = Copy::new(name);
     let po = fs::read_to_string(root().join("web/language/de.po")).expect("the catalog");
@@ -19,8 +19,8 @@ fn with_pseudo(name: &str) -> Copy {
     copy
 }
 
-/// Every piece of text outside brackets, with where it stands. Numbers, units, symbols and names are the same in every
-/// language; what is marked as being in a language of its own, such as the text of a lesson, is no text of the interface.
+/// Every piece of text outside brackets, with its place. Numbers, units, symbols and names are the same in every language and do
+/// not count. Text that is marked with a language of its own, such as that of a lesson, is not a text of the page either.
 const BARE: &str = r#"
     const same = new Set(('kPa bar psi hp kW kN N m lb ft in g s mg L K kg kJ C F h BTU gal cm mm p V T W A B C D M U n pc Pt Pc C0 U2 '
         + 'ρ ρ1 ρ2 η ηc ηt ηe ηv Δ ΔT BSFC IMEP PMEP FMEP BMEP AFR amb im s p0 p1 p2 p3 p4 T1 T2 T3 T4 K '
@@ -60,7 +60,7 @@ const BARE: &str = r#"
     return [...found];
 "#;
 
-/// Texts that are cut off, stick out of the window, or lie on each other.
+/// Texts that are cut off, reach out of the window, or lie on each other.
 const CROWDED: &str = r#"
     const found = [];
     if (document.scrollingElement.scrollWidth > innerWidth + 1) found.push(`the page is ${document.scrollingElement.scrollWidth} wide`);
@@ -69,11 +69,11 @@ const CROWDED: &str = r#"
     const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
     while (walk.nextNode()) {
         const node = walk.currentNode, e = node.parentElement;
-        if (!node.data.trim() || e.closest('.sr, .skip, option, dialog, textarea') || !e.checkVisibility()) continue;
+        if (!node.data.trim() || e.closest('.sr, .page-skip, option, dialog, textarea') || !e.checkVisibility()) continue;
         const range = document.createRange();
         range.selectNodeContents(node);
         if (e.closest('.scroll, .stations.open, .lesson')) continue;
-        // The drawing places its words by hand, for the languages that the page has.
+        // The words of the drawing have fixed places, which fit the languages that the page has.
         if (e.closest('#air') && document.documentElement.lang === 'x-pseudo') continue;
         for (const r of range.getClientRects()) if (r.width > 1 && r.height > 1) boxes.push([r, e, node.data.trim()]);
     }
@@ -95,7 +95,7 @@ const CROWDED: &str = r#"
             if (ea === eb || ea.contains(eb) || eb.contains(ea)) continue;
             const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
             const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
-            // A line's box is higher than its letters.
+            // The box of a line is higher than its letters.
             if (wide > 2 && high > 0.35 * Math.min(a.height, b.height)) {
                 found.push(`on each other: ${name(ea)} "${ta.slice(0, 40)}" and ${name(eb)} "${tb.slice(0, 40)}"`);
             }
@@ -109,7 +109,7 @@ async fn list(page: &Page, script: &str) -> Vec<String> {
     all.as_array().expect("a list").iter().map(|line| line.as_str().expect("a line").to_string()).collect()
 }
 
-/// Opens whatever can be opened on the bench, so that its texts are there.
+/// Opens everything that can be opened on the bench, so that its texts are there.
 async fn open_everything(page: &Page) {
     page.run(
         "for (const d of document.querySelectorAll('details')) d.open = true;
@@ -124,7 +124,7 @@ async fn open_everything(page: &Page) {
     page.rested().await;
 }
 
-/// What the page says when things go wrong, and in its dialog.
+/// What the page says when something goes wrong, and in its dialog.
 async fn provoke(page: &Page) {
     page.run_async(
         "const done = arguments[0];
@@ -163,7 +163,7 @@ fn language_no_text_of_the_page_passes_the_catalogs_by() {
         }
         provoke(page).await;
         found.extend(list(page, BARE).await);
-        // A damaged link, said at the top.
+        // The page says at the top that a link is damaged.
         page.run("location.hash = '#v=1&vane=wide'; return null;").await;
         page.rested().await;
         found.extend(list(page, BARE).await);
@@ -174,7 +174,7 @@ fn language_no_text_of_the_page_passes_the_catalogs_by() {
     });
 }
 
-/// Opens a page and everything on it, and says what is crowded there.
+/// Opens a page and everything on it. Returns the texts that are crowded there.
 async fn crowded(page: &Page, link: &str) -> Vec<String> {
     page.open(link).await;
     let mut found = list(page, CROWDED).await;
@@ -223,7 +223,7 @@ fn language_german_page_reads_and_takes_a_comma_and_switches_with_its_state() {
                 "{link}: typed `{typed}`"
             );
         }
-        // The field steps by keys, from what is typed.
+        // Keys step the field, beginning with the number that is typed.
         page.keys("#vane-n", "\u{e013}").await;
         page.settled().await;
         assert_eq!(page.value("document.getElementById('vane').value").await, json!("43"));
@@ -233,7 +233,7 @@ fn language_german_page_reads_and_takes_a_comma_and_switches_with_its_state() {
         assert_ne!(vane, json!("43"));
         assert_eq!(page.axe().await, Vec::<String>::new());
 
-        // Every choice is kept: the state by the link, the language by the device.
+        // The link keeps the state, and the device keeps the language.
         page.click("#more").await;
         page.click("#language").await;
         page.wait(
@@ -256,7 +256,7 @@ fn language_a_lesson_in_another_language_than_the_page_says_so() {
     let copy = with_pseudo("pseudo-lesson");
     browse(Options::new(copy.root()), DESK, async |page| {
         let spoken = "[...document.querySelectorAll('#lesson :is(#l-h, .read p, .opt span)')].map((e) => (e.querySelector('[lang]') ?? e).closest('[lang]').lang)";
-        // No lesson is written in the pseudo-language.
+        // No lesson is written in the invented language.
         for (link, lesson, language) in
             [("#v=1&lang=x-pseudo", "price-in-the-loop", "en"), (GERMAN, "absolute-first", "de")]
         {
@@ -279,7 +279,7 @@ fn language_follows_the_browser_and_costs_others_nothing() {
         assert_eq!(page.value("document.documentElement.lang").await, json!("en"));
         page.rested().await;
         let asked = page.requests().await;
-        // The worker that keeps the page for later fetches everything; the page itself has no catalog.
+        // The worker that keeps the page fetches everything. The page itself fetches no catalog.
         let by_page = page.value("performance.getEntriesByType('resource').map((e) => e.name)").await;
         let names = by_page.as_array().expect("names").iter().filter_map(Value::as_str).collect::<Vec<_>>();
         assert!(!asked.is_empty() && names.iter().all(|name| !name.contains("/language/")), "{names:?}");

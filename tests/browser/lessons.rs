@@ -1,9 +1,9 @@
-//! Every lesson, as a learner goes through it: predict, see, move the bench, answer wrong in every known way, answer right,
-//! come back in the middle, and once more with other numbers.
+//! Every lesson, as a learner goes through it: predict, look, move the bench, answer wrong in every known way, answer right,
+//! and come back in the middle. Then everything once more with other numbers.
 //!
-//! Nothing here knows a lesson. What is right and what is a known misconception for a variant is worked out natively with the
-//! lessons crate and entered on the page, which works it out in WASM. A checkpoint that judges otherwise shows that the two
-//! differ; a misconception whose explanation does not come shows that the page lost it.
+//! These tests know nothing of a particular lesson. The lessons crate works out natively what is right for a variant and what
+//! is a known misconception. We enter that on the page, which works it out again in WASM. If a checkpoint judges otherwise, the
+//! two differ. If the explanation of a misconception does not appear, the page has lost it.
 
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -19,15 +19,15 @@ use volute_lessons::sketch::{HANDLES, POINTS, STEPS, Sketch};
 use volute_lessons::text::{Inline, Prose};
 use volute_lessons::units::{Decimal, Style};
 use volute_lessons::work::{Visited, Worked};
-use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist};
+use volute_tests::browser::{DESK, PHONE, Page, View, browse, dist, exists};
 
 /// Whose numbers, the first and the second time.
 const VARIANTS: [u64; 2] = [31, 1207];
 
-/// Tests among which the lessons are divided, so that they run side by side.
+/// The lessons are divided among so many tests, which run side by side.
 const PARTS: usize = 3;
 
-/// Wrong turns that are tried in one task: each takes a second to settle.
+/// How many wrong turns are tried in one task. Each takes a second to settle.
 const TURNS: usize = 2;
 
 const STYLE: Style = Style::ENGLISH;
@@ -59,12 +59,12 @@ fn work_through(part: usize) {
     }
 }
 
-/// Somebody who works through a lesson.
+/// A learner who works through a lesson.
 struct Player<'a> {
     page: &'a Page,
     lesson: &'static Lesson,
     variant: u64,
-    /// The first time half of the misconceptions are tried, the second time the others.
+    /// The first time half of the misconceptions are tried, and the second time the other half.
     round: usize,
     worked: Worked,
     solver: CoreSolver,
@@ -120,11 +120,11 @@ impl<'a> Player<'a> {
         }
     }
 
-    /// Loads the page again: everything that was answered is still there.
+    /// Loads the page again, and checks that everything that was answered is still there.
     async fn come_back(&self) {
         let state = "[...document.querySelectorAll('[data-predict].locked, [data-task][data-done=true], [data-checkpoint][data-over=true]')]\
             .map((e) => e.dataset.predict ?? e.dataset.task ?? e.dataset.checkpoint).join(' ')";
-        // The link follows the bench when it has come to rest.
+        // The link follows when the bench has come to rest.
         self.page.rested().await;
         let before = self.page.value(state).await;
         self.page.run("location.reload();").await;
@@ -153,7 +153,7 @@ impl<'a> Player<'a> {
             0,
             "{name}: the curve is on the page before it is asked"
         );
-        // Nothing chosen is asked back.
+        // If nothing is chosen, the page asks for a choice.
         page.click(&format!("{form} [data-lock]")).await;
         if !matches!(predict.answer, Prediction::Order(_)) {
             assert_eq!(
@@ -169,7 +169,7 @@ impl<'a> Player<'a> {
                 }
                 (Prediction::Short, _) => Answer::Words("The same on both sides.".into()),
                 (Prediction::Sketch(question), Key::Sketch(key)) => {
-                    // The page holds the first point where it is given.
+                    // The first point is given, and the page does not let it move.
                     let level = if question.start_given { key.truth[0] } else { 0.5 };
                     Answer::Sketch(Sketch::of_heights([level; POINTS]))
                 }
@@ -212,7 +212,7 @@ impl<'a> Player<'a> {
         }
     }
 
-    /// The sliders stand where a bench of the lesson does.
+    /// Checks that the sliders stand where a bench of the lesson puts them.
     async fn assert_stands(&self, bench: &Bench, name: &str) {
         let shown = self
             .page
@@ -230,7 +230,7 @@ impl<'a> Player<'a> {
         }
     }
 
-    /// A headline that is hidden has no number.
+    /// Checks that a hidden headline shows no number.
     async fn assert_hidden(&self, quantity: &str) {
         let hook = match quantity {
             "density_ratio" => "density",
@@ -252,7 +252,7 @@ impl<'a> Player<'a> {
         let done = format!("document.querySelector(\"{css}\").dataset.done === 'true'");
         page.wait("the task is drawn", &format!("document.querySelector(\"{css}\")?.dataset.ready === 'true'")).await;
         if page.value(&done).await == json!(true) {
-            // Done before the page was loaded again.
+            // The task was done before the page was loaded again.
             return;
         }
         let set = task.work_out(self.lesson, &self.worked, &mut self.solver).expect("a draw");
@@ -285,7 +285,7 @@ impl<'a> Player<'a> {
         }
     }
 
-    /// States along what is free that run into a misconception, one for each; the second time other ones.
+    /// States that lead into a misconception, along the settings that are free: one for each, and other ones the second time.
     fn wrong_turns(&mut self, set: &Set<'static>) -> Vec<(usize, Bench)> {
         let Some(start) = set.start() else { return Vec::new() };
         let task = set.task;
@@ -341,12 +341,12 @@ impl<'a> Player<'a> {
             }
         }
         let skip = if found.len() > TURNS { self.round * TURNS } else { 0 };
-        // What has been visited once stays visited: where a task counts that, one wrong turn after another means something else.
+        // A visited state stays visited. If a task counts visits, a second wrong turn after the first means something else.
         let history = task.misconceptions.iter().any(|m| m.when.source().contains("visited"));
         found.into_iter().skip(skip).take(if history { 1 } else { TURNS }).collect()
     }
 
-    /// Sets the bench as a link does.
+    /// Sets the bench by a link.
     async fn set(&self, bench: &Bench) {
         let mut link = format!(
             "v=1&engine={}",
@@ -402,7 +402,7 @@ impl<'a> Player<'a> {
             let asked = checkpoint.work_out(self.lesson, &self.worked, draw, &mut self.solver).expect("a draw");
             let wrongs = wrong_answers(&asked);
             let (right, known) = (right_answer(&asked, &name), wrongs.len());
-            // One try is left for the right answer, unless new numbers may be had.
+            // One try must be left for the right answer, unless the learner can have new numbers.
             let fresh: Vec<(usize, Answer)> = wrongs
                 .into_iter()
                 .filter(|(index, _)| {
@@ -459,7 +459,7 @@ impl<'a> Player<'a> {
             assert_explained(self.page, &said, because, &name).await;
         }
         if self.round == 0 && index == 0 {
-            // What is explained can be seen on the bench.
+            // The learner can see the explanation on the bench.
             self.page.click(&format!("{said} [data-show]")).await;
             self.page.settled().await;
             self.assert_stands(asked.show(&mark).expect("a bench"), &name).await;
@@ -496,7 +496,7 @@ impl<'a> Player<'a> {
         assert_explained(self.page, &consider, &transfer.consider, &name).await;
     }
 
-    /// Enters an answer as the learner's hands would.
+    /// Enters an answer as a learner would.
     async fn enter(&self, id: &str, form: &str, answer: &Answer) {
         let page = self.page;
         match answer {
@@ -553,18 +553,14 @@ fn number(value: f64, unit: String) -> Answer {
     Answer::Number(Typed { text: format!("{value} {unit}").trim().into(), decimal: Decimal::Point })
 }
 
-fn exists(css: &str) -> String {
-    format!("document.querySelector(\"{css}\") !== null")
-}
-
-/// Curves of every shape that has a name, drawn with the seven handles.
+/// A curve of every shape that has a name, drawn with the seven handles.
 fn curves(key: &Key, question: &SketchQuestion) -> Vec<Sketch> {
     let Key::Sketch(key) = key else { return Vec::new() };
     let start = question.start_given.then_some(key.truth[0]);
     let along = |f: &dyn Fn(f64) -> f64| {
         let mut handles: [f64; HANDLES] = std::array::from_fn(|i| f(i as f64 / (HANDLES - 1) as f64).clamp(0.0, 1.0));
         if let Some(start) = start {
-            // From the given point on, the same shape.
+            // The same shape, from the given point on.
             let shift = start - handles[0];
             handles = handles.map(|h| (h + shift).clamp(0.0, 1.0));
         }
@@ -587,7 +583,7 @@ fn curves(key: &Key, question: &SketchQuestion) -> Vec<Sketch> {
         along(&|_| 0.02),
         along(&|_| 0.98),
     ];
-    // The true curve shifted along its axis crosses the given one early or late.
+    // The true curve, shifted along its axis, crosses the given one too early or too late.
     for shift in [-8_i32, -6, -4, 4, 6, 8] {
         let handles: [f64; HANDLES] = std::array::from_fn(|k| {
             let at = (k * (POINTS - 1) / (HANDLES - 1)) as i32 + shift;
@@ -598,7 +594,7 @@ fn curves(key: &Key, question: &SketchQuestion) -> Vec<Sketch> {
     all
 }
 
-/// Wrong answers that a misconception explains, one for each that can be found, with its place in the file.
+/// Wrong answers that a misconception explains: one for each misconception for which one is found, with its place in the file.
 fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
     let mut candidates: Vec<Answer> = Vec::new();
     match (&asked.checkpoint.kind, &asked.key) {
@@ -656,7 +652,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
     found
 }
 
-/// The right answer, as it can be entered with the page's own fields.
+/// The right answer, as the page's own fields can take it.
 fn right_answer(asked: &Asked<'static>, name: &str) -> Answer {
     let answer = match &asked.key {
         Key::Number { .. } => {
@@ -666,7 +662,7 @@ fn right_answer(asked: &Asked<'static>, name: &str) -> Answer {
         Key::Choice(right) => Answer::Choice(*right),
         Key::Choices(right) => Answer::Choices((0..right.len()).filter(|i| right[*i]).collect()),
         Key::Order(key) => Answer::Order(key.right.clone()),
-        // By the seven handles alone: whoever cannot draw must be able to pass as well.
+        // The seven handles are enough: somebody who cannot draw must be able to pass as well.
         Key::Sketch(key) => Answer::Sketch(Sketch::of_handles(Sketch::of_heights(key.truth).handles())),
         Key::Words => Answer::Words(
             "Pressure on both sides of the engine first, then shaft speed and fuel, and only then the vanes.".into(),
@@ -677,7 +673,7 @@ fn right_answer(asked: &Asked<'static>, name: &str) -> Answer {
     answer
 }
 
-/// The page gives this explanation: every run of plain words in it stands there.
+/// Checks that the page gives this explanation: every run of plain words in it stands there.
 async fn assert_explained(page: &Page, css: &str, because: &[Prose], name: &str) {
     let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let mut words: Vec<String> = Vec::new();
@@ -712,7 +708,7 @@ fn the_list_opens_a_lesson_and_closing_keeps_the_settings() {
     });
 }
 
-/// A plot that goes with its lesson is told of its size once more.
+/// A plot that goes away with its lesson still hears of its size once more.
 #[test]
 fn a_lesson_with_a_drawn_plot_gives_way_to_another() {
     browse(dist(), DESK, async |page| {
@@ -742,7 +738,7 @@ fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
         page.click(&format!("[data-open='{}']", lesson.id)).await;
         page.wait("the lesson is open", &exists("[data-variant]")).await;
         let variant = page.value("document.querySelector('[data-variant]').dataset.variant").await;
-        // Something is written down: the quickest is a hint.
+        // Something must be recorded. A hint is the quickest way.
         let begin = "document.querySelector('[data-hint]') !== null || document.querySelector('[data-lock]') !== null";
         page.wait("something can be done", begin).await;
         let player = Player::new(page, lesson, variant.as_str().and_then(|v| v.parse().ok()).expect("a number"), 0);
@@ -760,7 +756,7 @@ fn progress_is_kept_saved_taken_over_and_practised_without_harm() {
         page.click(&format!("[data-open='{}']", lesson.id)).await;
         page.wait("the lesson is where it was", &exists("[data-predict].locked")).await;
         assert_eq!(page.value("document.querySelector('[data-variant]').dataset.variant").await, variant);
-        // As a file to another device: storage is emptied in between.
+        // The progress goes to another device as a file. The storage is emptied in between.
         page.click("#all-lessons").await;
         page.wait("the list", &exists("#save-progress")).await;
         let catch = "window.saved = null; const create = URL.createObjectURL;
@@ -826,7 +822,7 @@ fn a_lesson_fits_every_window_and_axe_finds_nothing() {
     });
 }
 
-/// What the page cannot find is said in words, and tried again by a button.
+/// If the page cannot find something, it says so in words and offers a button to try again.
 #[test]
 fn a_lesson_that_does_not_exist_is_said_so() {
     browse(dist(), DESK, async |page| {

@@ -1,4 +1,4 @@
-//! The page in a package: inside an emulated SCORM 1.2 platform, inside cmi5 with a record store, and with nobody around.
+//! The page in a package: inside an emulated SCORM 1.2 platform, inside cmi5 with a record store, and without any platform.
 
 mod rules;
 mod store;
@@ -17,7 +17,7 @@ use volute_lessons::seed::Seed;
 use volute_lessons::units::Style;
 use volute_package::zip::Entry;
 use volute_package::{Contents, Kind, pack};
-use volute_tests::browser::{DESK, Page, browse, dist};
+use volute_tests::browser::{DESK, Page, browse, dist, exists};
 use xtask::keep::files_in;
 use xtask::server::Options;
 
@@ -26,11 +26,11 @@ const SEED: Seed = Seed(31);
 
 const STYLE: Style = Style::ENGLISH;
 
-/// A folder with a package, unpacked as a platform does it; it goes away with the test.
+/// A folder with a package, unpacked as a platform does it. The folder is removed after the test.
 struct Unpacked(PathBuf);
 
 impl Unpacked {
-    /// Packs the built page with this assignment and unpacks it into `package/`, the emulator beside it.
+    /// Packs the built page with this assignment and unpacks it into `package/`. The emulator is put beside it.
     fn new(name: &str, kind: Kind, assignment: &Assignment) -> Self {
         let root = std::env::temp_dir().join(format!("volute-{}-{name}", std::process::id()));
         let site = dist().root;
@@ -52,7 +52,7 @@ impl Unpacked {
         Self(root)
     }
 
-    /// Below a folder, with a type for WASM that no browser compiles from.
+    /// How to serve it: below a folder, and with a content type for WASM from which no browser compiles.
     fn served(&self) -> Options {
         let wasm_type = "application/octet-stream".into();
         Options { folder: "school/courses/41".into(), wasm_type, ..Options::new(&self.0) }
@@ -79,11 +79,11 @@ fn unzip(package: Vec<u8>, to: &Path) {
 }
 
 fn lesson() -> &'static Lesson {
-    // One prediction, by choice, and then a number: nothing else has to be answered before the question is drawn.
+    // It has one prediction, a choice, and then a number. Nothing else must be answered before the question is drawn.
     catalog().lesson("after-the-turbine").expect("the lesson")
 }
 
-/// The whole of one lesson, everybody with the same numbers.
+/// One whole lesson, with the same numbers for everybody.
 fn assignment(pass_pct: u32) -> Assignment {
     Assignment { pass_pct, numbers: Numbers::Same(SEED), ..Assignment::of(vec![Item::lesson(&lesson().id)]) }
 }
@@ -99,7 +99,7 @@ fn number() -> &'static Checkpoint {
     found.expect("a number")
 }
 
-/// The right answer as it is typed, and that of the first misconception.
+/// The right answer and the answer of the first misconception, as they are typed.
 fn answers() -> [String; 2] {
     let mut solver = CoreSolver::default();
     let worked = lesson().work_out(SEED, &mut solver).expect("states");
@@ -111,7 +111,7 @@ fn answers() -> [String; 2] {
     [asked.answer_in_print(STYLE).expect("a number"), wrong]
 }
 
-/// Locks a prediction, whatever it asks.
+/// Answers a prediction of any kind and locks it.
 async fn predict(page: &Page, predict: &Predict) {
     let id = &predict.id;
     let form = format!("[data-predict='{id}']");
@@ -136,7 +136,7 @@ async fn predict(page: &Page, predict: &Predict) {
     page.wait("it is locked", &format!("!({})", exists(&format!("{form} [data-lock]")))).await;
 }
 
-/// How the answer to a prediction is told to a SCORM platform.
+/// The type of interaction by which a SCORM platform hears the answer to a prediction.
 fn sort_of(predict: &Predict) -> &'static str {
     match &predict.answer {
         Prediction::Choice(_) => "choice",
@@ -158,11 +158,7 @@ async fn answer(page: &Page, text: &str) {
     page.settled().await;
 }
 
-fn exists(css: &str) -> String {
-    format!("document.querySelector(\"{css}\") !== null")
-}
-
-/// Opens the lesson of the assignment, where it is not open already.
+/// Opens the lesson of the assignment, if it is not open already.
 async fn open_lesson(page: &Page) {
     page.wait(
         "the bench is there",
@@ -182,16 +178,16 @@ async fn value(page: &Page, element: &str) -> Value {
     page.value(&format!("value('{element}')")).await
 }
 
-/// Nothing that was said to the platform is against the standard.
+/// Checks that nothing that was said to the platform is against the standard.
 async fn assert_strict(page: &Page) {
     assert_eq!(page.value("faults").await, json!([]));
     let refused = "calls.filter(([name, , , answer]) => name === 'LMSSetValue' && answer !== 'true')";
     assert_eq!(page.value(refused).await, json!([]));
-    // And that is no empty praise.
+    // This must not pass because nothing was said at all.
     assert!(page.value("calls.length").await.as_u64().expect("a number") > 5);
 }
 
-/// Opens the platform's page, with its settings.
+/// Opens the page of the platform with its settings.
 async fn platform(page: &Page, settings: Value) {
     page.visit("platform.html").await;
     page.run_with("sessionStorage.setItem('settings', JSON.stringify(arguments[0]));", vec![settings]).await;
@@ -292,7 +288,7 @@ fn scorm12_one_checkpoint_passes_and_fails() {
             page.enter(&[]).await;
             assert_eq!(value(page, "cmi.core.lesson_status").await, status);
             assert_eq!(value(page, "cmi.core.score.raw").await, score);
-            // A relaunch, and the platform's own judging at the end, leave it so.
+            // It stays so after a relaunch, and after the platform's own judgement at the end.
             close(page).await;
             assert_eq!(value(page, "cmi.core.lesson_status").await, status);
             launch(page).await;
@@ -354,7 +350,7 @@ fn a_package_without_a_platform_works_and_keeps_nothing_for_offline() {
             let done =
                 format!("document.querySelector(\"[data-checkpoint='{}']\").dataset.right === 'true'", number().id);
             page.wait("it is right", &done).await;
-            // The device keeps it, as everywhere.
+            // The device keeps the progress, as it does everywhere.
             page.run("location.reload();").await;
             open_lesson(page).await;
             page.wait("it is still there", &done.replace(").dataset", ")?.dataset")).await;
@@ -425,7 +421,7 @@ async fn statements(store: &Store, count: usize) -> Vec<String> {
     store.verbs()
 }
 
-/// Rules of xAPI 1.0.3 by others, bundled so that no test needs the network.
+/// Rules of xAPI 1.0.3 that others wrote. The file is part of the repository, so that no test needs the network.
 const XAPI: &str = include_str!("vendor/xapi-validation/xapi-validation.min.js");
 
 #[test]
@@ -446,7 +442,7 @@ fn cmi5_statements_from_launch_to_return() {
         page.wait("back at the platform", &format!("location.href === '{back}'")).await;
         assert_eq!(statements(&store, 3).await, ["initialized", "answered", "terminated"]);
         assert!(!satisfied(&store, "Passed"));
-        // Another session of the same enrolment: the wrong answer is still there, the right one passes.
+        // In another session of the same enrolment the wrong answer is still there, and the right one passes.
         page.go(&host.url(&format!("/content/41/index.html?{}", store.launch("Normal")))).await;
         open_lesson(page).await;
         let said = format!("document.querySelector(\"[data-said='{}']\")", number().id);
@@ -457,7 +453,7 @@ fn cmi5_statements_from_launch_to_return() {
         // The page just goes away.
         page.go("about:blank").await;
         assert_eq!(statements(&store, 5).await, ["initialized", "answered", "completed", "passed", "terminated"]);
-        // A third session says neither again.
+        // A third session says neither of the two again.
         page.go(&host.url(&format!("/content/41/index.html?{}", store.launch("Normal")))).await;
         open_lesson(page).await;
         page.go("about:blank").await;
@@ -467,7 +463,8 @@ fn cmi5_statements_from_launch_to_return() {
     });
 }
 
-/// A validator of xAPI that is not ours finds nothing in what the store was sent in all sessions, and does find what is wrong.
+/// A validator of xAPI that is not ours finds no fault in the statements of all sessions. To be sure, it must find one in a
+/// wrong statement.
 async fn assert_valid_xapi(page: &Page, store: &Store, count: usize) {
     let mut all: Vec<Value> = {
         let held = store.held.lock().expect("held");
@@ -484,7 +481,7 @@ async fn assert_valid_xapi(page: &Page, store: &Store, count: usize) {
     assert_eq!(found.as_array().map(Vec::len), Some(2), "{found}");
 }
 
-/// The browser itself tells of an answer 404: at the first launch nothing is kept yet.
+/// The browser itself reports an answer 404 in the console: at the first launch nothing is kept yet.
 async fn assert_nothing_but_a_first_visit(page: &Page) {
     let said = page.console().await;
     let first = |line: &String| line.contains("stateId=volute.progress") && line.contains("404");
@@ -501,7 +498,7 @@ fn cmi5_failing_looking_and_a_store_that_is_down() {
             page.go(&host.url(&format!("/content/41/index.html?{}", store.launch(mode)))).await;
             open_lesson(page).await;
         };
-        // Out of tries: failed, as the last but one.
+        // No try is left, so the unit is failed. That is the last statement but one.
         let store = Store::new(launch_data(Some(0.6), None));
         open(&store, "Normal").await;
         assert_eq!(page.count("#leave").await, 0, "nowhere to go back to");
@@ -511,7 +508,7 @@ fn cmi5_failing_looking_and_a_store_that_is_down() {
         page.go("about:blank").await;
         assert_eq!(statements(&store, 6).await[4..], ["failed", "terminated"]);
         assert!(!satisfied(&store, "Passed") && satisfied(&store, "Completed"));
-        // A look: the beginning and the end.
+        // A learner who only looks sends the beginning and the end.
         for mode in ["Browse", "Review"] {
             let store = Store::new(launch_data(Some(0.6), None));
             open(&store, mode).await;
@@ -522,7 +519,7 @@ fn cmi5_failing_looking_and_a_store_that_is_down() {
             assert!(store.held.lock().expect("held").documents.is_empty());
         }
         assert_nothing_but_a_first_visit(page).await;
-        // A store that is down loses nothing: it is told and tried again.
+        // Nothing is lost while the store is down: the page says so and tries again.
         let store = Store::new(launch_data(None, None));
         open(&store, "Normal").await;
         statements(&store, 1).await;
@@ -531,7 +528,7 @@ fn cmi5_failing_looking_and_a_store_that_is_down() {
         assert_eq!(statements(&store, 4).await, ["initialized", "answered", "completed", "passed"]);
         page.go("about:blank").await;
         statements(&store, 5).await;
-        // The browser itself tells of the answer 503.
+        // The browser itself reports the answer 503 in the console.
         let said = page.console().await;
         let known = |line: &String| line.contains("503") || line.contains("stateId=volute.progress");
         assert!(said.iter().all(known) && said.iter().any(|line| line.contains("503")), "{said:#?}");
@@ -556,7 +553,7 @@ fn cmi5_a_broken_launch_is_named() {
         page.wait("the bench is there", "document.getElementById('vane')").await;
         let said = page.text("#platform").await;
         assert!(said.contains("`registration` is missing") && said.contains("on this device only"), "{said}");
-        // A token that somebody has fetched already.
+        // Somebody has already fetched this token.
         page.go(&host.url(&format!("/content/41/index.html?{query}"))).await;
         page.wait("the bench is there", "document.getElementById('vane')").await;
         page.go(&host.url(&format!("/content/41/index.html?{query}"))).await;

@@ -14,7 +14,7 @@ use volute_lessons::catalog::catalog;
 use volute_tests::browser::{DESK, DESK_DARK, PHONE, Page, View, browse, core_alone, dist};
 use xtask::server::Options;
 
-/// A slider, its number field, and a headline that must follow it.
+/// A slider with its number field, and a headline that must follow it.
 const SLIDERS: [(&str, &str); 3] = [("vane", "p3"), ("load", "t3"), ("speed", "boost")];
 
 /// A link whose settings differ from those that the bench opens with.
@@ -120,7 +120,7 @@ fn a_link_opens_its_settings() {
         assert_eq!(field(page, "load").await, 90.0);
         assert_eq!(field(page, "speed").await, 1500.0);
         let readings = [headline(page, "boost").await, headline(page, "p3").await, headline(page, "t3").await];
-        // The address that the page keeps up to date opens the same again.
+        // The page keeps the address up to date. That address opens the same bench again.
         page.keys("#vane", "\u{e014}").await;
         page.wait("the address follows", "location.hash.includes('vane=64')").await;
         page.keys("#vane", "\u{e012}").await;
@@ -141,7 +141,7 @@ fn a_page_that_breaks_says_so_and_keeps_the_settings() {
         page.settled().await;
         page.rested().await;
         let held = field(page, "vane").await;
-        // The next element that the page makes fails under its hands, as it would where memory runs out.
+        // The page cannot make its next element, as happens when memory runs out.
         page.run(
             "const [make, copy] = [Document.prototype.createElement, Node.prototype.cloneNode];
              const fail = () => {
@@ -253,8 +253,8 @@ fn the_first_view_holds_sliders_and_headlines() {
     });
 }
 
-/// Most that a first visit may transfer, in bytes, up to the bench of the first view with its list of lessons. What stands below,
-/// lessons, platforms and the desk come in modules of their own.
+/// The most that a first visit may transfer, in bytes, until the bench of the first view and its list of lessons are there.
+/// Views below it, lessons, platforms and the desk come later, in modules of their own.
 const FIRST_VISIT: usize = 400_000;
 
 #[test]
@@ -288,7 +288,7 @@ fn works_where_the_host_does_not_know_wasm() {
     });
 }
 
-/// What must be readable whether or not the bench starts.
+/// What can be read even if the bench does not start.
 const SAYS_WHAT_IT_IS: [&str; 2] =
     ["putting more into the crankshaft than it takes out", "A teaching model, not a tuning instruction."];
 
@@ -314,7 +314,7 @@ fn readable_without_scripts() {
     browse(dist(), PHONE, async |page| {
         page.devtools("Emulation.setScriptExecutionDisabled", json!({ "value": true })).await;
         page.visit("").await;
-        // Without scripts the driver cannot ask the page; the browser's accessibility tree is what a reader gets.
+        // Without scripts the driver cannot ask the page. So we ask the browser's accessibility tree, which a screen reader gets.
         page.devtools("Accessibility.enable", json!({})).await;
         let tree = page.devtools("Accessibility.getFullAXTree", json!({})).await;
         let words: String = tree["nodes"]
@@ -356,10 +356,10 @@ fn agrees_with_the_native_core() {
     });
 }
 
-/// Learners for whom the answers of every lesson are compared.
+/// For so many learners the answers of every lesson are compared.
 const LEARNERS: u32 = 20;
 
-/// Every question of every lesson for twenty learners: the same answers, bit for bit.
+/// Native and WASM give the same answers, bit for bit, to every question of every lesson for twenty learners.
 #[test]
 fn agrees_with_the_native_lessons() {
     browse(core_alone(), DESK, async |page| {
@@ -379,7 +379,7 @@ fn agrees_with_the_native_lessons() {
     });
 }
 
-/// Largest relative difference between a number of the browser and the native one.
+/// The largest relative difference that a number of the browser may have from the native one.
 const AGREE: f64 = 1e-9;
 
 /// Collects every field in which two answers differ.
@@ -397,7 +397,7 @@ fn compare(path: &str, native: &Value, browser: &Value, differences: &mut Vec<St
         }
         (Value::Number(a), Value::Number(b)) => {
             let (a, b) = (a.as_f64().unwrap_or(f64::NAN), b.as_f64().unwrap_or(f64::NAN));
-            // Written so that a number that is none differs.
+            // Written so that a NaN counts as a difference.
             let same = (a - b).abs() <= AGREE * a.abs().max(b.abs());
             if !same {
                 differences.push(format!("{path}: native {a:e}, browser {b:e}"));

@@ -1,4 +1,5 @@
-//! The page under random hands for a while: does it stay quiet, sensible, and of one size? Run by `cargo xtask soak`.
+//! Uses the page at random for a while. Does the console stay empty, do the texts make sense, does it stop growing? `cargo
+//! xtask soak` runs it.
 
 use serde_json::{Value, json};
 use std::collections::VecDeque;
@@ -7,32 +8,33 @@ use std::time::{Duration, Instant};
 use volute_lessons::catalog::catalog;
 use volute_tests::browser::{DESK, Page, View, browse, dist};
 
-/// The state in which the page is measured, so that measurements compare.
+/// The page is always measured in this state, so that the measurements can be compared.
 const MEASURED: &str = "v=1&engine=harbour-six&vane=63&fuel_kg=0.00009&speed=1500";
 
-/// Measurements of a run, the one before it not counted.
+/// Measurements of a run, without the one before it.
 const ROWS: u32 = 8;
 
-/// Rows of one life of the page that it takes to judge it: one to warm up, one before, one after.
+/// How many measurements between two loads it takes to judge the page: one to warm up, one before, one after.
 const LEAST_ROWS: usize = 3;
 
-/// Steps that do nothing, to measure what the driver itself leaves behind.
+/// Steps that do nothing. They show what the driver itself leaves behind.
 const IDLE: u32 = 200;
 
-/// How many errors are told when they are found, and how many of the last ones at the end.
+/// How many errors are printed when they are found, and how many of the last ones at the end.
 const MOST_TOLD: usize = 3;
 
-/// How many of the last steps are told with an error.
+/// How many of the last steps are printed with an error.
 const TOLD: usize = 12;
 
-/// A measurement in the second half of a run may exceed the least of the first half by this share…
+/// The least measurement in the second half of a run may exceed the least of the first half by this share…
 const GROWTH: f64 = 0.10;
-/// …and, for small numbers, by this much besides: bytes of the heap or of WASM, nodes of the document, listeners.
+/// …and by this much more, which counts where numbers are small: bytes of the heap, bytes of WASM, nodes of the document,
+/// listeners.
 const SLACK: [f64; 4] = [1e6, 1e6, 300.0, 100.0];
 const MEASURES: [&str; 4] = ["JS heap", "WASM memory", "DOM nodes", "listeners"];
 
-/// What people paste into fields. No entry holds a word that the page must not show, for the page may quote it; `nAn` and
-/// `iNf` are what Rust reads as no number all the same.
+/// What people paste into fields. No entry has a word that the page must not show, because the page may quote the entry. Rust
+/// still reads `nAn` and `iNf` as not a number and infinity.
 const NONSENSE: [&str; 18] = [
     "",
     " ",
@@ -54,7 +56,7 @@ const NONSENSE: [&str; 18] = [
     "99999999999999999999999999999999999999999",
 ];
 
-/// Fragments that are damaged, or nearly right.
+/// Fragments that are damaged or nearly right.
 const BROKEN: [&str; 8] = [
     "",
     "v=99",
@@ -84,7 +86,7 @@ const KEYS: [(&str, u32); 14] = [
     ("5", 53),
 ];
 
-/// Begins each script: the elements of a kind that a person could use just now.
+/// Begins each script. It finds the elements of a kind that a person could use now.
 const USABLE: &str = "
     const usable = (css) => [...document.querySelectorAll(css)].filter((e) => !e.disabled && e.getClientRects().length > 0);
     const tell = (e) => e ? `${e.tagName.toLowerCase()}#${e.id} ${(e.textContent || e.name || '').trim().slice(0, 30)}` : 'nothing there';
@@ -92,20 +94,20 @@ const USABLE: &str = "
     const [at, what] = arguments;
     const pick = (css) => { const all = usable(css); return all[Math.floor(at * all.length)]; };";
 
-/// Everything that a reader or a listener gets, searched for what is no number.
+/// Searches everything that can be read or heard on the page for what is not a number.
 const SENSELESS: &str = "
     const texts = [document.body.innerText];
     for (const e of document.querySelectorAll('svg text, svg title, svg desc')) texts.push(e.textContent);
     for (const e of document.querySelectorAll('[aria-label], [aria-valuetext], [title]')) {
         texts.push(e.getAttribute('aria-label') ?? '', e.getAttribute('aria-valuetext') ?? '', e.title ?? '');
     }
-    // In German, null is a number.
+    // In German, `null` means zero.
     const nothing = document.documentElement.lang === 'de' ? '' : '\\\\bnull\\\\b|';
     const bad = texts.join('\\n').match(
         RegExp(`.{0,60}(${nothing}\\\\bNaN\\\\b|\\\\b-?inf\\\\b|\\\\bInfinity\\\\b|\\\\bundefined\\\\b|\\\\[object ).{0,60}`));
     return bad ? bad[0] : document.getElementById('vane') ? null : 'the sliders are gone';";
 
-/// Steps of a small generator: the same seed gives the same run on every machine.
+/// A small random generator. The same seed gives the same run on every machine.
 struct Dice(u64);
 
 impl Dice {
@@ -132,7 +134,7 @@ impl Dice {
     }
 }
 
-/// Runs for `minutes`. Says whether all was well.
+/// Runs for `minutes`. Returns whether all was well.
 pub fn soak(minutes: f64, seed: u64) -> bool {
     let (mut errors, mut told) = (Vec::new(), 0);
     println!("{minutes} min of random operation, seed {seed}");
@@ -145,7 +147,7 @@ pub fn soak(minutes: f64, seed: u64) -> bool {
         page.devtools("Page.addScriptToEvaluateOnNewDocument", json!({ "source": quiet })).await;
         page.open(&format!("#{MEASURED}")).await;
         let (mut dice, mut last, mut steps, mut depth) = (Dice(seed), VecDeque::new(), 0_u32, 0_u32);
-        // The driver leaves a little in the page's heap with each script that it runs: that is not the page's.
+        // With each script the driver leaves a little in the page's heap. That must not count against the page.
         let before = measure(page).await;
         for _ in 0..IDLE {
             idle(page).await;
@@ -173,7 +175,7 @@ pub fn soak(minutes: f64, seed: u64) -> bool {
                 found[1] += usize::from(!senseless.is_null());
                 if !said.is_empty() || !senseless.is_null() {
                     errors.push(format!("{senseless} {said:#?}\n  after {last:#?}"));
-                    // Told at once: who waits for the end of a long run knows of it in time.
+                    // Printed at once, so that nobody waits for the end of a long run to hear of it.
                     if errors.len() <= MOST_TOLD {
                         println!("\n{}\n", errors[errors.len() - 1]);
                     }
@@ -194,7 +196,7 @@ pub fn soak(minutes: f64, seed: u64) -> bool {
             print_row(begun.elapsed().as_secs_f64() / 60.0, steps, &rows[row as usize], found);
         }
         told = errors.len().min(MOST_TOLD);
-        // A page that was loaded anew begins anew: what grows is judged within its longest life.
+        // A page that is loaded again begins again. So growth is judged within the longest time between two loads.
         let life = longest(&lives);
         println!("judged: rows {} to {}, one life of the page", life.start, life.end - 1);
         if life.len() < LEAST_ROWS {
@@ -219,12 +221,12 @@ pub fn soak(minutes: f64, seed: u64) -> bool {
     errors.is_empty()
 }
 
-/// When the page was loaded, on the clock of the browser.
+/// The time at which the page was loaded, by the clock of the browser.
 async fn loaded_at(page: &Page) -> f64 {
     page.run("return performance.timeOrigin;").await.as_f64().unwrap_or_default()
 }
 
-/// The longest stretch of rows of one life of the page, the last of several.
+/// The longest run of measurements between two loads of the page; the last one, if several are as long.
 fn longest(lives: &[f64]) -> Range<usize> {
     let mut best = 0..0;
     let mut from = 0;
@@ -239,7 +241,7 @@ fn longest(lives: &[f64]) -> Range<usize> {
     best
 }
 
-/// The sentence about a measure that keeps growing, if it does. The first value, while things warm up, does not count.
+/// A sentence about a measure that keeps growing, if it does. The first value does not count, because the page warms up.
 fn grows(values: &[f64], slack: f64, measure: &str) -> Option<String> {
     let used = values.get(1..)?;
     let (first, second) = used.split_at(used.len() / 2);
@@ -262,7 +264,7 @@ fn print_row(min: f64, steps: u32, row: &[f64; 4], found: [usize; 3]) {
     );
 }
 
-/// Heap in use, WASM memory, nodes and listeners, with the page in the state [`MEASURED`] at its desk.
+/// Heap in use, WASM memory, nodes and listeners, with the page in the state [`MEASURED`].
 async fn measure(page: &Page) -> [f64; 4] {
     page.look(DESK).await;
     page.run_async(
@@ -284,7 +286,7 @@ async fn measure(page: &Page) -> [f64; 4] {
         .map(|value| value.as_f64().unwrap_or_else(|| panic!("no measure: {value}, {heap}, {counters}")))
 }
 
-/// As many scripts as a step runs, without touching the page.
+/// Runs as many scripts as a step, but does not touch the page.
 async fn idle(page: &Page) {
     for body in ["return null;", "return 'nothing';"] {
         page.run_with(&format!("{USABLE}{body}"), vec![json!(0.5), Value::Null]).await;
@@ -294,7 +296,7 @@ async fn idle(page: &Page) {
     page.run(SENSELESS).await;
 }
 
-/// Does one thing that a person might, and says what.
+/// Does one thing that a person might do, and returns what it was.
 async fn one_step(page: &Page, dice: &mut Dice, depth: &mut u32) -> String {
     let (at, other) = (dice.share(), dice.share());
     let script = async |body: &str, what: Value| {
@@ -362,13 +364,13 @@ async fn one_step(page: &Page, dice: &mut Dice, depth: &mut u32) -> String {
                 Value::Null,
             )
             .await;
-            // As if typed or pasted: the field itself decides what it takes.
+            // As if typed or pasted. The field itself decides what it accepts.
             page.devtools("Input.insertText", json!({ "text": text })).await;
             page.run("document.activeElement?.blur();").await;
             format!("`{}` into {told}", text.escape_debug())
         }
         80..84 if 0 < *depth => {
-            // Never back beyond the page itself: only as far as steps forward were taken.
+            // We never go back beyond the page itself, only as far as we came forward.
             *depth -= 1;
             page.run("history.back();").await;
             "back".into()

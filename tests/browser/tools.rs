@@ -1,4 +1,4 @@
-//! Timings, pictures, weight and endurance of the built page. Run by `cargo xtask bench-page`, `pictures`, `icons`, `size`, `soak`.
+//! Timings, pictures, size and endurance of the built page, for `cargo xtask bench-page`, `pictures`, `icons`, `size` and `soak`.
 
 mod soak;
 
@@ -30,9 +30,9 @@ fn usage() -> ExitCode {
     ExitCode::FAILURE
 }
 
-/// Moves one slider to a row of positions. Each event begins in a frame, as a real one does; the
-/// clock stops in the first task after the browser has painted that frame, so script, style, layout and paint all count.
-/// Returns the times in ms, how many different readings were seen, and how much of each time was script.
+/// Moves one slider to a row of positions. Each event begins in a frame, as a real one does. The clock stops in the first task
+/// after the browser has painted that frame, so script, style, layout and paint all count. Returns the times in ms, how many
+/// different readings were seen, and how much of each time the scripts took.
 const EVENTS: &str = "
     const [id, positions, done] = arguments;
     const slider = document.getElementById(id), times = [], scripts = [], seen = new Set();
@@ -45,21 +45,21 @@ const EVENTS: &str = "
         const painted = new MessageChannel();
         painted.port1.onmessage = () => {
             times.push(performance.now() - begun);
-            seen.add([...document.querySelectorAll('[data-q] .v')].map((e) => e.textContent).join());
+            seen.add([...document.querySelectorAll('[data-q] .headline-value')].map((e) => e.textContent).join());
             next(i + 1);
         };
         painted.port2.postMessage(null);
     });
     next(0);";
 
-/// Events for each slider and way to move it.
+/// How many events there are for each slider and each way to move it.
 const COUNT: usize = 120;
 
-/// Loads of each kind.
+/// How often each kind of page is loaded.
 const LOADS: usize = 10;
 
-/// From the request of the page to a slider that answers, with nothing in any cache, over a network of 40 ms and 10 Mbit/s:
-/// as built, and without the links that ask for glue and WASM ahead of the boot script.
+/// The time from the request of the page to a slider that answers, with empty caches, over a network of 40 ms and 10 Mbit/s. It
+/// is taken for the page as built, and for one without the links that fetch glue and WASM before the boot script runs.
 fn start() {
     const READY: &str = "
         new MutationObserver((_, watch) => {
@@ -98,7 +98,7 @@ fn start() {
     });
 }
 
-/// Opens all that can be opened: tables, what-ifs, a pin with its ledger, a run that is kept.
+/// Opens everything that can be opened: tables, what-ifs, a pin with its ledger, a run that is kept.
 const OPEN: &str = "
     for (const d of document.querySelectorAll('details')) d.open = true;
     for (const id of ['pin', 'time-step', 'time-keep']) document.getElementById(id).click();
@@ -131,7 +131,7 @@ fn bench() {
     });
 }
 
-/// Times each slider in a window, with everything opened or not.
+/// Times each slider in a window, with or without everything opened.
 fn slide(what: &str, view: View, open: bool) {
     browse(dist(), view, async |page| {
         page.open("").await;
@@ -146,7 +146,7 @@ fn slide(what: &str, view: View, open: bool) {
             let ends = format!("['min', 'max', 'step'].map((end) => Number(document.getElementById('{id}')[end]))");
             let [min, max, step] = numbers(&page.value(&ends).await)[..] else { panic!("{id} is no slider") };
             let steps = ((max - min) / step).floor();
-            // Step by step up and down the middle half of the slider, as a hand drags it; then by the golden ratio of its
+            // First step by step up and down the middle half of the slider, as a hand drags it. Then by the golden ratio of its
             // length, which jumps all over it.
             let drag = (0..COUNT).map(|i| (0.25 * steps).round() + triangle(i as f64, (0.5 * steps).round()));
             let jump = (0..COUNT).map(|i| ((i as f64 * 0.618_033_988_75).fract() * steps).round());
@@ -194,7 +194,7 @@ fn percentile(times_ms: &[f64], share: f64) -> f64 {
     sorted[((sorted.len() - 1) as f64 * share).round() as usize]
 }
 
-/// A picture of the README: its name, the window, the link, what is done there, and what is then looked at; nowhere for the top.
+/// A picture of the README: its name, the window, the link, what is done there, and what is then scrolled to (empty for the top).
 struct Shown {
     name: &'static str,
     view: View,
@@ -256,7 +256,7 @@ fn pictures() {
             }
             page.wait("the type is there", "document.fonts.status === 'loaded'").await;
             page.run(shown.does).await;
-            // A run in time goes on for a few seconds, and what stands below draws once it has come to rest.
+            // A run in time takes a few seconds, and the views below draw when it has come to rest.
             let patience_s = if shown.does.contains("setTimeout") { 6 } else { 1 };
             for _ in 0..patience_s {
                 page.rested().await;
@@ -273,8 +273,8 @@ fn pictures() {
     }
 }
 
-/// Draws `web/icon.svg` as the manifest's pictures. Systems cut a maskable one to any shape within which the middle four
-/// fifths survive: there the drawing shrinks into a full ground of its own colour.
+/// Draws `web/icon.svg` as the pictures of the manifest. Systems may cut a maskable picture to any shape that leaves its middle
+/// four fifths. So there the drawing is smaller, on a full ground of its own colour.
 fn icons() {
     const DRAW: &str = "
         const [size, share, done] = arguments;

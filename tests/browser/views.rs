@@ -1,4 +1,4 @@
-//! Views, pins, what-ifs and time: each control moved as a user would, and what it shows read back.
+//! Views, pins, what-ifs and time. Each test moves a control as a user would and reads back what it shows.
 
 use super::number;
 use serde_json::{Value, json};
@@ -12,7 +12,7 @@ const RIGHT: &str = "\u{e014}";
 const DOWN: &str = "\u{e015}";
 const ESCAPE: &str = "\u{e00c}";
 
-/// Chooses an option of a select as a user does: its value, then the event.
+/// Chooses an option of a select as a user does: first the value, then the event.
 async fn choose(page: &Page, css: &str, value: &str) {
     page.run_async(
         "const [css, value, done] = arguments; const s = document.querySelector(css); s.value = value;
@@ -38,7 +38,7 @@ async fn options(page: &Page, css: &str) -> Vec<String> {
     list.as_array().into_iter().flatten().filter_map(Value::as_str).map(String::from).collect()
 }
 
-/// What nothing on the page may ever say.
+/// Words that the page must never show.
 fn assert_sound(text: &str, what: &str) {
     assert!(!text.trim().is_empty(), "{what}: nothing");
     for bad in ["NaN", "inf", "undefined", "could not be drawn"] {
@@ -102,7 +102,7 @@ fn a_sweep_goes_over_every_setting() {
     });
 }
 
-/// A point of a curve is one number in the plot's read-out, in its table and from the native core.
+/// A point of a curve has the same number in the plot's read-out, in its table, and from the native core.
 #[test]
 fn table_plot_and_core_say_the_same() {
     browse(dist(), DESK, async |page| {
@@ -132,7 +132,7 @@ fn table_plot_and_core_say_the_same() {
             assert!(rows.len() >= 35, "{of}: {} rows", rows.len());
             page.click("#plot-b-figure figcaption > .link").await;
             let mut compared = 0;
-            // The first key finds the cursor.
+            // The first key only shows the cursor.
             page.keys("#plot-b-figure .plot-paper", RIGHT).await;
             for (i, row) in rows.iter().enumerate() {
                 page.keys("#plot-b-figure .plot-paper", if i == 0 { HOME } else { RIGHT }).await;
@@ -141,11 +141,11 @@ fn table_plot_and_core_say_the_same() {
                 let [x, y] = row.each_ref().map(|cell| number(cell).expect("a number"));
                 let told: Vec<f64> = line.split(' ').filter_map(number).collect();
                 assert_eq!((told.last(), place.split(' ').find_map(number)), (Some(&y), Some(x)), "{of}: {said}");
-                // The table rounds its places; every fourth point of 41 is a whole ten.
+                // The table rounds positions. Every fourth of 41 points is a multiple of ten.
                 if i % 4 == 0 && rows.len() == 41 {
                     let digits = row[1].split_once('.').map_or(0, |(_, digits)| digits.len());
                     let (native, step) = (value(of, x), 0.1_f64.powi(digits as i32));
-                    // Half of the last digit, and what two ways to the same point may differ by.
+                    // Half of the last digit, and what two ways to the same point may differ.
                     assert!((native - y).abs() < 0.55 * step, "{of} at {x}: {y} on the page, {native} natively");
                     compared += 1;
                 }
@@ -265,7 +265,7 @@ fn a_word_explains_itself() {
     });
 }
 
-/// What stands below is fetched by whoever needs it first, and stays when that is done.
+/// The views below are fetched when anything needs them first, and then they stay.
 #[test]
 fn regress_a_word_asked_before_anything_below_was_seen_is_not_the_last() {
     browse(dist(), DESK, async |page| {
@@ -292,7 +292,7 @@ fn start_points_set_the_bench() {
             choose(page, "#start-point", point).await;
             page.rested().await;
             assert_sound(&page.text("#notice").await, point);
-            assert_sound(&page.text(".heads").await, point);
+            assert_sound(&page.text(".headline-row").await, point);
         }
         page.assert_quiet().await;
     });

@@ -1,5 +1,5 @@
-// A learning platform: the emulator scorm-again behind a reader of our own that holds every call against SCORM 1.2. The
-// emulator takes longer texts than the standard has room for, so lengths are judged here.
+// A learning platform: the emulator scorm-again, and in front of it a reader of our own that checks every call against SCORM
+// 1.2. The emulator accepts longer texts than the standard allows, so lengths are checked here.
 import { Scorm12API } from "./scorm12.min.js";
 
 const span = /^\d{4}:\d{2}:\d{2}\.\d{2}$/;
@@ -39,7 +39,7 @@ emulator.loadFromJSON({
   ...(kept ? { suspend_data: kept.suspend_data } : {}),
 }, "cmi");
 
-// What was said, what was wrong with it, and how many answers there are.
+// What was said, what was wrong with it, and how many answers there are so far.
 window.calls = [];
 window.faults = [];
 let state = "before";

@@ -1,5 +1,5 @@
-//! What cmi5 asks of the statements of a unit, each rule with the number of its requirement (section, and place in it, as
-//! the requirements of the specification are numbered by the authors of its test suite).
+//! What cmi5 demands of the statements of a unit. Each rule has the number of its requirement: the section and the place in it,
+//! as the authors of the specification's test suite number them.
 
 use serde_json::Value;
 
@@ -8,7 +8,7 @@ const CMI5: &str = "https://w3id.org/xapi/cmi5/context/categories/cmi5";
 const MOVE_ON: &str = "https://w3id.org/xapi/cmi5/context/categories/moveon";
 const SESSION: &str = "https://w3id.org/xapi/cmi5/context/extensions/sessionid";
 const MASTERY: &str = "https://w3id.org/xapi/cmi5/context/extensions/masteryscore";
-/// Verbs of statements that cmi5 defines and a unit may use.
+/// The verbs of the statements that cmi5 defines and that a unit may use.
 const DEFINED: [&str; 5] = ["initialized", "completed", "passed", "failed", "terminated"];
 
 /// What the platform gave out for a session.
@@ -23,7 +23,7 @@ pub struct Given {
     pub data: Value,
 }
 
-/// The verb's own name.
+/// The name of a verb, without its address.
 pub fn verb(statement: &Value) -> &str {
     statement["verb"]["id"].as_str().unwrap_or_default().strip_prefix(BASE).unwrap_or_default()
 }
@@ -33,7 +33,7 @@ fn categories(statement: &Value) -> Vec<&str> {
     list.into_iter().flatten().filter_map(|c| c["id"].as_str()).collect()
 }
 
-/// Whether all of `template` stands in `value` as it is; lists may be longer.
+/// Whether `value` has everything of `template` unchanged. Lists may be longer.
 fn within(template: &Value, value: &Value) -> bool {
     match (template, value) {
         (Value::Object(a), Value::Object(b)) => a.iter().all(|(k, v)| b.get(k).is_some_and(|w| within(v, w))),
@@ -47,7 +47,7 @@ fn is_uuid(text: &str) -> bool {
     lengths == [8, 4, 4, 4, 12] && text.bytes().all(|b| b == b'-' || b.is_ascii_hexdigit())
 }
 
-/// ISO 8601 with a `T`: hours, minutes and seconds, of which some are there.
+/// Whether this is a duration by ISO 8601 with a `T` and at least one of hours, minutes and seconds.
 fn is_duration(text: &str) -> bool {
     let Some(mut rest) = text.strip_prefix("PT").filter(|rest| !rest.is_empty()) else { return false };
     for unit in ['H', 'M', 'S'] {
@@ -75,7 +75,7 @@ pub fn faults(given: &Given, earlier: &[Value], before: &[Value], statement: &Va
             out.push(format!("{number} is broken by `{verb}`: {statement}"));
         }
     };
-    // The shape of any statement.
+    // The form of every statement.
     rule("9.1.0.0-1", statement["id"].as_str().is_some_and(is_uuid));
     rule("xAPI 1.0.3, 2.4.1", !before.iter().chain(earlier).any(|s| s["id"] == statement["id"]));
     rule("9.2.0.0-1, 8.1.3.0-3", statement["actor"] == given.actor);
@@ -98,7 +98,7 @@ pub fn faults(given: &Given, earlier: &[Value], before: &[Value], statement: &Va
     if let Some(duration) = result.get("duration") {
         rule("xAPI 1.0.3, 4.6", duration.as_str().is_some_and(is_duration));
     }
-    // Order.
+    // The order of statements.
     rule("9.3.0.0-4, 9.3.2.0-2", before.is_empty() == (verb == "initialized"));
     rule("9.3.0.0-5, 9.3.8.0-2", !said("terminated", before));
     if !defined {
@@ -144,7 +144,7 @@ pub fn faults(given: &Given, earlier: &[Value], before: &[Value], statement: &Va
     out
 }
 
-/// Whether the unit is done with by the platform's criterion. Section 13.1.4, moveOn.
+/// Whether the unit is done by the criterion of the platform (section 13.1.4, moveOn).
 pub fn satisfied(move_on: &str, statements: &[Value]) -> bool {
     let said = |name: &str| {
         statements.iter().any(|s| verb(s) == name && categories(s).contains(&CMI5) && categories(s).contains(&MOVE_ON))

@@ -1,6 +1,6 @@
-//! A record store with a platform around it, on this machine alone: it hands out one token, keeps documents, takes statements,
-//! and holds every request against the rules. A second one serves the unpacked package, as a platform's file host does:
-//! without our headers, with a wrong type for WASM, below a folder.
+//! A record store with a platform around it, on this machine alone. It hands out one token, keeps documents, takes statements,
+//! and checks every request against the rules. A second server serves the unpacked package as the file host of a platform does:
+//! without our headers, with a wrong content type for WASM, and below a folder.
 
 use super::rules::{self, Given};
 use serde_json::{Value, json};
@@ -13,7 +13,7 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::Duration;
 
-/// What was asked for, and what is to be said.
+/// Turns a request into an answer.
 type Handler = dyn Fn(&Request) -> Reply + Send + Sync;
 
 /// A request.
@@ -63,7 +63,7 @@ impl Host {
                         break;
                     }
                     let (Ok(stream), handler) = (stream, handler.clone()) else { continue };
-                    // A browser that goes away in the middle is no fault.
+                    // It is no fault if a browser goes away in the middle.
                     thread::spawn(move || drop(answer(&stream, &*handler)));
                 }
             }
@@ -86,7 +86,7 @@ impl Host {
                 Some("js") => "text/javascript",
                 Some("css") => "text/css",
                 Some("svg") => "image/svg+xml",
-                // What many platforms send for an ending that they do not know.
+                // Many platforms send this for an ending that they do not know.
                 _ => "application/octet-stream",
             };
             Reply { status: 200, kind, body }
@@ -102,7 +102,7 @@ impl Host {
 impl Drop for Host {
     fn drop(&mut self) {
         self.stopping.store(true, Ordering::SeqCst);
-        // `accept` only looks at the flag when somebody calls.
+        // `accept` looks at the flag only when somebody connects.
         let _ = TcpStream::connect(self.address);
         if let Some(accepting) = self.accepting.take() {
             let _ = accepting.join();
@@ -147,7 +147,7 @@ fn answer(stream: &TcpStream, handler: &Handler) -> std::io::Result<()> {
     stream.write_all(&reply.body)
 }
 
-/// What a store holds, over all sessions of one enrolment.
+/// What a store holds of all sessions of one enrolment.
 #[derive(Default)]
 pub struct Held {
     /// Statements of earlier sessions.
@@ -156,13 +156,13 @@ pub struct Held {
     pub statements: Vec<Value>,
     /// Documents by their names.
     pub documents: BTreeMap<String, String>,
-    /// What was against the rules.
+    /// What broke the rules.
     pub faults: Vec<String>,
-    /// Whether the preferences were asked for: they must be, before the first statement.
+    /// Whether the preferences were asked for, which must happen before the first statement.
     pub preferred: bool,
     token: String,
     tokens: u32,
-    /// Statements that are still to be refused, as by a store that is down.
+    /// How many statements will still be refused, as by a store that is down.
     pub down: u32,
 }
 
@@ -190,7 +190,8 @@ impl Store {
         Self { held, given, host }
     }
 
-    /// Opens another session: new token, new session id. Gives the query of the launch link, its parts in an odd order.
+    /// Opens another session with a new token and a new session id. Returns the query of the launch link, its parts in an
+    /// unusual order.
     pub fn launch(&self, mode: &str) -> String {
         let mut given = self.given.lock().expect("given");
         let mut held = self.held.lock().expect("held");
