@@ -2,7 +2,7 @@
 
 use clap::{Args, Parser, Subcommand};
 
-/// Said wherever numbers are shown.
+/// Stands below every answer for people, and below every help text.
 pub const CAUTION: &str =
     "A teaching model, not a tuning instruction. Real engines: the maker's limits, local codes, licensed practice.";
 
@@ -35,8 +35,8 @@ Examples:
   volute point --engine van-four --speed-rpm 2000 --torque-nm 200 --vane 40 --altitude-m 2000
   volute point --speed-rpm 2400 --torque-nm 900 --vane 90 --set charge_cooler.fitted=0 --json
 
-Where no steady state exists the exit code is 3 and `holds` is false in the JSON, whose numbers are then those of the \
-last attempt; `last_good` is the nearest point with wider vanes that holds, if there is one.
+Where no steady state exists, the exit code is 3 and `holds` is false in the JSON. Its numbers are then those of the last \
+attempt, and `last_good` is the nearest point with wider vanes that holds, if there is one.
 ";
 
 const SWEEP_EXAMPLES: &str = "\
@@ -50,8 +50,8 @@ Examples:
   volute sweep --over exhaust_pipe.bore_m --from 0.08 --to 0.14 --points 7 \\
       --speed-rpm 2400 --fuel-mg 120 --vane 80
 
-In CSV, a point where no steady state exists has its settings and its outcome, and nothing else. The exit code is 3 \
-only where no point of the sweep has a state.
+In CSV, a point without a steady state has its settings and its outcome, and nothing else. The exit code is 3 only if no \
+point of the sweep has a state.
 ";
 
 const STEP_EXAMPLES: &str = "\
@@ -60,8 +60,8 @@ Examples:
   volute step --speed-rpm 1200 --torque-nm 100 --vane 100 --to-torque-nm 700 --to-vane 30 --json
   volute step --engine van-four --speed-rpm 1500 --fuel-mg 8 --vane 30 --to-fuel-mg 30
 
-One row for each firing of a cylinder; time 0 is the step. Torque is sought by a governor within the smoke limit, the \
-vanes follow with their actuator's lag, the shaft with its inertia. Speed is held by the brake.
+The answer has one row for each firing of a cylinder; time 0 is the step. A governor seeks the torque within the smoke \
+limit. The vanes follow with the lag of their actuator, and the shaft with its inertia. The brake holds the speed.
 ";
 
 const ENGINES_EXAMPLES: &str = "\
@@ -77,12 +77,12 @@ const CHECK_EXAMPLES: &str = "\
 Examples:
   volute check my-engine.toml
   volute check lessons/content
-      Every lesson of the folder, and its translations against it.
+      Every lesson of the folder, and every translation against its lesson.
   volute check --seeds 20 lessons/content/absolute-first.md
 
-A lesson is read, and then tried with the core for many learners: the start does not pass a task, its answer does, no \
-misconception is too near to the right value, every number exists. Each line says file, line, column, what, and what is \
-allowed.
+The command reads a lesson, and then tries it with the core for many learners: the start must not pass a task and the \
+answer must, no misconception may be too near to the right value, and every number must exist. Each line says file, \
+line, column, what is wrong, and what is allowed.
 ";
 
 const PACKAGE_EXAMPLES: &str = "\
@@ -92,10 +92,10 @@ Examples:
       --assignment 'https://school.example/bench/#assignment=1&title=Week+3&do=more-boost-less-torque&end'
   volute package --kind moodle-xml --lessons more-boost-less-torque --seed 1 --variants 20 --out questions.xml
 
-`--site` is the folder that `cargo xtask build` writes. A zip is uploaded as it is: the platform unpacks it. Moodle XML holds \
-the questions with a number or a choice, which Moodle marks by itself, one category for each with its variants in it.
+`--site` is the folder that `cargo xtask build` writes. Upload a zip as it is: the platform unpacks it. Moodle XML holds \
+the questions that ask for a number or a choice, which Moodle can mark. Each is a category with its variants in it.
 
-What a learner's browser reports can be forged: practice credit, never an examination.
+A learner's browser can forge what it reports: give credit for practice, never for an examination.
 ";
 
 /// The whole command line.
@@ -145,7 +145,7 @@ pub struct BenchArgs {
     pub set: Vec<Assignment>,
 }
 
-/// The load, one of two.
+/// The load: a torque or an amount of fuel.
 #[derive(Debug, Args)]
 #[group(required = true, multiple = false)]
 pub struct LoadArgs {
@@ -164,7 +164,7 @@ pub struct HeldArgs {
     #[arg(long, value_name = "N", value_parser = number, allow_hyphen_values = true)]
     pub speed_rpm: f64,
     #[command(flatten)]
-    #[allow(missing_docs, reason = "clap would take a sentence here for the command's")]
+    #[allow(missing_docs, reason = "clap would show a sentence here as that of the command")]
     pub load: LoadArgs,
     /// Vane position in per cent: 0 at the tightest stop, 100 fully open
     #[arg(long, value_name = "P", value_parser = number, allow_hyphen_values = true)]
@@ -173,7 +173,7 @@ pub struct HeldArgs {
 
 /// `volute point`.
 #[derive(Debug, Args)]
-#[allow(missing_docs, reason = "clap would take a sentence on a flattened group for the command's")]
+#[allow(missing_docs, reason = "clap would show a sentence on a flattened group as that of the command")]
 pub struct PointArgs {
     #[command(flatten)]
     pub held: HeldArgs,
@@ -189,7 +189,7 @@ pub struct PointArgs {
 
 /// `volute sweep`.
 #[derive(Debug, Args)]
-#[allow(missing_docs, reason = "clap would take a sentence on a flattened group for the command's")]
+#[allow(missing_docs, reason = "clap would show a sentence on a flattened group as that of the command")]
 pub struct SweepArgs {
     /// What varies: `vane` (%), `torque` (N m), `fuel` (mg), `speed` (1/min), `altitude` (m), or a key as for --set
     #[arg(long, value_name = "WHAT")]
@@ -227,7 +227,7 @@ pub struct SweepArgs {
 
 /// `volute step`.
 #[derive(Debug, Args)]
-#[allow(missing_docs, reason = "clap would take a sentence on a flattened group for the command's")]
+#[allow(missing_docs, reason = "clap would show a sentence on a flattened group as that of the command")]
 pub struct StepArgs {
     #[command(flatten)]
     pub held: HeldArgs,
@@ -259,7 +259,7 @@ pub struct EnginesArgs {
     /// Explain every parameter: key, unit, allowed range, meaning
     #[arg(long, conflicts_with_all = ["file", "set"])]
     pub keys: bool,
-    /// Print the file of an engine (a name, or a path), to start an own one from
+    /// Print the file of an engine (a name or a path), as a start for one of your own
     #[arg(long, value_name = "NAME|FILE")]
     pub file: Option<String>,
     /// Change a parameter in the file that is printed; may be repeated
@@ -305,7 +305,7 @@ pub struct PackageArgs {
     /// Share of the points that passes, in per cent, in place of the assignment's; 0 for none
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=100), allow_hyphen_values = true)]
     pub pass: Option<u32>,
-    /// The variant whose numbers everybody gets; without it each learner has own ones. For Moodle XML the first variant (1)
+    /// The variant whose numbers everybody gets; without it each learner has others. For Moodle XML the first variant (1)
     #[arg(long, value_name = "N", allow_hyphen_values = true)]
     pub seed: Option<u64>,
     /// How many variants of each question, counted up from --seed, for Moodle XML, 1 to 1000
@@ -342,7 +342,7 @@ pub struct Assignment {
     pub value: f64,
 }
 
-/// A finite number. The ranges are checked later, where the engine is known.
+/// A finite number. Its range is checked later, when the engine is known.
 fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),

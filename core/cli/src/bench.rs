@@ -11,7 +11,7 @@ use volute_core::keys::{Key, KeyError};
 use volute_core::point::steady::{self, BenchError, Options, Point};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
 
-/// Heights at which the standard day lies within the range of `ambient.p_pa` (a test holds the two together).
+/// Heights at which the pressure of the standard day is in the range of `ambient.p_pa`. A test checks that the two agree.
 const ALTITUDE_M: (f64, f64) = (-690.0, 5570.0);
 
 /// Milligrams in a kilogram.
@@ -123,19 +123,19 @@ pub fn read_text(path: &Path, max_bytes: usize) -> Result<String, Failure> {
     })
 }
 
-/// The air outside at a height on a standard day, or the bench's reference day.
+/// The air outside: at a height on a standard day, or without a height that of the reference day.
 pub fn ambient(altitude_m: Option<f64>) -> Result<Ambient, Failure> {
     let Some(altitude_m) = altitude_m else { return Ok(REFERENCE_DAY) };
     let (min_m, max_m) = ALTITUDE_M;
     let air = atmosphere::ambient_at(altitude_m).ok().filter(|_| min_m <= altitude_m && altitude_m <= max_m);
     air.ok_or_else(|| {
         Failure::bad(format_args!(
-            "`--altitude-m {altitude_m}`: outside {min_m} to {max_m} m, where the air has 50 to 110 kPa"
+            "`--altitude-m {altitude_m}`: outside {min_m} to {max_m} m, the heights at which the air has 50 to 110 kPa"
         ))
     })
 }
 
-/// The load from two options of which clap lets one through.
+/// The load from two options, of which the parser lets one through.
 pub fn load(torque_nm: Option<f64>, fuel_mg: Option<f64>) -> Option<Load> {
     match (torque_nm, fuel_mg) {
         (Some(torque_n_m), _) => Some(Load::Torque { torque_n_m }),
@@ -154,7 +154,7 @@ pub fn settable_keys() -> impl Iterator<Item = &'static Key> {
     engine::keys().chain(Ambient::KEYS)
 }
 
-/// The key of that path, or what may be meant.
+/// The key of that path. Errors: an unknown key, with the nearest one.
 pub fn known_key(path: &str) -> Result<&'static Key, Failure> {
     if let Some(key) = settable_keys().find(|key| key.path() == path) {
         return Ok(key);

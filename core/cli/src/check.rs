@@ -1,4 +1,4 @@
-//! `volute check`: files, each with everything that is wrong with it.
+//! `volute check`: reads files and says everything that is wrong with them.
 
 use crate::args::CheckArgs;
 use crate::bench::read_text;
@@ -28,7 +28,7 @@ pub fn run(args: &CheckArgs, out: &mut impl Write) -> Result<Answered, Failure> 
             Err(Failure::BadInput(why)) => {
                 answered = Answered::Rejected;
                 for line in why.lines() {
-                    // A line that begins with its place goes on with the path's colon.
+                    // A line that begins with its place follows the colon of the path directly.
                     let gap = if line.starts_with(|c: char| c.is_ascii_digit()) { "" } else { " " };
                     writeln!(out, "{}:{gap}{line}", path.display())?;
                 }
@@ -69,7 +69,7 @@ fn files(asked: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
 
 /// What the file is; a `BadInput` has one problem on each line.
 fn check(path: &Path, seeds: u32) -> Result<String, Failure> {
-    // By extension, since a bad file's kind cannot be told from what is in it.
+    // The extension decides, because the content of a bad file does not show its kind.
     match path.extension().and_then(|extension| extension.to_str()) {
         Some("toml") => check_engine(path),
         Some("md") => check_lesson(path, seeds),
@@ -95,7 +95,7 @@ fn check_lesson(path: &Path, seeds: u32) -> Result<String, Failure> {
         lines.push(format!("1:1: the id is `{}`; the name of the file must be {}.md", lesson.id, lesson.id));
     }
     if let Some(english) = english_of(path) {
-        // What is wrong with the English file is said there.
+        // If the English file cannot be read, its own lines say why.
         if let Ok((english, _)) = read_lesson(&english) {
             lines.extend(translation::differences(&english, &lesson).into_iter().map(|line| format!("1:1: {line}")));
         }

@@ -42,7 +42,7 @@ fn list(out: &mut impl Write) -> Result<(), Failure> {
     table.write(out)?;
     writeln!(
         out,
-        "\nEvery number of them is invented. `volute engines --keys` explains each; `--file NAME` prints one."
+        "\nAll their numbers are invented. `volute engines --keys` explains each; `--file NAME` prints one."
     )?;
     writeln!(out, "{CAUTION}")?;
     Ok(())
@@ -75,13 +75,13 @@ fn unit(key: &Key) -> &str {
     if key.unit.is_empty() { "-" } else { key.unit }
 }
 
-/// A bound of a range: with an exponent where zeros would be counted.
+/// A bound of a range, with an exponent where there would be many zeros.
 fn figure(value: f64) -> String {
     let size = value.abs();
     if value == 0.0 || (1.0e-3..1.0e6).contains(&size) { format!("{value}") } else { format!("{value:e}") }
 }
 
-/// The file as it came where nothing is changed, so that its remarks stay; otherwise written anew.
+/// The file as it is if nothing is changed, so that its comments stay; otherwise a new one.
 fn print_file(name: &str, args: &EnginesArgs, out: &mut impl Write) -> Result<(), Failure> {
     if args.set.is_empty()
         && let Some((_, text)) = BUILT_IN.iter().find(|(known, _)| known == &name)

@@ -12,7 +12,7 @@ use volute_core::point::steady::Point;
 /// A point as JSON: the reading, and beside it the nearest point that holds where this one does not.
 #[derive(Debug, Serialize)]
 pub struct PointJson {
-    /// The numbers, or those of the last attempt where it says that it does not hold.
+    /// The numbers; those of the last attempt if it does not hold.
     #[serde(flatten)]
     pub reading: Reading,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -27,7 +27,7 @@ struct LastGood {
 }
 
 impl PointJson {
-    /// The readings of a point, with a trace where it was asked for when the point was solved.
+    /// The readings of a point, with a trace if the point was solved with one.
     pub fn new(point: &Point) -> Self {
         Self {
             reading: point.reading.clone(),
@@ -80,7 +80,7 @@ pub fn words(reading: &Reading) -> String {
     reading.outcome.name().replace('_', " ")
 }
 
-/// One row for each 15 degrees: a screen is no place for all of them.
+/// One row for each 15 degrees, so that the table fits on a screen.
 fn print_trace(trace: &Trace, out: &mut impl Write) -> Result<(), Failure> {
     const EVERY_DEG: f64 = 15.0;
     writeln!(out, "\nOne cylinder over a cycle, every {EVERY_DEG} degrees (all of it in --json; pressures absolute)")?;

@@ -1,4 +1,4 @@
-//! Text for people: aligned tables, and a reading in the units of the workshop.
+//! Answers for people: aligned tables, and a reading in the units of a workshop.
 
 use std::f64::consts::PI;
 use std::io::{self, Write};
@@ -68,7 +68,7 @@ pub fn rpm(rad_s: f64) -> f64 {
     rad_s * 30.0 / PI
 }
 
-/// So many decimals, and a zero without a sign.
+/// A number with this many decimals. A zero has no sign.
 pub fn fixed(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
@@ -110,7 +110,7 @@ pub fn limit_words(name: LimitName) -> &'static str {
 /// A value of that limit with its unit, as people write it.
 fn limit_value(limit: &LimitReading, value: f64) -> String {
     match (limit.name, limit.unit) {
-        // A difference, not a temperature.
+        // A difference of temperatures, not a temperature.
         (LimitName::CoolantRise, _) => format!("{value:.1} K"),
         (_, "K") => format!("{} °C", celsius(value)),
         (_, "Pa") if limit.limit >= 5.0e6 => format!("{:.1} MPa abs", value / 1.0e6),
@@ -123,7 +123,7 @@ fn limit_value(limit: &LimitReading, value: f64) -> String {
     }
 }
 
-/// What is held, in pieces: speed, load, vanes, air.
+/// What is held, in four parts: speed, load, vanes, air.
 pub fn settings_parts(settings: &Settings) -> [String; 4] {
     let load = match settings.load {
         Load::Torque { torque_n_m } => format!("{torque_n_m} N m held"),
@@ -145,7 +145,7 @@ pub fn settings_parts(settings: &Settings) -> [String; 4] {
     ]
 }
 
-/// What is held, in a line.
+/// What is held, in one line.
 pub fn settings_line(settings: &Settings) -> String {
     settings_parts(settings).join(", ")
 }

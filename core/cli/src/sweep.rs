@@ -15,7 +15,7 @@ use volute_core::keys::Key;
 use volute_core::point::reading::Reading;
 use volute_core::settings::{Load, Settings};
 
-/// Work that ends sooner needs no progress bar.
+/// Time after which a progress bar appears.
 const SHOW_PROGRESS_AFTER: Duration = Duration::from_secs(1);
 
 /// What a sweep varies.
@@ -116,7 +116,7 @@ pub fn run(args: &SweepArgs, out: &mut impl Write) -> Result<Answered, Failure> 
     Ok(if any { Answered::Yes } else { Answered::NoState })
 }
 
-/// Every point, checked before the first is solved.
+/// Every point. Errors: a point that is not allowed, found before the first is solved.
 fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
     let given_twice = match over {
         Over::Vane => args.vane.is_some(),
@@ -134,7 +134,7 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
     }
     let missing =
         |what: &str, option: &str| Failure::bad(format_args!("{what} is missing: add {option}, or sweep over it"));
-    // Where the sweep sets a quantity, its first value stands in until then.
+    // A quantity that the sweep sets has the first value of the sweep until then.
     let stand_in = |own: bool, given: Option<f64>| if own { Some(args.from) } else { given };
     let speed_rpm =
         stand_in(over == Over::Speed, args.speed_rpm).ok_or_else(|| missing("the engine speed", "--speed-rpm"))?;
@@ -170,13 +170,13 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
         .collect()
 }
 
-/// Evenly spaced, and at the ends exactly what was asked, since a hair beyond may be out of range.
+/// Evenly spaced values. The ends are exact, because a rounding error beyond them may be out of range.
 fn value_at(from: f64, to: f64, index: u32, points: u32) -> f64 {
     if index + 1 == points { to } else { from + (to - from) * f64::from(index) / f64::from(points - 1) }
 }
 
-/// Every point from nothing, not from its neighbour: the answer must not depend on how many cores there are. Only the
-/// readings are kept, since a point carries the tables of its engine.
+/// Solves every point from nothing and not from its neighbour, so that the answer does not depend on how many cores there are.
+/// Only the readings are kept, because a point carries the tables of its engine.
 fn solve(asked: &[Asked]) -> Result<Vec<PointJson>, Failure> {
     let bar = ProgressBar::with_draw_target(Some(asked.len() as u64), ProgressDrawTarget::hidden());
     if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} points, {eta} left") {
@@ -188,7 +188,7 @@ fn solve(asked: &[Asked]) -> Result<Vec<PointJson>, Failure> {
         .map(|asked| {
             let point = asked.bench.solve(&asked.settings, false).map(|point| PointJson::new(&point));
             if bar.is_hidden() && begun.elapsed() > SHOW_PROGRESS_AFTER {
-                // Draws nothing where standard error is no terminal.
+                // The bar draws nothing if standard error is not a terminal.
                 bar.set_draw_target(ProgressDrawTarget::stderr());
             }
             bar.inc(1);
@@ -284,7 +284,7 @@ fn best_vane(over: Over, asked: &[Asked], points: &[PointJson]) -> Option<String
     let holding = asked.iter().zip(points).filter(|(_, point)| point.reading.holds);
     match asked.first()?.settings.load {
         Load::Torque { torque_n_m } => {
-            // Where a limit holds the fuel back, less fuel is less torque and no gain.
+            // Where a limit holds the fuel back, less fuel gives less torque, which is no gain.
             let carried = holding.filter(|(_, point)| point.reading.brake.torque_n_m > 0.999 * torque_n_m);
             let fuel = |point: &PointJson| point.reading.fuel_kg_per_cycle;
             let (asked, point) = carried.min_by(|(_, a), (_, b)| fuel(a).total_cmp(&fuel(b)))?;
