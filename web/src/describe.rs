@@ -29,10 +29,10 @@ impl Stamp {
     /// As printed.
     pub fn word(self) -> &'static str {
         match self {
-            Stamp::Helps => t(words::HELPS),
-            Stamp::Hinders => t(words::HINDERS),
-            Stamp::BreakEven => t(words::BREAK_EVEN),
-            Stamp::NoPoint => t(words::NO_POINT),
+            Stamp::Helps => t("Helps"),
+            Stamp::Hinders => t("Hinders"),
+            Stamp::BreakEven => t("Break-even"),
+            Stamp::NoPoint => t("No point"),
         }
     }
 

@@ -21,6 +21,7 @@ pub mod lms;
 pub mod look;
 pub mod packed;
 pub mod page;
+pub mod parts;
 pub mod pins;
 pub mod plots;
 pub mod readings;

@@ -5,6 +5,7 @@
 //! its differences from the first built-in engine.
 
 use crate::language::Language;
+use crate::parts::{Excerpt, PARTS};
 use crate::state::{BenchSettings, Origin};
 use crate::units::{self, UnitSystem};
 use crate::what_ifs;
@@ -80,15 +81,9 @@ pub struct Shared {
     pub pins: Vec<(String, BenchSettings)>,
     /// Which view stands in which plot, by their names.
     pub plots: Vec<String>,
-    /// Where the page stands inside another: which of [`PARTS`] it shows.
-    pub embed: Option<Vec<&'static str>>,
+    /// The parts that it shows where it stands inside another page.
+    pub embed: Excerpt,
 }
-
-/// Parts of the page that a frame can be made of: three controls, then views.
-pub const PARTS: [&str; 16] = [
-    "vane", "load", "speed", "heads", "verdict", "air", "plot", "limits", "plot-b", "plot-c", "pins", "energy",
-    "steps", "time", "what-ifs", "margins",
-];
 
 /// Most pins that a bench holds.
 pub const MOST_PINS: usize = 4;
@@ -232,8 +227,8 @@ pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
             }
             // A part that only a later page knows is left out.
             "embed" => {
-                let named = |part: &&str| value.split('.').any(|name| name == *part);
-                embed = Some(PARTS.into_iter().filter(|part| named(part)).collect());
+                let named = |key: &&str| value.split('.').any(|name| name == *key);
+                embed = Some(PARTS.iter().map(|part| part.key).filter(named).collect());
             }
             "plots" => plots = value.split(' ').take(8).map(clip).collect(),
             path if path.starts_with("ambient.") => bench.settings.ambient.set(path, number()?)?,
@@ -357,7 +352,7 @@ mod tests {
             any::<bool>(),
             prop::option::of(("[a-z-]{1,30}", any::<u64>())),
             prop::collection::vec("[a-z]{1,8}(:[a-z._]{0,12}){0,2}", 0..4),
-            prop::option::of(prop::sample::subsequence(PARTS.to_vec(), 0..=PARTS.len())),
+            prop::option::of(prop::sample::subsequence(PARTS.map(|part| part.key).to_vec(), 0..=PARTS.len())),
             prop::option::of(prop::sample::select(Language::OFFERED.to_vec())),
         )
             .prop_map(|(bench, pins, customary, lesson, plots, embed, language)| Shared {

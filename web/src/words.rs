@@ -1,4 +1,5 @@
-//! Texts of the interface that are not built from a reading. Sentences with numbers are in `describe`.
+//! Texts that stand in several places of the interface, and what is said of limits. A text of one place stands there;
+//! sentences about a reading are in `describe`.
 
 use crate::language::{msg, t, tf};
 use volute_core::point::reading::LimitName;
@@ -9,14 +10,6 @@ pub const ENGINE: &str = msg("engine");
 pub const AMBIENT: &str = msg("ambient");
 
 pub const NO_CATALOG: &str = msg("The texts of this language could not be loaded, so the page is in English.");
-pub const NO_ASSIGNMENT_PART: &str = msg(
-    "The part of this page that reads assignments did not come: the network or the host does not give it. Load the page again.",
-);
-pub const NO_PLATFORM_PART: &str = msg(
-    "The part of this package that speaks with the learning platform did not come: what you do is kept on this device only. Open the package again.",
-);
-pub const LINK_BY_HAND: &str =
-    msg("The browser did not allow copying. The address bar holds the link: copy it from there.");
 
 pub const SETTINGS: &str = msg("Settings you hold");
 pub const VANE: &str = msg("Vane position");
@@ -29,45 +22,21 @@ pub const COVERED_SHORT: &str = msg("covered by the lesson");
 pub const COVERED: &str = msg("The lesson covers this for now.");
 
 pub const HEADLINES: &str = msg("Five headline quantities");
-pub const BOOST: &str = msg("Boost");
-pub const P3: &str = msg("Exhaust-manifold pressure");
-pub const T3: &str = msg("Gas temperature");
-pub const DENSITY: &str = msg("Density ratio");
-pub const PUMPING: &str = msg("Pumping loss");
 
 pub const VERDICT: &str = msg("Verdict");
-pub const HELPS: &str = msg("Helps");
-pub const HINDERS: &str = msg("Hinders");
-pub const BREAK_EVEN: &str = msg("Break-even");
-pub const NO_POINT: &str = msg("No point");
 
 pub const AIR_PATH: &str = msg("Air path and pressure balance");
-pub const STOP_FLOW: &str = msg("stop the flow");
-pub const LET_FLOW: &str = msg("let it flow");
 pub const VALUES_AS_TABLE: &str = msg("values as table");
 pub const LIMITS: &str = msg("Limits and margins");
 pub const NO_READING: &str = msg("There is no reading to draw at these settings.");
 
-pub const ENGINE_SHEET_SAYS: &str = msg(
-    "An engine is a text file (TOML). Start from the one on the bench, change what you like, and read it in here. \
-    Nothing leaves this browser.",
-);
-pub const ENGINE_TOO_LONG: &str = msg("This file is longer than 256 kB. An engine file has a few hundred lines.");
-
 pub const PINS: &str = msg("Pins and ledger");
-pub const NOTHING_PINNED: &str =
-    msg("Nothing pinned yet. Pin a reading, move one slider, and the difference is drawn.");
 pub const AT_NOW: &str = msg("now");
 pub const ALL_DIFFERENCES: &str = msg("All readings, pin and now");
 
 pub const WHAT_IFS: &str = msg("What if");
 
-pub const EMBED_SAYS: &str =
-    msg("Choose what it shows, then copy the line into the other page. It opens in the state that the bench has now.");
 pub const FRAME_TITLE: &str = msg("Volute: a bench for vaned turbochargers");
-pub const YES: &str = msg("yes");
-pub const NO: &str = msg("no");
-pub const READINGS: &str = msg("Readings");
 
 pub const NEXT_STEPS: &str = msg("The next 5 % of vane");
 pub const AT_THIS_FUEL: &str = msg("at this fuel");
@@ -83,8 +52,6 @@ pub const BROKEN: &str = msg(
 );
 pub const CLOSE: &str = msg("Close");
 pub const PINS_LOST: &str = msg("A pin of this link holds no longer and was left out.");
-
-pub const CAUTION_REST: &str = msg("Real work follows the maker's limits, local codes, and licensed practice.");
 
 /// Where the vanes stand, on the drawing.
 pub fn vanes(stuck: bool, open: &str) -> String {

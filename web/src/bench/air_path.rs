@@ -8,7 +8,7 @@ use super::stations;
 use super::streams;
 use crate::cover::{Cover, TORQUE};
 use crate::describe;
-use crate::language::{t, tf};
+use crate::language::{msg, t, tf};
 use crate::run::{self, Run};
 use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
@@ -245,7 +245,7 @@ pub fn AirPath(
             <figcaption>
                 <h2 id="air-h">{t(words::AIR_PATH)}</h2>
                 <button type="button" class="link drawing-motion" id="flow" on:click=move |_| on_flow.run(())>
-                    {view::text(move || t(if flows.get() { words::STOP_FLOW } else { words::LET_FLOW }))}
+                    {view::text(move || t(if flows.get() { msg("stop the flow") } else { msg("let it flow") }))}
                 </button>
                 <button type="button" class="link" aria-pressed=view::text(move || as_table.get().to_string())
                     on:click=move |_| set_as_table.update(|on| *on = !*on)>

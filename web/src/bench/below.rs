@@ -16,6 +16,7 @@ use super::transitions::Bench;
 use super::what_if::WhatIfs;
 use crate::browser::{self, Turn};
 use crate::holds::{Holds, Reach};
+use crate::parts::{Excerpt, shows};
 use crate::plots::svg;
 use crate::run::Run;
 use crate::view::{self, Stages};
@@ -23,9 +24,6 @@ use leptos::html;
 use leptos::prelude::*;
 use std::sync::Arc;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
-
-/// Parts of `share::PARTS` that stand here.
-pub const BELOW: [&str; 8] = ["plot-b", "plot-c", "pins", "energy", "steps", "time", "what-ifs", "margins"];
 
 /// What the lower part needs of the page.
 #[derive(Clone, Copy)]
@@ -42,8 +40,8 @@ pub struct Parts {
     pub holds: Signal<Holds>,
     /// The word that is explained.
     pub term: RwSignal<Option<&'static str>>,
-    /// What stands here where the page is a piece inside another; everything where there is no list.
-    pub shown: StoredValue<Option<Vec<&'static str>>>,
+    /// The parts that stand here.
+    pub excerpt: StoredValue<Excerpt>,
     /// Whether the dialog for such a piece is asked for.
     pub embedding: RwSignal<bool>,
     /// Whether all of it is built.
@@ -51,7 +49,7 @@ pub struct Parts {
     /// Where it stands.
     pub place: NodeRef<html::Section>,
     /// The address of the state, of the whole page or of these parts of it.
-    pub address: Callback<Option<Vec<&'static str>>, String>,
+    pub address: Callback<Excerpt, String>,
 }
 
 /// Its pieces, each built in a pause of the browser.
@@ -84,8 +82,8 @@ fn seen(scene: &Scene, place: NodeRef<html::Section>) -> Signal<Arc<Run>> {
 pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     let Parts { scene, bench, sweeps, load, holds, term, embedding, address, .. } = parts;
     svg::arrive();
-    let whole = parts.shown.with_value(Option::is_none);
-    let shows = move |part: &'static str| parts.shown.with_value(|s| s.as_ref().is_none_or(|s| s.contains(&part)));
+    let whole = parts.excerpt.with_value(Option::is_none);
+    let has = move |part: &'static str| parts.excerpt.with_value(|excerpt| shows(excerpt, part));
     let calm = Scene { run: seen(&scene, parts.place), ..scene };
     let pieces = Stages::start(&PIECES, move |piece| {
         if piece != Piece::Margins {
@@ -98,25 +96,25 @@ pub fn below(parts: Parts) -> Result<AnyView, SplitLoaderError> {
     let (held, came, steps) = (bench.held.into(), Signal::from(bench.came), Signal::from(bench.steps));
     let change = Callback::new(move |next| bench.show(next));
     let lower = view! {
-        {view::part(move || (pieces.has(Piece::SecondPlot) && shows("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=bench.plots[1] sweeps/> }))}
-        {view::part(move || (pieces.has(Piece::ThirdPlot) && shows("plot-c")).then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=bench.plots[2] sweeps/> }))}
+        {view::part(move || (pieces.has(Piece::SecondPlot) && has("plot-b")).then(|| view! { <Slot id="plot-b" index=2 scene=calm choice=bench.plots[1] sweeps/> }))}
+        {view::part(move || (pieces.has(Piece::ThirdPlot) && has("plot-c")).then(|| view! { <Slot id="plot-c" index=3 scene=calm choice=bench.plots[2] sweeps/> }))}
         {view::part(move || pieces.has(Piece::Comparisons).then(|| view! {
-            {shows("pins").then(|| view! {
+            {has("pins").then(|| view! {
                 <PinBoard scene=calm now=scene.run pins=bench.pins on_change=Callback::new(move |()| bench.touch())
                     on_go=Callback::new(move |letter| bench.go_to_pin(letter))/>
             })}
-            {shows("energy").then(|| view! { <Energy scene=calm/> })}
-            {shows("steps").then(|| view! { <NextSteps scene steps/> })}
+            {has("energy").then(|| view! { <Energy scene=calm/> })}
+            {has("steps").then(|| view! { <NextSteps scene steps/> })}
         }))}
         {view::part(move || pieces.has(Piece::Trials).then(|| view! {
-            {shows("time").then(|| view! { <Time scene bench=held load on_change=change/> })}
-            {shows("what-ifs").then(|| view! {
+            {has("time").then(|| view! { <Time scene bench=held load on_change=change/> })}
+            {has("what-ifs").then(|| view! {
                 <WhatIfs bench=held came units=scene.units holds on_change=change on_fault=Callback::new(move |text: String| bench.say(text))/>
             })}
         }))}
         {view::part(move || pieces.has(Piece::Margins).then(|| view! {
             <PrintSheet scene came steps link=Callback::new(move |()| address.run(None))/>
-            {shows("margins").then(|| view! { <Margins scene=calm on_term=Callback::new(move |key| term.set(Some(key)))/> })}
+            {has("margins").then(|| view! { <Margins scene=calm on_term=Callback::new(move |key| term.set(Some(key)))/> })}
             {whole.then(|| view! {
                 <Glossary term/>
                 {view::part(move || holds.get().engine().then(|| view! {

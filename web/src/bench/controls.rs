@@ -16,7 +16,7 @@ use web_sys::HtmlInputElement;
 
 /// A dial in the units of the page.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Shown {
+pub struct ShownDial {
     value: f64,
     min: f64,
     max: f64,
@@ -26,7 +26,7 @@ pub struct Shown {
     spoken: &'static str,
 }
 
-impl Shown {
+impl ShownDial {
     fn new(dial: Dial, si: f64, quantity: Quantity, units: UnitSystem) -> Self {
         let unit = units.unit(quantity);
         let step = unit.shown(dial.step);
@@ -68,7 +68,7 @@ fn clean(value: f64) -> f64 {
 }
 
 /// The value of a typed text on a dial. Errors: the message below the field.
-fn typed(text: &str, label: &str, shown: &Shown) -> Result<f64, String> {
+fn typed(text: &str, label: &str, shown: &ShownDial) -> Result<f64, String> {
     let value = |v: f64| number(v, shown.decimals);
     let still = tf("Still at {value} {unit}.", &[("value", &value(shown.value)), ("unit", shown.symbol)]);
     match typed_number(text) {
@@ -87,7 +87,7 @@ fn typed(text: &str, label: &str, shown: &Shown) -> Result<f64, String> {
 fn Control(
     id: &'static str,
     #[prop(into)] label: Signal<&'static str>,
-    #[prop(into)] shown: Signal<Shown>,
+    #[prop(into)] shown: Signal<ShownDial>,
     on_change: Callback<f64>,
     #[prop(into)] ends: Signal<(String, String)>,
     #[prop(optional)] children: Option<Children>,
@@ -103,11 +103,11 @@ fn Control(
     let (fault, set_fault) = signal(None::<String>);
 
     // The ends come before the value: an input clamps its value to the ends that it has at that moment.
-    let mut before: Option<Shown> = None;
+    let mut before: Option<ShownDial> = None;
     view::effect(move || {
         let shown = shown.get();
         if let (Some(range), Some(field)) = (range.get(), field.get()) {
-            let reach = |s: &Shown| (s.min, s.max, s.step);
+            let reach = |s: &ShownDial| (s.min, s.max, s.step);
             if before.as_ref().map(reach) != Some(reach(&shown)) {
                 range.set_min(&shown.plain(shown.min));
                 range.set_max(&shown.plain(shown.max));
@@ -233,16 +233,18 @@ pub fn Controls(
     let holds_fuel = view::memo(move || bench.with(|b| matches!(b.settings.load, Load::Fuel { .. })));
     let vane = view::memo(move || {
         let dial = holds.get().vane().narrow(DIAL_VANE);
-        bench.with(|b| Shown::new(dial, b.settings.vane_open_pct, Quantity::VanePosition, units.get()))
+        bench.with(|b| ShownDial::new(dial, b.settings.vane_open_pct, Quantity::VanePosition, units.get()))
     });
     let load_quantity = move || if holds_fuel.get() { Quantity::FuelPerCycle } else { Quantity::Torque };
     let load = view::memo(move || {
-        bench.with(|b| Shown::new(holds.get().load().narrow(b.load_dial()), b.load_si(), load_quantity(), units.get()))
+        bench.with(|b| {
+            ShownDial::new(holds.get().load().narrow(b.load_dial()), b.load_si(), load_quantity(), units.get())
+        })
     });
     let speed = view::memo(move || {
         bench.with(|b| {
             let dial = holds.get().speed().narrow(state::dial_speed(&b.engine));
-            Shown::new(dial, b.settings.speed_rpm, Quantity::EngineSpeed, units.get())
+            ShownDial::new(dial, b.settings.speed_rpm, Quantity::EngineSpeed, units.get())
         })
     });
     let change = move |edit: &dyn Fn(&mut BenchSettings)| {
@@ -263,14 +265,15 @@ pub fn Controls(
             }
         })
     });
-    let reach = move |shown: Memo<Shown>| view::derived(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
+    let reach =
+        move |shown: Memo<ShownDial>| view::derived(move || shown.with(|s| (number(s.min, 0), number(s.max, 0))));
     let past = view::memo(move || {
         let (min, max) = vane.with(|s| (s.min, s.max));
         if cover.with(Cover::is_off) { sweep.with(|points| stretches(points, min, max)) } else { Vec::new() }
     });
     // The value of a setting that cannot be moved is shown as text.
     let fixed = move || {
-        let text = |name: &str, s: Shown| format!("{name} {} {}", number(s.value, s.decimals), s.symbol);
+        let text = |name: &str, s: ShownDial| format!("{name} {} {}", number(s.value, s.decimals), s.symbol);
         let load_name = if holds_fuel.get() { t(words::LOAD_FUEL) } else { t(words::LOAD_TORQUE) };
         let all = [text(t(words::VANE), vane.get()), text(load_name, load.get()), text(t(words::SPEED), speed.get())];
         let told: Vec<String> =
@@ -306,8 +309,8 @@ fn clean_si(value: f64) -> f64 {
 mod tests {
     use super::*;
 
-    fn shown() -> Shown {
-        Shown::new(Dial { min: 5e-6, max: 1.75e-4, step: 1e-6 }, 1.1e-4, Quantity::FuelPerCycle, UnitSystem::Si)
+    fn shown() -> ShownDial {
+        ShownDial::new(Dial { min: 5e-6, max: 1.75e-4, step: 1e-6 }, 1.1e-4, Quantity::FuelPerCycle, UnitSystem::Si)
     }
 
     #[test]
@@ -326,7 +329,7 @@ mod tests {
     fn by_hand_a_slider_reaches_to_where_the_bench_stands() {
         let narrowed = Dial { min: 60.0, max: 100.0, step: 1.0 };
         let ends = |at: f64| {
-            let shown = Shown::new(narrowed, at, Quantity::EngineSpeed, UnitSystem::Si);
+            let shown = ShownDial::new(narrowed, at, Quantity::EngineSpeed, UnitSystem::Si);
             (shown.min, shown.max)
         };
         assert_eq!([ends(80.0), ends(55.0), ends(110.0)], [(60.0, 100.0), (55.0, 100.0), (60.0, 110.0)]);
@@ -334,7 +337,8 @@ mod tests {
 
     #[test]
     fn by_hand_customary_torque_steps_are_whole() {
-        let s = Shown::new(Dial { min: 0.0, max: 1100.0, step: 5.0 }, 700.0, Quantity::Torque, UnitSystem::Customary);
+        let s =
+            ShownDial::new(Dial { min: 0.0, max: 1100.0, step: 5.0 }, 700.0, Quantity::Torque, UnitSystem::Customary);
         assert_eq!((s.step, s.plain(s.value)), (4.0, "516.3".into()));
         assert_eq!(clean_si(110.0 * 1e-6), 1.1e-4);
     }

@@ -1,11 +1,9 @@
 //! Drafting: the strokes that the air-path drawing is made of, as SVG text. Classes say what a stroke means; the style
 //! sheet gives them their tone.
 
+use crate::plots::hatch::Point;
 use std::f64::consts::PI;
 use std::fmt::Write;
-
-/// A place on the drawing.
-pub type Place = (f64, f64);
 
 /// Which side of the engine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -166,7 +164,7 @@ impl Svg {
     }
 
     /// A wheel with blades that lean by `lean` radians from hub to tip.
-    pub fn wheel(&mut self, c: Place, r: f64, blades: usize, lean: f64) {
+    pub fn wheel(&mut self, c: Point, r: f64, blades: usize, lean: f64) {
         self.circle(c.0, c.1, r, "part");
         self.circle(c.0, c.1, 0.3 * r, "part");
         for i in 0..blades {
@@ -182,7 +180,7 @@ impl Svg {
 }
 
 /// A line through places.
-pub fn polyline(points: &[Place]) -> String {
+pub fn polyline(points: &[Point]) -> String {
     let mut d = String::new();
     for (i, p) in points.iter().enumerate() {
         let _ = write!(d, "{}{:.1} {:.1}", if i == 0 { 'M' } else { 'L' }, p.0, p.1);
@@ -191,7 +189,7 @@ pub fn polyline(points: &[Place]) -> String {
 }
 
 /// Outline of a scroll that leaves tangentially to the right: at the top with `turn` −1, at the bottom with +1.
-pub fn scroll(c: Place, r_least: f64, r_most: f64, turn: f64) -> Vec<Place> {
+pub fn scroll(c: Point, r_least: f64, r_most: f64, turn: f64) -> Vec<Point> {
     (0..=60)
         .map(|i| {
             let t = f64::from(i) / 60.0;
@@ -208,14 +206,14 @@ const CHORD: f64 = 34.0;
 
 /// The ring of vanes, turned so that the gap between neighbours follows the throat: `throat_share` is the effective
 /// nozzle area over that of the vanes wide open. The gap itself is drawn in warm ink.
-pub fn vanes(svg: &mut Svg, c: Place, radius: f64, throat_share: f64) {
+pub fn vanes(svg: &mut Svg, c: Point, radius: f64, throat_share: f64) {
     // Chosen: wide open the vanes stand 52 degrees to the ring; the gap grows with the sine of that angle.
     let angle = (0.79 * throat_share.clamp(0.0, 1.0)).asin();
     struct Vane {
-        pivot: Place,
-        along: Place,
-        nose: Place,
-        tail: Place,
+        pivot: Point,
+        along: Point,
+        nose: Point,
+        tail: Point,
     }
     let ring: Vec<Vane> = (0..VANES)
         .map(|i| {
@@ -235,7 +233,7 @@ pub fn vanes(svg: &mut Svg, c: Place, radius: f64, throat_share: f64) {
                 (next.nose.0 + t * (next.tail.0 - next.nose.0), next.nose.1 + t * (next.tail.1 - next.nose.1))
             })
             .min_by(|p, q| {
-                let far = |p: &Place| (p.0 - vane.tail.0).hypot(p.1 - vane.tail.1);
+                let far = |p: &Point| (p.0 - vane.tail.0).hypot(p.1 - vane.tail.1);
                 far(p).total_cmp(&far(q))
             })
             .unwrap_or(vane.tail);

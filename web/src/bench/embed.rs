@@ -2,38 +2,12 @@
 
 use crate::browser;
 use crate::language::{msg, t};
-use crate::share;
+use crate::parts::{PARTS, Part, Region};
 use crate::view;
 use crate::words;
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
-
-/// Names of `share::PARTS`, in their order; the first are controls.
-const NAMES: [&str; share::PARTS.len()] = [
-    words::VANE,
-    msg("Load"),
-    words::SPEED,
-    words::HEADLINES,
-    words::VERDICT,
-    words::AIR_PATH,
-    msg("First plot"),
-    words::LIMITS,
-    msg("Second plot"),
-    msg("Third plot"),
-    words::PINS,
-    words::ENERGY,
-    words::NEXT_STEPS,
-    words::TIME,
-    words::WHAT_IFS,
-    msg("Margins as bars"),
-];
-
-/// How many of the parts are controls.
-const CONTROLS: usize = 3;
-
-/// Parts that are ticked when the dialog opens.
-const USUAL: [&str; 6] = ["vane", "load", "speed", "heads", "verdict", "air"];
 
 /// Name, width and height of a frame.
 const SIZES: [(&str, &str, &str); 4] = [
@@ -65,7 +39,7 @@ pub fn EmbedDialog(
     address: Callback<Vec<&'static str>, String>,
 ) -> impl IntoView {
     let dialog = NodeRef::<html::Dialog>::new();
-    let ticked = RwSignal::new(share::PARTS.map(|part| USUAL.contains(&part)));
+    let ticked = RwSignal::new(PARTS.map(|part| part.usual));
     let title = RwSignal::new(String::new());
     let size = RwSignal::new(0_usize);
     let (said, set_said) = signal("");
@@ -88,7 +62,7 @@ pub fn EmbedDialog(
             return String::new();
         }
         let parts = ticked.with(|ticked| {
-            share::PARTS.into_iter().zip(ticked).filter(|(_, on)| **on).map(|(part, _)| part).collect::<Vec<_>>()
+            PARTS.iter().zip(ticked).filter(|(_, on)| **on).map(|(part, _)| part.key).collect::<Vec<_>>()
         });
         let (_, width, height) = SIZES[size.get().min(SIZES.len() - 1)];
         let title =
@@ -105,15 +79,16 @@ pub fn EmbedDialog(
             });
         });
     };
-    let boxes = move |from: usize, to: usize| {
-        (from..to)
-            .map(|i| {
+    let boxes = move |among: fn(&Part) -> bool| {
+        let parts = PARTS.iter().enumerate().filter(move |(_, part)| among(part));
+        parts
+            .map(|(i, part)| {
                 view! {
                     <label class="switch">
-                        <input type="checkbox" id=format!("embed-{}", share::PARTS[i])
+                        <input type="checkbox" id=format!("embed-{}", part.key)
                             prop:checked=view::flag(move || ticked.with(|ticked| ticked[i]))
                             on:change=move |event| ticked.update(|ticked| ticked[i] = event_target_checked(&event))/>
-                        {t(NAMES[i])}
+                        {t(part.name)}
                     </label>
                 }
             })
@@ -122,9 +97,9 @@ pub fn EmbedDialog(
     view! {
         <dialog class="dialog embed" id="embed" node_ref=dialog aria-labelledby="embed-h" on:close=move |_| open.set(false)>
             <h2 id="embed-h">{t("A piece of the bench in another page")}</h2>
-            <p>{t(words::EMBED_SAYS)}</p>
-            <fieldset><legend>{t("Controls")}</legend>{boxes(0, CONTROLS)}</fieldset>
-            <fieldset><legend>{t("Views")}</legend>{boxes(CONTROLS, share::PARTS.len())}</fieldset>
+            <p>{t("Choose what it shows, then copy the line into the other page. It opens in the state that the bench has now.")}</p>
+            <fieldset><legend>{t("Controls")}</legend>{boxes(|part| part.region == Region::Control)}</fieldset>
+            <fieldset><legend>{t("Views")}</legend>{boxes(|part| part.region != Region::Control)}</fieldset>
             <div class="row2">
                 <label for="embed-title">{t("title")}</label>
                 <input type="text" id="embed-title" maxlength="120" placeholder=t(words::FRAME_TITLE)
@@ -155,11 +130,5 @@ mod tests {
         assert!(line.contains(r#"src="https://a.example/b/#v=1&amp;vane=5""#), "{line}");
         assert!(line.contains(r#"title="a &quot;b&quot; &lt;c&gt; &amp; d""#), "{line}");
         assert_eq!(line.matches('<').count(), 2);
-    }
-
-    #[test]
-    fn identity_what_is_usual_is_a_part() {
-        assert!(USUAL.iter().all(|part| share::PARTS.contains(part)));
-        assert_eq!(share::PARTS[..CONTROLS], ["vane", "load", "speed"]);
     }
 }

@@ -61,7 +61,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
             return;
         };
         if file.size() > engine_file::MAX_BYTES as f64 {
-            set_said.set(Err(t(words::ENGINE_TOO_LONG).into()));
+            set_said.set(Err(t("This file is longer than 256 kB. An engine file has a few hundred lines.").into()));
             return;
         }
         let promise = file.unchecked_into::<web_sys::Blob>().text();
@@ -87,7 +87,8 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
         <details class="sheet" id="own-engine">
             <summary><h2>{t("Your own engine")}</h2></summary>
             <div class="inner">
-                <p class="hint">{t(words::ENGINE_SHEET_SAYS)}</p>
+                <p class="hint">{t("An engine is a text file (TOML). Start from the one on the bench, change what you like, and read it in here. \
+    Nothing leaves this browser.")}</p>
                 <p class="row2">
                     <label for="engine-file">{t("Engine file")}</label>
                     <input type="file" id="engine-file" accept=".toml,text/plain" on:change=picked/>

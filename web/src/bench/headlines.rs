@@ -3,6 +3,7 @@
 use crate::cover::{Cover, PUMPING};
 use crate::language::{msg, t, tf};
 use crate::plots::scale::share;
+use crate::plots::ticks::step;
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::view;
@@ -31,13 +32,30 @@ impl Headline {
     }
 }
 
-/// The five, in order: hook for tests and styles, label.
-const FIVE: [(&str, &str); 5] = [
-    ("boost", words::BOOST),
-    ("p3", words::P3),
-    ("t3", words::T3),
-    ("density", words::DENSITY),
-    ("pumping", words::PUMPING),
+/// How one of the five is shown.
+struct Kind {
+    /// Hook for tests and styles, and the name of its explanation.
+    hook: &'static str,
+    label: &'static str,
+    /// Readings that cover the headline, and those that cover only what stands beside it.
+    covered_by: &'static [&'static str],
+    bare_by: &'static [&'static str],
+    of: fn(&Reading, UnitSystem) -> Headline,
+}
+
+/// The five, in order.
+const FIVE: [Kind; 5] = [
+    Kind { hook: "boost", label: msg("Boost"), covered_by: &["boost"], bare_by: &["p_im"], of: boost },
+    Kind { hook: "p3", label: msg("Exhaust-manifold pressure"), covered_by: &["p3"], bare_by: &["p2"], of: p3 },
+    Kind { hook: "t3", label: msg("Gas temperature"), covered_by: &["t3"], bare_by: &[], of: t3 },
+    Kind {
+        hook: "density",
+        label: msg("Density ratio"),
+        covered_by: &["density_ratio"],
+        bare_by: &["rho1", "rho2"],
+        of: density,
+    },
+    Kind { hook: "pumping", label: msg("Pumping loss"), covered_by: PUMPING, bare_by: &[], of: pumping },
 ];
 
 /// Places a number on a rule whose ends are given in SI.
@@ -55,88 +73,52 @@ fn on_rule(quantity: Quantity, units: UnitSystem, si: f64, ends: (f64, f64), lim
     }
 }
 
-fn headline(which: &str, r: &Reading, units: UnitSystem) -> Headline {
-    let text = |q: Quantity, si: f64| units.unit(q).text(si);
-    let limit = |name: LimitName| r.limit(name).map(|l| l.limit);
-    // Ends of the rules in the unit of the page, so that they are round there.
-    let round = |q: Quantity, si: (f64, f64), customary: (f64, f64)| {
-        let unit = units.unit(q);
-        let (a, b) = if units == UnitSystem::Si { si } else { customary };
-        (unit.si(a), unit.si(b))
-    };
-    match which {
-        "boost" => {
-            let ends = round(Quantity::PressureGauge, (0.0, 300.0), (0.0, 45.0));
-            let h = on_rule(Quantity::PressureGauge, units, r.boost_pa, ends, None);
-            Headline { beside: text(Quantity::PressureAbs, r.stations.intake_manifold.p_pa), ..h }
-        }
-        "p3" => {
-            let ends = round(Quantity::PressureAbs, (100.0, 700.0), (15.0, 100.0));
-            let h = on_rule(
-                Quantity::PressureAbs,
-                units,
-                r.stations.turbine_inlet.p_pa,
-                ends,
-                limit(LimitName::ExhaustManifoldPressure),
-            );
-            Headline {
-                beside: format!("p2 {}", units.unit(Quantity::PressureAbs).number(r.stations.compressor_outlet.p_pa)),
-                ..h
-            }
-        }
-        "t3" => {
-            let ends = round(Quantity::Temperature, (200.0, 900.0), (400.0, 1600.0));
-            let h = on_rule(
-                Quantity::Temperature,
-                units,
-                r.stations.turbine_inlet.t_k,
-                ends,
-                limit(LimitName::TurbineInletTemperature),
-            );
-            Headline {
-                unit: tf("{unit} turbine inlet", &[("unit", &h.unit)]),
-                beside: limit(LimitName::TurbineInletTemperature)
-                    .map_or(String::new(), |k| tf("limit {limit}", &[("limit", &text(Quantity::Temperature, k))])),
-                ..h
-            }
-        }
-        "density" => {
-            let h = on_rule(Quantity::Ratio, units, r.density_ratio, (1.0, 4.0), None);
-            Headline { beside: tf("uncooled {ratio}", &[("ratio", &number(r.compressor.density_ratio, 2))]), ..h }
-        }
-        _ => {
-            // Ends in proportion to the engine, as torque: a mean pressure of -30 to 300 kPa over its swept volume.
-            let per_pa = r.displacement_m3 / (4.0 * core::f64::consts::PI);
-            let unit = units.unit(Quantity::Torque);
-            let step = crate::plots::ticks::step(unit.shown(3.0e5 * per_pa), 6);
-            let ends = (unit.si(-step), unit.si((unit.shown(3.0e5 * per_pa) / step).ceil() * step));
-            let h = on_rule(Quantity::Torque, units, r.indicated.pumping_torque_n_m, ends, None);
-            let power = text(Quantity::Power, r.indicated.pumping_power_w.abs());
-            let says = if r.indicated.pumping_power_w < 0.0 { msg("gives {power}") } else { msg("costs {power}") };
-            Headline { beside: tf(says, &[("power", &power)]), ..h }
-        }
-    }
+/// The ends of a rule in SI, round in the unit of the page.
+fn round(quantity: Quantity, units: UnitSystem, si: (f64, f64), customary: (f64, f64)) -> (f64, f64) {
+    let unit = units.unit(quantity);
+    let (a, b) = if units == UnitSystem::Si { si } else { customary };
+    (unit.si(a), unit.si(b))
 }
 
-/// Whether a lesson covers a headline.
-fn covers(hook: &str, cover: &Cover) -> bool {
-    match hook {
-        "boost" => cover.hides("boost"),
-        "p3" => cover.hides("p3"),
-        "t3" => cover.hides("t3"),
-        "density" => cover.hides("density_ratio"),
-        _ => cover.hides_any(PUMPING),
-    }
+fn boost(r: &Reading, units: UnitSystem) -> Headline {
+    let ends = round(Quantity::PressureGauge, units, (0.0, 300.0), (0.0, 45.0));
+    let beside = units.unit(Quantity::PressureAbs).text(r.stations.intake_manifold.p_pa);
+    Headline { beside, ..on_rule(Quantity::PressureGauge, units, r.boost_pa, ends, None) }
 }
 
-/// Whether a lesson covers what stands beside a headline.
-fn covers_beside(hook: &str, cover: &Cover) -> bool {
-    match hook {
-        "boost" => cover.hides("p_im"),
-        "p3" => cover.hides("p2"),
-        "density" => cover.hides_any(&["rho1", "rho2"]),
-        _ => false,
-    }
+fn p3(r: &Reading, units: UnitSystem) -> Headline {
+    let pressure = Quantity::PressureAbs;
+    let limit = r.limit(LimitName::ExhaustManifoldPressure).map(|l| l.limit);
+    let ends = round(pressure, units, (100.0, 700.0), (15.0, 100.0));
+    let beside = format!("p2 {}", units.unit(pressure).number(r.stations.compressor_outlet.p_pa));
+    Headline { beside, ..on_rule(pressure, units, r.stations.turbine_inlet.p_pa, ends, limit) }
+}
+
+fn t3(r: &Reading, units: UnitSystem) -> Headline {
+    let limit = r.limit(LimitName::TurbineInletTemperature).map(|l| l.limit);
+    let ends = round(Quantity::Temperature, units, (200.0, 900.0), (400.0, 1600.0));
+    let unit = units.unit(Quantity::Temperature);
+    let beside = limit.map_or(String::new(), |k| tf("limit {limit}", &[("limit", &unit.text(k))]));
+    let unit = tf("{unit} turbine inlet", &[("unit", unit.symbol)]);
+    Headline { unit, beside, ..on_rule(Quantity::Temperature, units, r.stations.turbine_inlet.t_k, ends, limit) }
+}
+
+fn density(r: &Reading, units: UnitSystem) -> Headline {
+    let beside = tf("uncooled {ratio}", &[("ratio", &number(r.compressor.density_ratio, 2))]);
+    Headline { beside, ..on_rule(Quantity::Ratio, units, r.density_ratio, (1.0, 4.0), None) }
+}
+
+fn pumping(r: &Reading, units: UnitSystem) -> Headline {
+    // Ends in proportion to the engine, as torque: a mean pressure of -30 to 300 kPa over its swept volume.
+    let per_pa = r.displacement_m3 / (4.0 * core::f64::consts::PI);
+    let unit = units.unit(Quantity::Torque);
+    let most = unit.shown(3.0e5 * per_pa);
+    let step = step(most, 6);
+    let ends = (unit.si(-step), unit.si((most / step).ceil() * step));
+    let power_w = r.indicated.pumping_power_w;
+    let says = if power_w < 0.0 { msg("gives {power}") } else { msg("costs {power}") };
+    let beside = tf(says, &[("power", &units.unit(Quantity::Power).text(power_w.abs()))]);
+    Headline { beside, ..on_rule(Quantity::Torque, units, r.indicated.pumping_torque_n_m, ends, None) }
 }
 
 /// A mark on a headline's rule, if it has one.
@@ -155,12 +137,12 @@ pub fn Headlines(
 ) -> impl IntoView {
     view! {
         <section class="sheet headline-row" aria-label=t(words::HEADLINES)>
-            {FIVE.into_iter().map(|(hook, label)| {
-                let covered = view::memo(move || cover.with(|c| covers(hook, c)));
-                let bare = view::memo(move || cover.with(|c| covers_beside(hook, c)));
+            {FIVE.into_iter().map(|Kind { hook, label, covered_by, bare_by, of }| {
+                let covered = view::memo(move || cover.with(|c| c.hides_any(covered_by)));
+                let bare = view::memo(move || cover.with(|c| c.hides_any(bare_by)));
                 let now = view::memo(move || run.with(|run| {
                     let empty = || Headline { value: number(f64::NAN, 0), ..Headline::default() };
-                    let shown = run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| headline(hook, r, units.get()));
+                    let shown = run.reading().filter(|_| !covered.get()).map_or_else(empty, |r| of(r, units.get()));
                     if bare.get() { Headline { beside: String::new(), ..shown } } else { shown }
                 }));
                 let frame = view::memo(move || now.get().frame());
@@ -195,8 +177,8 @@ mod tests {
     fn identity_every_headline_stands_on_its_rule() {
         for reading in [sample::hinders(), sample::helps(), sample::level()] {
             for units in [UnitSystem::Si, UnitSystem::Customary] {
-                for (hook, _) in FIVE {
-                    let h = headline(hook, &reading, units);
+                for Kind { hook, of, .. } in FIVE {
+                    let h = of(&reading, units);
                     assert!(0.0 < h.now && h.now < 1.0, "{hook}: {h:?}");
                     assert!(h.value != "–" && !h.beside.is_empty());
                 }
@@ -207,11 +189,8 @@ mod tests {
     #[test]
     fn by_hand_values_of_the_sample() {
         let r = sample::hinders();
-        let value = |hook| headline(hook, &r, UnitSystem::Si).value;
-        assert_eq!(
-            [value("boost"), value("p3"), value("t3"), value("density"), value("pumping")],
-            ["179", "320", "541", "2.66", "34"]
-        );
-        assert_eq!(headline("p3", &r, UnitSystem::Si).beside, "p2 283");
+        let all = FIVE.map(|kind| (kind.of)(&r, UnitSystem::Si));
+        assert_eq!(all.each_ref().map(|h| h.value.as_str()), ["179", "320", "541", "2.66", "34"]);
+        assert_eq!(all[1].beside, "p2 283");
     }
 }

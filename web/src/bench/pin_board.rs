@@ -53,7 +53,7 @@ pub fn PinBoard(
                 <h2 id="pins-h">{t(words::PINS)}</h2>
                 <button type="button" id="pin" on:click=pin disabled=view::flag(move || !can_pin())>{t("Pin this reading")}</button>
             </div>
-            {view::part(move || pins.with(|p| p.list().is_empty()).then(|| view! { <p class="quiet">{t(words::NOTHING_PINNED)}</p> }))}
+            {view::part(move || pins.with(|p| p.list().is_empty()).then(|| view! { <p class="quiet">{t("Nothing pinned yet. Pin a reading, move one slider, and the difference is drawn.")}</p> }))}
             <ul class="pins-list">
                 {view::part(move || {
                     pins.with(|p| p.list().iter().map(|p| (p.letter, p.name.clone())).collect::<Vec<_>>()).into_iter().map(|(letter, name)| {

@@ -3,7 +3,7 @@
 
 use super::slot::Scene;
 use crate::describe::{self, Stamp};
-use crate::language::{t, t_any};
+use crate::language::{msg, t, t_any};
 use crate::readings;
 use crate::run::{self, Steps};
 use crate::state::BenchSettings;
@@ -60,7 +60,7 @@ fn changes(bench: &BenchSettings, came: &Engine, units: UnitSystem) -> Vec<Line>
     let text = |part: &what_ifs::WhatIf, of: &BenchSettings| {
         if part.shown == Shown::Switch {
             let on = what_ifs::value(part, of).is_some_and(|v| v > 0.5);
-            return String::from(t(if on { words::YES } else { words::NO }));
+            return String::from(t(if on { msg("yes") } else { msg("no") }));
         }
         what_ifs::slider(part, of, came, units)
             .map_or_else(String::new, |s| format!("{} {}", number(s.value, s.decimals), s.symbol).trim_end().into())
@@ -116,7 +116,7 @@ pub fn PrintSheet(
                         {list(words::SETTINGS, settings(&run.bench, units))}
                         {(!changed.is_empty()).then(|| list(words::WHAT_IFS, changed))}
                         <section><h2>{t(words::VERDICT)}</h2><p>{said}</p></section>
-                        {(!lines.is_empty()).then(|| list(words::READINGS, lines))}
+                        {(!lines.is_empty()).then(|| list(msg("Readings"), lines))}
                         <p class="print-link">{t("This state opens at:")}" "{link.run(())}</p>
                     </section>
                 }

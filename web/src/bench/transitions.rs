@@ -7,6 +7,7 @@
 use super::views::{Choice, VIEWS, View};
 use crate::describe;
 use crate::language::{Language, t};
+use crate::parts::Excerpt;
 use crate::pins::Pins;
 use crate::run::{self, Run, Steps};
 use crate::share::Shared;
@@ -247,12 +248,7 @@ impl Bench {
     }
 
     /// What a link to the bench carries; the rest of it comes from the page.
-    pub fn shared(
-        self,
-        language: Option<Language>,
-        lesson: Option<(String, u64)>,
-        embed: Option<Vec<&'static str>>,
-    ) -> Shared {
+    pub fn shared(self, language: Option<Language>, lesson: Option<(String, u64)>, embed: Excerpt) -> Shared {
         let plots = self.plots.map(|plot| plot.get_untracked());
         let written = if plots == usual_plots() { Vec::new() } else { plots.map(|p| p.encode()).into() };
         Shared {

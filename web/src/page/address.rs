@@ -8,9 +8,9 @@ use crate::fragment;
 use crate::language::{self, t, tf};
 use crate::lessons::study::{self, Study, Want};
 use crate::packed::packed;
+use crate::parts::Excerpt;
 use crate::refusals;
 use crate::share::{self, Shared};
-use crate::words;
 use leptos::prelude::*;
 use std::sync::Arc;
 
@@ -28,8 +28,8 @@ pub struct Address {
     pub cover: Memo<Cover>,
     /// Language.
     pub look: Appearance,
-    /// The parts that stand here where the page is a piece inside another; everything where there is no list.
-    pub parts: StoredValue<Option<Vec<&'static str>>>,
+    /// The parts of the page that stand here.
+    pub excerpt: StoredValue<Excerpt>,
 }
 
 /// Whether the link leaves the bench to the lesson that it names.
@@ -39,13 +39,13 @@ fn sets_no_bench() -> bool {
 
 impl Address {
     /// The address of what stands here, of the whole page or of some parts of it.
-    pub fn of(self, parts: Option<Vec<&'static str>>) -> String {
-        let shared = self.bench.shared(self.look.chosen.get_untracked(), self.study.shared(), parts);
+    pub fn of(self, excerpt: Excerpt) -> String {
+        let shared = self.bench.shared(self.look.chosen.get_untracked(), self.study.shared(), excerpt);
         browser::address(&fragment::join(&share::encode(&shared), self.assignment().as_deref()))
     }
 
     fn fragment(self) -> String {
-        let address = self.of(self.parts.get_value());
+        let address = self.of(self.excerpt.get_value());
         address.split_once('#').map_or_else(String::new, |(_, fragment)| fragment.to_string())
     }
 
@@ -71,7 +71,9 @@ impl Address {
                 notice.set(Some(said.into()));
                 browser::after(COPIED_MS, move || notice.update(|n| *n = n.take().filter(|text| text != said)));
             } else {
-                notice.set(Some(t(words::LINK_BY_HAND).into()));
+                notice.set(Some(
+                    t("The browser did not allow copying. The address bar holds the link: copy it from there.").into(),
+                ));
             }
         });
     }
@@ -108,7 +110,7 @@ impl Address {
     /// Another language where the learner has chosen none, or other parts of the bench: both need a page that is loaded again.
     fn needs_another_page(self, shared: &Shared) -> bool {
         let speaks_other = shared.language.is_some_and(|language| language != language::spoken());
-        (speaks_other && self.look.own_language().is_none()) || shared.embed != self.parts.get_value()
+        (speaks_other && self.look.own_language().is_none()) || shared.embed != self.excerpt.get_value()
     }
 
     fn go_to_lesson(self, lesson: Option<(String, u64)>) {
@@ -137,7 +139,7 @@ impl Address {
             match study::given(wanted).await {
                 Ok(Ok(given)) => study.assignment.set(Some(Arc::new(given))),
                 Ok(Err(why)) => bench.say(tf("The assignment in this link cannot be read: {why}.", &[("why", &why)])),
-                Err(_) => bench.say(t(words::NO_ASSIGNMENT_PART)),
+                Err(_) => bench.say(t("The part of this page that reads assignments did not come: the network or the host does not give it. Load the page again.")),
             }
             then();
         });

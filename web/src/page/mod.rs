@@ -24,6 +24,7 @@ use crate::lessons::study::{Host, Study};
 use crate::lms;
 use crate::look::Look;
 use crate::packed::packed;
+use crate::parts::shows;
 use crate::refusals;
 use crate::run::{self, Run};
 use crate::share::{self, Shared};
@@ -43,7 +44,7 @@ use title_block::TitleBlock;
 /// The bench has settled when nothing has moved it for this long.
 const SETTLE_MS: i32 = 700;
 
-/// How long after it is built the page is at rest: what only adorns it begins then.
+/// How long after it is built the page is at rest: decoration, such as the gas that flows, begins then.
 const REST_MS: i32 = 2000;
 
 /// The pieces of the first view, each built in a task of its own.
@@ -128,7 +129,7 @@ fn opening() -> (Shared, Option<String>) {
 #[component]
 fn App(shared: Shared, fault: Option<String>, first: Run, speaks: bool) -> impl IntoView {
     let silent = (!speaks).then(|| t(words::NO_CATALOG).to_string());
-    let lost = lms::lost().then(|| t(words::NO_PLATFORM_PART).to_string());
+    let lost = lms::lost().then(|| t("The part of this package that speaks with the learning platform did not come: what you do is kept on this device only. Open the package again.").to_string());
     let fault = [fault, silent, lost].into_iter().flatten().reduce(|a, b| format!("{a} {b}"));
     view! { <Page shared fault first/> }
 }
@@ -182,9 +183,9 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         bench.notice.set(fault);
     }
     // Inside another page only what its link names is there.
-    let parts = StoredValue::new(shared.embed.clone());
-    let whole = parts.with_value(Option::is_none);
-    let shows = move |part: &'static str| parts.with_value(|p| p.as_ref().is_none_or(|p| p.contains(&part)));
+    let excerpt = StoredValue::new(shared.embed.clone());
+    let whole = excerpt.with_value(Option::is_none);
+    let stands_here = move |part: &'static str| excerpt.with_value(|excerpt| shows(excerpt, part));
     browser::set_body_class("embed-page", !whole);
     let pieces = Stages::start(&PIECES, built);
     let look = Appearance::new(bench, shared.language);
@@ -194,7 +195,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
         study.sheet.set(false);
     }
     let cover = view::memo(move || study.cover());
-    let address = Address { bench, study, cover, look, parts };
+    let address = Address { bench, study, cover, look, excerpt };
     let holds = view::memo(move || study.holds());
     let marks = view::memo(move || study.marks());
     view::effect(move || {
@@ -217,7 +218,7 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
     let term = RwSignal::new(None::<&'static str>);
     let explain = Callback::new(move |key: &'static str| term.set(Some(key)));
     let (embedding, printing) = (RwSignal::new(false), RwSignal::new(false));
-    let has = move |piece: Piece, part: &'static str| pieces.has(piece) && shows(part);
+    let has = move |piece: Piece, part: &'static str| pieces.has(piece) && stands_here(part);
     view! {
         <a class="page-skip" href="#controls" on:click=|event| { event.prevent_default(); browser::focus("controls"); }>{t("Skip to the sliders")}</a>
         {view::part(move || (pieces.has(Piece::Title) && whole).then(|| view! { <TitleBlock bench look study address holds embedding printing/> }))}
@@ -227,12 +228,12 @@ fn Page(shared: Shared, fault: Option<String>, first: Run) -> impl IntoView {
             <main class="page-bench" id="bench">
                 <h1 class="sr">{t(words::BENCH)}</h1>
                 {view::part(move || pieces.has(Piece::Controls).then(|| view! {
-                    <Controls bench=held units sweep=strip holds cover offered=["vane", "load", "speed"].map(shows)
+                    <Controls bench=held units sweep=strip holds cover offered=["vane", "load", "speed"].map(stands_here)
                         on_change=Callback::new(move |next| bench.show(next)) on_swap_load=Callback::new(move |()| bench.swap_load())/>
                 }))}
                 {view::part(move || has(Piece::Headlines, "heads").then(|| view! { <Headlines run units cover on_term=explain/> }))}
                 {view::part(move || has(Piece::Verdict, "verdict").then(|| view! { <Verdict run steps=bench.steps.into() units cover/> }))}
-                {(shows("air") || shows("plot")).then(|| view! {
+                {(stands_here("air") || stands_here("plot")).then(|| view! {
                     <div class="page-stage">
                         {view::part(move || has(Piece::Drawing, "air").then(|| view! {
                             <AirPath run calm units cover flows=look.flows.into() on_flow=Callback::new(move |()| look.turn_flow())/>
@@ -281,7 +282,7 @@ fn Foot(address: Address, whole: bool) -> impl IntoView {
         address.of(None)
     };
     view! {
-        <footer class="page-foot"><p><b>{t("A teaching model, not a tuning instruction.")}</b>" "{t(words::CAUTION_REST)}</p>
+        <footer class="page-foot"><p><b>{t("A teaching model, not a tuning instruction.")}</b>" "{t("Real work follows the maker's limits, local codes, and licensed practice.")}</p>
             {(!whole).then(|| view! {
                 <p><a id="open-whole" target="_blank" rel="noopener" href=view::text(open_whole)>{t("Open the whole bench")}</a></p>
             })}

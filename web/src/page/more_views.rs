@@ -1,13 +1,14 @@
 //! The place below the first view. Its module is fetched when it comes into sight, or when something asks for it.
 
 use super::address::Address;
-use crate::bench::below::{BELOW, Parts, below};
+use crate::bench::below::{Parts, below};
 use crate::bench::live_sweeps::LiveSweeps;
 use crate::bench::slot::Scene;
 use crate::bench::transitions::Bench;
 use crate::browser;
 use crate::holds::Holds;
 use crate::language::t;
+use crate::parts::{PARTS, Region, shows};
 use crate::view;
 use leptos::html;
 use leptos::prelude::*;
@@ -69,9 +70,9 @@ pub fn MoreViews(
     let place = NodeRef::<html::Section>::new();
     let built = RwSignal::new(false);
     let load = view::derived(move || holds.get().load());
-    let shown = address.parts;
+    let excerpt = address.excerpt;
     let of = Callback::new(move |parts| address.of(parts));
-    let parts = Parts { scene, bench, sweeps, load, holds, term, shown, embedding, built, place, address: of };
+    let parts = Parts { scene, bench, sweeps, load, holds, term, excerpt, embedding, built, place, address: of };
     let lower = Lower {
         parts,
         view: StoredValue::new_local(None),
@@ -92,7 +93,7 @@ pub fn MoreViews(
             browser::after(0, browser::print);
         }
     });
-    let some = shown.with_value(|parts| parts.as_ref().is_none_or(|parts| parts.iter().any(|p| BELOW.contains(p))));
+    let some = excerpt.with_value(|e| PARTS.iter().any(|part| part.region == Region::Below && shows(e, part.key)));
     view::effect(move || {
         // Before the first view stands, what is below it lies higher than it will.
         if let Some(place) = place.get().filter(|_| some && stands.get()) {

@@ -1,6 +1,6 @@
 //! Lines, frames and outlines: what lies inside, what crosses, and what is cut off.
 
-use super::hatch::Place;
+use super::hatch::Point;
 
 /// A rectangle: left, top, right, bottom.
 pub type Frame = (f64, f64, f64, f64);
@@ -27,7 +27,7 @@ pub fn clipped(line: &[(f64, f64)], top: f64) -> Vec<Vec<(f64, f64)>> {
 }
 
 /// The piece of a straight line inside a frame (left, top, right, bottom), after Liang and Barsky.
-pub fn cut(a: Place, b: Place, frame: Frame) -> Option<(Place, Place)> {
+pub fn cut(a: Point, b: Point, frame: Frame) -> Option<(Point, Point)> {
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
     if !(dx.is_finite() && dy.is_finite()) {
         return None;
@@ -49,7 +49,7 @@ pub fn cut(a: Place, b: Place, frame: Frame) -> Option<(Place, Place)> {
 }
 
 /// The least rectangle around places.
-pub fn around(places: &[Place]) -> Frame {
+pub fn around(places: &[Point]) -> Frame {
     let none = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
     places.iter().fold(none, |b, p| (b.0.min(p.0), b.1.min(p.1), b.2.max(p.0), b.3.max(p.1)))
 }
@@ -60,7 +60,7 @@ pub fn overlap(a: Frame, b: Frame) -> bool {
 }
 
 /// Whether a place lies inside an outline: a line from it to one side crosses the outline an odd number of times.
-pub fn encloses(outline: &[Place], (x, y): Place) -> bool {
+pub fn encloses(outline: &[Point], (x, y): Point) -> bool {
     let next = outline.iter().cycle().skip(1);
     let crossed = outline
         .iter()
@@ -70,7 +70,7 @@ pub fn encloses(outline: &[Place], (x, y): Place) -> bool {
 }
 
 /// Whether a straight line runs through a frame.
-pub fn crosses(a: Place, b: Place, (left, top, right, bottom): Frame) -> bool {
+pub fn crosses(a: Point, b: Point, (left, top, right, bottom): Frame) -> bool {
     // Nearly every piece of a line lies wholly to one side of a name, and that is quicker to test.
     let aside = (a.0 < left && b.0 < left) || (a.0 > right && b.0 > right);
     let above = (a.1 < top && b.1 < top) || (a.1 > bottom && b.1 > bottom);

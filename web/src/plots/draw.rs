@@ -1,7 +1,7 @@
 //! Draws a chart on a surface.
 
 use super::chart::{At, Chart, MarkKind, Style};
-use super::hatch::Place;
+use super::hatch::Point;
 use super::lettering::{Labels, Shapes};
 use super::placing::Layout;
 use super::read_off::Spot;
@@ -23,7 +23,7 @@ impl Chart {
             let rows = ((frame.3 - frame.1) / (2.4 * text)).clamp(2.0, 6.0) as usize;
             let y_ticks = panel.y.ticks(rows);
             for area in &panel.areas {
-                let outline: Vec<Place> = area.outline.iter().map(|at| self.inside(&layout, i, at)).collect();
+                let outline: Vec<Point> = area.outline.iter().map(|at| self.inside(&layout, i, at)).collect();
                 surface.hatched(&outline, area.hatch)?;
             }
             let x_label = if last { self.x.label() } else { String::new() };
@@ -120,7 +120,7 @@ mod tests {
         let (record, _) = recorder::drawn(&chart, (900, 150), 1);
         let (_, [left, top, right, bottom]) = record.texts.iter().find(|(text, _)| text == "90 %").expect("its name");
         let layout = chart.layout(900.0, 150.0, 13.0);
-        let line: Vec<Place> = step.iter().map(|at| layout.place(0, at)).collect();
+        let line: Vec<Point> = step.iter().map(|at| layout.place(0, at)).collect();
         let on_it = line.windows(2).filter(|w| cut(w[0], w[1], (*left, *top, *right, *bottom)).is_some()).count();
         assert_eq!(on_it, 0, "{left} {top} {right} {bottom}: {line:?}");
     }

@@ -31,7 +31,7 @@ const SAVED: (f64, f64, f64) = (960.0, 600.0, 2.0);
 
 /// What a plot shows, how it is looked at now, and where it is drawn.
 #[derive(Clone, Copy)]
-struct Shown {
+struct Figure {
     /// The name of its files.
     id: &'static str,
     chart: Signal<Arc<Chart>>,
@@ -48,7 +48,7 @@ struct Shown {
     fault: RwSignal<Option<String>>,
 }
 
-impl Shown {
+impl Figure {
     /// Draws it on its canvas.
     fn draw(&self, canvas: &HtmlCanvasElement, inks: Inks) {
         let (width, height) = self.size.get();
@@ -201,7 +201,7 @@ pub fn Plot(
     inks: Signal<Option<Inks>>,
     #[prop(optional)] class: &'static str,
 ) -> impl IntoView {
-    let shown = Shown {
+    let figure = Figure {
         id,
         chart,
         covered,
@@ -214,7 +214,7 @@ pub fn Plot(
         alone: RwSignal::new(None),
         fault: RwSignal::new(None),
     };
-    let Shown { size, as_table, spot, by_keys, alone, fault, .. } = shown;
+    let Figure { size, as_table, spot, by_keys, alone, fault, .. } = figure;
     let seen = RwSignal::new(true);
     let holder = NodeRef::<html::Div>::new();
     view::effect(move || {
@@ -237,7 +237,7 @@ pub fn Plot(
             alone.set(None);
         }
     });
-    shown.draw_when_due(seen);
+    figure.draw_when_due(seen);
     let (tools, set_tools) = signal(false);
     let caption = format!("{id}-c");
     let described = caption.clone();
@@ -245,7 +245,7 @@ pub fn Plot(
         if covered.get() {
             return t(words::COVERED).to_string();
         }
-        shown.read().or_else(|| fault.get()).unwrap_or_else(|| sentence.get())
+        figure.read().or_else(|| fault.get()).unwrap_or_else(|| sentence.get())
     };
     view! {
         <figure class=format!("sheet plot {class}") aria-label=title class:tabled=as_table class:covered=covered class:tooled=tools id=format!("{id}-figure")>
@@ -260,7 +260,7 @@ pub fn Plot(
                 <span class="plot-saves" role="group" aria-label=t("Save this plot")>
                     <span aria-hidden="true">{t("save")}</span>
                     {["png", "svg", "csv"].map(|kind| view! {
-                        <button type="button" class="link" disabled=covered on:click=move |_| shown.save(kind)>
+                        <button type="button" class="link" disabled=covered on:click=move |_| figure.save(kind)>
                             {kind.to_ascii_uppercase()}
                         </button>
                     })}
@@ -268,19 +268,19 @@ pub fn Plot(
             </figcaption>
             <div class="plot-paper" node_ref=holder tabindex="0" role="application" aria-roledescription=t("plot")
                 aria-label=title aria-describedby=described
-                on:pointermove=move |event| shown.point(&event) on:pointerdown=move |event| shown.point(&event)
+                on:pointermove=move |event| figure.point(&event) on:pointerdown=move |event| figure.point(&event)
                 on:pointerleave=move |_| if !by_keys.get_untracked() { spot.set(None) }
-                on:keydown=move |event| shown.key(&event) on:blur=move |_| spot.set(None)>
-                <canvas id=id node_ref=shown.canvas aria-hidden="true"></canvas>
+                on:keydown=move |event| figure.key(&event) on:blur=move |_| spot.set(None)>
+                <canvas id=id node_ref=figure.canvas aria-hidden="true"></canvas>
             </div>
             {view::part(move || inks.get().filter(|i| i.printing && !covered.get()).zip(svg::here()).map(|(inks, make)| {
                 let drawn = chart.with(|c| make(c, PRINTED.0, PRINTED.1, inks.palette, inks.text_px));
                 view! { <div class="plot-printed" inner_html=drawn.unwrap_or_else(|e| e.0)></div> }
             }))}
             {view::part(move || (as_table.get() && !covered.get()).then(|| table(title, chart)))}
-            {legend(shown)}
+            {legend(figure)}
             <p class="plot-caption" id=caption class:reading=move || spot.get().is_some()>{view::text(says)}</p>
-            <p class="sr" aria-live="polite">{view::text(move || if by_keys.get() { shown.read().unwrap_or_default() } else { String::new() })}</p>
+            <p class="sr" aria-live="polite">{view::text(move || if by_keys.get() { figure.read().unwrap_or_default() } else { String::new() })}</p>
         </figure>
     }
 }
@@ -305,8 +305,8 @@ fn table(title: Signal<String>, chart: Signal<Arc<Chart>>) -> impl IntoView {
 }
 
 /// The names of the lines, where there are several; each can be shown alone.
-fn legend(shown: Shown) -> view::Part {
-    let Shown { chart, covered, alone, .. } = shown;
+fn legend(figure: Figure) -> view::Part {
+    let Figure { chart, covered, alone, .. } = figure;
     let names = view::memo(move || if covered.get() { Vec::new() } else { chart.with(|c| c.names()) });
     view::part(move || {
         names.with(|n| n.len() > 1).then(|| view! {

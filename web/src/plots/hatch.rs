@@ -3,7 +3,7 @@
 //! One hatch, one meaning: single slanted lines give to the crank, crossed lines take from it.
 
 /// A place on a surface, in CSS pixels.
-pub type Place = (f64, f64);
+pub type Point = (f64, f64);
 
 /// Which hatch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,7 +24,7 @@ impl Hatch {
 }
 
 /// The segments of a hatch inside a polygon, from one line to the next `pitch` along either axis.
-pub fn hatch(polygon: &[Place], hatch: Hatch, pitch: f64) -> Vec<(Place, Place)> {
+pub fn hatch(polygon: &[Point], hatch: Hatch, pitch: f64) -> Vec<(Point, Point)> {
     let mut lines = slanted(polygon, pitch, 1.0);
     if hatch.crossed() {
         lines.extend(slanted(polygon, pitch, -1.0));
@@ -34,18 +34,18 @@ pub fn hatch(polygon: &[Place], hatch: Hatch, pitch: f64) -> Vec<(Place, Place)>
 
 /// Lines `x + slope y = const` clipped to the polygon by the even-odd rule. The constants are multiples of the pitch,
 /// so that neighbouring areas and the next frame continue the same lines.
-fn slanted(polygon: &[Place], pitch: f64, slope: f64) -> Vec<(Place, Place)> {
+fn slanted(polygon: &[Point], pitch: f64, slope: f64) -> Vec<(Point, Point)> {
     let mut out = Vec::new();
     if polygon.len() < 3 || pitch <= 0.0 || polygon.iter().any(|p| !(p.0.is_finite() && p.1.is_finite())) {
         return out;
     }
-    let height = |p: &Place| p.0 + slope * p.1;
+    let height = |p: &Point| p.0 + slope * p.1;
     let low = polygon.iter().map(height).fold(f64::INFINITY, f64::min);
     let high = polygon.iter().map(height).fold(f64::NEG_INFINITY, f64::max);
     let mut k = (low / pitch).ceil();
     while k * pitch < high {
         let level = k * pitch;
-        let mut cuts: Vec<Place> = Vec::new();
+        let mut cuts: Vec<Point> = Vec::new();
         for (i, a) in polygon.iter().enumerate() {
             let b = &polygon[(i + 1) % polygon.len()];
             let (ha, hb) = (height(a) - level, height(b) - level);
@@ -62,13 +62,13 @@ fn slanted(polygon: &[Place], pitch: f64, slope: f64) -> Vec<(Place, Place)> {
 }
 
 /// Cuts a line into dashes: `pattern` is drawn, gap, drawn, gap…
-pub fn dash(line: &[Place], pattern: &[f64]) -> Vec<Vec<Place>> {
+pub fn dash(line: &[Point], pattern: &[f64]) -> Vec<Vec<Point>> {
     let mut out = Vec::new();
     if pattern.is_empty() || pattern.iter().any(|d| *d <= 0.0) {
         return vec![line.to_vec()];
     }
     let (mut part, mut left) = (0, pattern[0]);
-    let mut run: Vec<Place> = line.first().copied().into_iter().collect();
+    let mut run: Vec<Point> = line.first().copied().into_iter().collect();
     for pair in line.windows(2) {
         let (mut from, to) = (pair[0], pair[1]);
         loop {

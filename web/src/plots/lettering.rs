@@ -2,17 +2,17 @@
 
 use super::chart::{Area, Chart, Mark, MarkKind, Series, Style};
 use super::clip::{Frame, around, crosses, encloses, overlap};
-use super::hatch::{Hatch, Place};
+use super::hatch::{Hatch, Point};
 use super::placing::Layout;
 use super::surface::{Drawn, Letter, Strokes, Surface, Tone};
 
 /// The lines, marks and areas of a panel as places on the surface, for names to keep off.
 pub(super) struct Shapes {
     /// Each line with the bounds that it stays within.
-    lines: Vec<(Frame, Vec<Place>)>,
+    lines: Vec<(Frame, Vec<Point>)>,
     /// Marks, with the room above and below that each takes.
-    marks: Vec<(Place, f64)>,
-    hatched: Vec<Vec<Place>>,
+    marks: Vec<(Point, f64)>,
+    hatched: Vec<Vec<Point>>,
 }
 
 impl Shapes {
@@ -31,7 +31,7 @@ impl Shapes {
 
     /// Whether a rectangle lies on the middle of a mark.
     fn covered_by(&self, (left, top, right, bottom): Frame) -> bool {
-        let on = |(x, y): Place| (left - 4.0..=right + 4.0).contains(&x) && (top - 4.0..=bottom + 4.0).contains(&y);
+        let on = |(x, y): Point| (left - 4.0..=right + 4.0).contains(&x) && (top - 4.0..=bottom + 4.0).contains(&y);
         self.marks.iter().any(|(place, _)| on(*place))
     }
 
@@ -74,7 +74,7 @@ impl Labels {
         let letter = Letter { patch: small, bold: !small, ..Letter::plain(tone).centred() };
         let (text, half) = (surface.text_px(), surface.text_width(&series.name, &letter)? / 2.0 + 2.0);
         let frame = layout.frame(panel);
-        let own: Vec<Place> = series.runs.iter().flat_map(|run| chart.visible(layout, panel, run)).flatten().collect();
+        let own: Vec<Point> = series.runs.iter().flat_map(|run| chart.visible(layout, panel, run)).flatten().collect();
         if own.is_empty() {
             return Ok(());
         }
@@ -83,7 +83,7 @@ impl Labels {
             let mut spots = along.flat_map(|x| [(x, top), (x, 0.5 * (top + bottom)), (x, bottom)]);
             spots.any(|spot| drawn.hatched.iter().any(|outline| encloses(outline, spot)))
         };
-        let mut best: Option<(f64, Place)> = None;
+        let mut best: Option<(f64, Point)> = None;
         'places: for share in [0.97, 0.85, 0.7, 0.62, 0.55, 0.4, 0.32, 0.25, 0.12, 0.03] {
             let near = own[((own.len() - 1) as f64 * share).round() as usize];
             for (dx, dy) in [(0.0, -0.95), (0.0, 0.95), (1.0, 0.0), (-1.0, 0.0), (0.0, -1.4), (0.0, 1.4)] {
@@ -94,7 +94,7 @@ impl Labels {
                 if left < frame.0 + 2.0 || right > frame.2 || top < frame.1 || bottom > frame.3 || !self.free(bounds) {
                     continue;
                 }
-                let hits = |(x, y): Place, room: f64| {
+                let hits = |(x, y): Point, room: f64| {
                     (left - 8.0..=right + 8.0).contains(&x) && (top - room..=bottom + room).contains(&y)
                 };
                 let struck = drawn.struck_by(bounds);
@@ -128,7 +128,7 @@ impl Labels {
     pub(super) fn event<DB: Strokes>(
         &mut self,
         surface: &Surface<DB>,
-        place: Place,
+        place: Point,
         frame: Frame,
         name: &str,
         drawn: &Shapes,
@@ -142,7 +142,7 @@ impl Labels {
             surface.line(&[(place.0 + dx, place.1 + dy), (place.0 - dx, place.1 - dy)], Tone::Ink, 1.2)?;
         }
         let half = surface.text_width(name, &letter)? / 2.0 + 1.0;
-        let mut best: Option<(usize, Place, Frame)> = None;
+        let mut best: Option<(usize, Point, Frame)> = None;
         for (dx, dy) in [(0.0, 1.0), (0.0, -1.0), (1.0, 0.0), (-1.0, 0.0), (1.0, 1.0), (-1.0, 1.0)] {
             let at = (place.0 + dx * (half + 6.0), place.1 + dy * text);
             let bounds = (at.0 - half, at.1 - 0.6 * text, at.0 + half, at.1 + 0.6 * text);
@@ -183,9 +183,9 @@ impl Labels {
         };
         let letter = Letter { patch: true, ..Letter::plain(tone).centred() };
         let half = surface.text_width(area.word, &letter)? / 2.0 + 4.0;
-        let places: Vec<Place> = area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect();
-        let least = |of: fn(&Place) -> f64| places.iter().map(of).fold(f64::INFINITY, f64::min);
-        let most = |of: fn(&Place) -> f64| places.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
+        let places: Vec<Point> = area.outline.iter().map(|at| chart.inside(layout, panel, at)).collect();
+        let least = |of: fn(&Point) -> f64| places.iter().map(of).fold(f64::INFINITY, f64::min);
+        let most = |of: fn(&Point) -> f64| places.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
         let (left, right, top, bottom) = (least(|p| p.0), most(|p| p.0), least(|p| p.1), most(|p| p.1));
         let (middle, height) = (0.5 * (left + right), 0.5 * (top + bottom));
         let text = surface.text_px();

@@ -3,7 +3,7 @@
 use super::axis::AxisScale;
 use super::chart::{At, Chart};
 use super::clip::{Frame, cut};
-use super::hatch::Place;
+use super::hatch::Point;
 use crate::units::number;
 
 /// Where the axes of a chart lie on its surface.
@@ -15,7 +15,7 @@ pub struct Layout {
 
 impl Layout {
     /// The place of a value in a panel.
-    pub fn place(&self, panel: usize, at: &At) -> Place {
+    pub fn place(&self, panel: usize, at: &At) -> Point {
         (self.x.at(at.0), self.y[panel].at(at.1))
     }
 
@@ -51,16 +51,16 @@ impl Chart {
     }
 
     /// A place held inside its panel: what lies beyond an end is shown at the edge.
-    pub(super) fn inside(&self, layout: &Layout, panel: usize, at: &At) -> Place {
+    pub(super) fn inside(&self, layout: &Layout, panel: usize, at: &At) -> Point {
         let (left, top, right, bottom) = layout.frame(panel);
         let (x, y) = layout.place(panel, at);
         (x.clamp(left, right), y.clamp(top, bottom))
     }
 
     /// The parts of a run inside its panel, cut at the edge.
-    pub(super) fn visible(&self, layout: &Layout, panel: usize, run: &[At]) -> Vec<Vec<Place>> {
+    pub(super) fn visible(&self, layout: &Layout, panel: usize, run: &[At]) -> Vec<Vec<Point>> {
         let frame = layout.frame(panel);
-        let mut out: Vec<Vec<Place>> = vec![Vec::new()];
+        let mut out: Vec<Vec<Point>> = vec![Vec::new()];
         for pair in run.windows(2) {
             let (a, b) = (layout.place(panel, &pair[0]), layout.place(panel, &pair[1]));
             match cut(a, b, frame) {

@@ -1,7 +1,7 @@
 //! Reads a chart: the point nearest to a place, the point that a key leads to, and what stands there in words.
 
 use super::chart::{At, Chart};
-use super::hatch::Place;
+use super::hatch::Point;
 use super::placing::Layout;
 use crate::language::tf;
 
@@ -51,7 +51,7 @@ impl Chart {
     }
 
     /// The spot nearest to a place on the surface.
-    pub fn nearest(&self, layout: &Layout, place: Place, isolated: Option<&str>) -> Option<Spot> {
+    pub fn nearest(&self, layout: &Layout, place: Point, isolated: Option<&str>) -> Option<Spot> {
         let mut best: Option<(f64, Spot)> = None;
         for (panel, series) in self.lines() {
             if isolated.is_some_and(|name| name != self.panels[panel].series[series].name) {

@@ -14,7 +14,7 @@ pub type Lettered = (String, [f64; 4]);
 
 /// What was drawn.
 #[derive(Debug, Default)]
-pub struct Record {
+pub struct Drawing {
     pub texts: Vec<Lettered>,
     pub points: Vec<BackendCoord>,
 }
@@ -22,7 +22,7 @@ pub struct Record {
 /// The backend; the record outlives it.
 pub struct Recorder {
     pub size: (u32, u32),
-    pub record: Rc<RefCell<Record>>,
+    pub record: Rc<RefCell<Drawing>>,
 }
 
 /// Never happens.
@@ -102,7 +102,7 @@ impl DrawingBackend for Recorder {
 impl super::surface::Strokes for Recorder {}
 
 /// Asserts what every plot keeps: text inside the sheet, no two texts on each other, lines on the sheet.
-fn check(record: &Record, size: (u32, u32)) {
+fn check(record: &Drawing, size: (u32, u32)) {
     let (w, h) = (size.0 as f64, size.1 as f64);
     for (i, (text, b)) in record.texts.iter().enumerate() {
         assert!(0.0 <= b[0] && 0.0 <= b[1] && b[2] <= w && b[3] <= h, "`{text}` leaves the sheet: {b:?} of {w} x {h}");
@@ -121,8 +121,8 @@ fn check(record: &Record, size: (u32, u32)) {
 }
 
 /// What is drawn of a chart on so many CSS pixels, with so many device pixels to each; and the size in device pixels.
-pub fn drawn(chart: &Chart, size: (u32, u32), ratio: u32) -> (Record, (u32, u32)) {
-    let record = Rc::new(RefCell::new(Record::default()));
+pub fn drawn(chart: &Chart, size: (u32, u32), ratio: u32) -> (Drawing, (u32, u32)) {
+    let record = Rc::new(RefCell::new(Drawing::default()));
     let pixels = (size.0 * ratio, size.1 * ratio);
     let area = Recorder { size: pixels, record: record.clone() }.into_drawing_area();
     let palette = Palette::from_tokens(|_| (0, 0, 0));

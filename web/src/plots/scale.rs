@@ -7,9 +7,9 @@ pub struct Scale {
     pub from: f64,
     /// Greatest number shown.
     pub to: f64,
-    /// Place of `from`, in CSS pixels.
+    /// Point of `from`, in CSS pixels.
     pub start: f64,
-    /// Place of `to`, in CSS pixels.
+    /// Point of `to`, in CSS pixels.
     pub end: f64,
 }
 

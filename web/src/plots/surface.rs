@@ -4,7 +4,7 @@
 //! text is given in CSS pixels and looks the same on every screen.
 
 use super::axis::AxisScale;
-use super::hatch::{self, Hatch, Place};
+use super::hatch::{self, Hatch, Point};
 use super::thin::thinned;
 use super::ticks::Ticks;
 use crate::units::number;
@@ -165,8 +165,8 @@ pub trait Strokes: DrawingBackend {
     /// Hatches an area, line by line unless the backend has a quicker way.
     fn hatched(&mut self, outline: &[BackendCoord], weave: &Weave) -> Result<(), DrawingErrorKind<Self::ErrorType>> {
         self.fill_polygon(outline.iter().copied(), &weave.ground.filled())?;
-        let outline: Vec<Place> = outline.iter().map(|(x, y)| (f64::from(*x), f64::from(*y))).collect();
-        let whole = |(x, y): Place| (x.round() as i32, y.round() as i32);
+        let outline: Vec<Point> = outline.iter().map(|(x, y)| (f64::from(*x), f64::from(*y))).collect();
+        let whole = |(x, y): Point| (x.round() as i32, y.round() as i32);
         let lines = hatch::hatch(&outline, weave.kind, weave.pitch);
         let ends: Vec<BackendCoord> = lines.into_iter().flat_map(|(a, b)| [whole(a), whole(b)]).collect();
         self.strokes(&ends, &vec![2; ends.len() / 2], &ShapeStyle::from(weave.tone).stroke_width(weave.width))
@@ -243,7 +243,7 @@ impl<DB: Strokes> Surface<DB> {
         self.text_px
     }
 
-    fn device(&self, place: &Place) -> (i32, i32) {
+    fn device(&self, place: &Point) -> (i32, i32) {
         ((place.0 * self.ratio).round() as i32, (place.1 * self.ratio).round() as i32)
     }
 
@@ -262,7 +262,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// A solid line.
-    pub fn line(&self, line: &[Place], tone: Tone, width: f64) -> Drawn {
+    pub fn line(&self, line: &[Point], tone: Tone, width: f64) -> Drawn {
         if line.len() < 2 {
             return Ok(());
         }
@@ -271,7 +271,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// A dashed line.
-    pub fn dashed(&self, line: &[Place], tone: Tone, width: f64, pattern: &[f64]) -> Drawn {
+    pub fn dashed(&self, line: &[Point], tone: Tone, width: f64, pattern: &[f64]) -> Drawn {
         let dashes = hatch::dash(&thinned(line, THINNED), pattern);
         if dashes.is_empty() {
             return Ok(());
@@ -283,7 +283,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// A filled area.
-    pub fn fill(&self, polygon: &[Place], tone: Tone) -> Drawn {
+    pub fn fill(&self, polygon: &[Point], tone: Tone) -> Drawn {
         if polygon.len() < 3 {
             return Ok(());
         }
@@ -292,7 +292,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// An area with the hatch that says what it means.
-    pub fn hatched(&self, polygon: &[Place], kind: Hatch) -> Drawn {
+    pub fn hatched(&self, polygon: &[Point], kind: Hatch) -> Drawn {
         let (ground, tone, width) = match kind {
             Hatch::Helps => (Tone::IntakeTint, Tone::Intake, 1.3),
             Hatch::Hinders => (Tone::ExhaustTint, Tone::Exhaust, 1.1),
@@ -313,7 +313,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// The point that holds now: a filled dot with a rim of the sheet's tone.
-    pub fn dot(&self, place: Place) -> Drawn {
+    pub fn dot(&self, place: Point) -> Drawn {
         let at = self.device(&place);
         let radius = |r: f64| (r * self.ratio).round() as i32;
         self.area.draw(&Circle::new(at, radius(6.5), self.palette.of(Tone::Sheet).filled())).map_err(failed)?;
@@ -336,7 +336,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// A line of text whose middle stands at the place's height.
-    pub fn text(&self, place: Place, text: &str, letter: Letter) -> Drawn {
+    pub fn text(&self, place: Point, text: &str, letter: Letter) -> Drawn {
         if letter.patch {
             let width = self.text_width(text, &letter)?;
             let left = match letter.anchor {
@@ -352,7 +352,7 @@ impl<DB: Strokes> Surface<DB> {
     }
 
     /// The point of a pin: a ring with its letter.
-    pub fn pin(&self, place: Place, letter: char) -> Drawn {
+    pub fn pin(&self, place: Point, letter: char) -> Drawn {
         let at = self.device(&place);
         let radius = |r: f64| (r * self.ratio).round() as i32;
         let ring = self.stroke(Tone::Pencil, 1.6);

@@ -1,13 +1,13 @@
 //! Lines with fewer points that look the same.
 
-use super::hatch::Place;
+use super::hatch::Point;
 
 /// A line without the points that lie no farther than `within` from the line through those that stay. Its ends stay.
 ///
 /// It needs one pass. Seen from the last point kept, every following point allows a range of directions. As long as all these
 /// ranges share one direction, the points between can go.
-pub fn thinned(line: &[Place], within: f64) -> Vec<Place> {
-    let mut kept: Vec<Place> = Vec::new();
+pub fn thinned(line: &[Point], within: f64) -> Vec<Point> {
+    let mut kept: Vec<Point> = Vec::new();
     // The directions that are still allowed, about the first of them, and the point that was seen last with its distance.
     let mut sleeve: Option<Sleeve> = None;
     for p in line {
@@ -38,13 +38,13 @@ struct Sleeve {
     middle: f64,
     /// From there, least and greatest, in radians.
     turn: (f64, f64),
-    last: Place,
+    last: Point,
     distance: f64,
 }
 
 impl Sleeve {
     /// The sleeve of one point; none where it lies on the other.
-    fn of(from: Place, p: Place, within: f64) -> Option<Self> {
+    fn of(from: Point, p: Point, within: f64) -> Option<Self> {
         let (x, y) = (p.0 - from.0, p.1 - from.1);
         let distance = x.hypot(y);
         let half = half(distance, within);
@@ -52,7 +52,7 @@ impl Sleeve {
     }
 
     /// The sleeve with one more point. Errors: the last point before it, where the line turns away or back.
-    fn narrowed(self, from: Place, p: Place, within: f64) -> Result<Self, Place> {
+    fn narrowed(self, from: Point, p: Point, within: f64) -> Result<Self, Point> {
         use core::f64::consts::{PI, TAU};
         let (x, y) = (p.0 - from.0, p.1 - from.1);
         let distance = x.hypot(y);
@@ -78,7 +78,7 @@ mod tests {
     use proptest::prelude::*;
 
     /// How far a point lies from a stretch.
-    fn off(p: Place, (a, b): (Place, Place)) -> f64 {
+    fn off(p: Point, (a, b): (Point, Point)) -> f64 {
         let (x, y) = (b.0 - a.0, b.1 - a.1);
         let share = (((p.0 - a.0) * x + (p.1 - a.1) * y) / (x * x + y * y).max(1e-12)).clamp(0.0, 1.0);
         (p.0 - a.0 - share * x).hypot(p.1 - a.1 - share * y)
@@ -86,7 +86,7 @@ mod tests {
 
     #[test]
     fn by_hand_a_corner_stays_and_what_lies_between_goes() {
-        let line: Vec<Place> =
+        let line: Vec<Point> =
             (0..=50).map(|i| (f64::from(i), 0.0)).chain((1..=50).map(|i| (50.0, f64::from(i)))).collect();
         assert_eq!(thinned(&line, 0.1), [(0.0, 0.0), (50.0, 0.0), (50.0, 50.0)]);
         assert_eq!(thinned(&[(0.0, 0.0), (9.0, 0.0), (3.0, 0.0)], 0.1), [(0.0, 0.0), (9.0, 0.0), (3.0, 0.0)]);
@@ -98,7 +98,7 @@ mod tests {
     /// A circle of radius 100: chords that leave it by 0.1 are 8.9 long, so there are 70 of them, or more where greed ends early.
     #[test]
     fn by_hand_a_circle_keeps_as_many_points_as_it_needs() {
-        let circle: Vec<Place> = (0..=3600)
+        let circle: Vec<Point> = (0..=3600)
             .map(|i| f64::from(i) * core::f64::consts::TAU / 3600.0)
             .map(|a| (100.0 * a.cos(), 100.0 * a.sin()))
             .collect();
@@ -113,7 +113,7 @@ mod tests {
             smooth in 0.0..0.99_f64,
         ) {
             let (mut at, mut step) = ((0.0, 0.0), (0.0, 0.0));
-            let line: Vec<Place> = steps
+            let line: Vec<Point> = steps
                 .into_iter()
                 .map(|(x, y)| {
                     step = (smooth * step.0 + (1.0 - smooth) * x, smooth * step.1 + (1.0 - smooth) * y);
