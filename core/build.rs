@@ -1,48 +1,72 @@
-//! Writes the engines that come with Volute as Rust constants, so that who only wants one of them carries no reader of TOML: a
-//! page is a fifth of a hundred kilobytes lighter. In the files every line is a comment, a table's head, or `key = value`; a test
-//! holds what comes out against the reader.
+//! Writes the engines that come with Volute, and the species of its gas, as Rust constants.
+//!
+//! A page that only wants one of the engines then carries no reader of TOML and is a fifth of a hundred kilobytes lighter. A
+//! test holds what comes out against the reader.
 
-use std::fmt::Write;
 use std::path::Path;
 use std::{env, fs};
+use toml::{Table, Value};
 
-/// The engines in their order, and the first is the one that opens.
+/// The engines in their order; the first is the one that opens.
 const NAMES: [&str; 2] = ["harbour-six", "van-four"];
 
 fn main() {
     println!("cargo::rerun-if-changed=engines");
-    let engines = NAMES.map(|name| {
-        let path = format!("engines/{name}.toml");
-        engine(&fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path}: {e}")))
-    });
-    let text = format!("[{}]", engines.join(", "));
+    println!("cargo::rerun-if-changed=data");
+    let engines = NAMES.map(|name| engine(&read(&format!("engines/{name}.toml"))));
+    write("made_in.rs", &engines);
+    let file = read("data/species.toml");
+    let species = file["species"].as_array().expect("a list of species");
+    write("species.rs", &species.iter().map(one_species).collect::<Vec<_>>());
+}
+
+fn read(path: &str) -> Table {
+    let text = fs::read_to_string(path).unwrap_or_else(|e| panic!("{path}: {e}"));
+    text.parse().unwrap_or_else(|e| panic!("{path}: {e}"))
+}
+
+fn write(name: &str, items: &[String]) {
     let out = env::var("OUT_DIR").expect("cargo says where to write");
-    fs::write(Path::new(&out).join("made_in.rs"), text).expect("writable");
+    fs::write(Path::new(&out).join(name), format!("[{}]", items.join(", "))).expect("writable");
+}
+
+/// A text, a number or a list of numbers as Rust writes it; TOML's whole numbers become floats.
+fn literal(value: &Value) -> String {
+    match value {
+        Value::Array(list) => format!("[{}]", list.iter().map(literal).collect::<Vec<_>>().join(", ")),
+        Value::Integer(whole) => format!("{:?}", *whole as f64),
+        Value::Float(float) => format!("{float:?}"),
+        Value::String(text) => format!("{text:?}"),
+        other => panic!("neither number nor text: {other:?}"),
+    }
 }
 
 /// The short name, the title and the engine without its texts, as an expression.
-fn engine(text: &str) -> String {
-    let (mut texts, mut groups) = (Vec::new(), String::new());
-    for line in text.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with('#')) {
-        if let Some(group) = line.strip_prefix('[').and_then(|line| line.strip_suffix(']')) {
-            let close = if groups.is_empty() { "" } else { " }, " };
-            write!(groups, "{close}{group}: {} {{ ", type_of(group)).expect("a string takes all");
-            continue;
-        }
-        let (key, value) = line.split_once(" = ").unwrap_or_else(|| panic!("`{line}` is no `key = value`"));
-        if groups.is_empty() {
-            texts.push(value.to_owned());
-            continue;
-        }
-        let value: f64 = value.parse().unwrap_or_else(|e| panic!("`{line}`: {e}"));
-        write!(groups, "{key}: {value:?}, ").expect("a string takes all");
-    }
-    let [name, title] = &texts[..] else { panic!("an engine begins with name and title") };
-    format!("({name}, {title}, Engine {{ name: String::new(), title: String::new(), {groups} }} }})")
+fn engine(file: &Table) -> String {
+    let groups = file.iter().filter_map(|(group, value)| Some((group, value.as_table()?)));
+    let groups: String =
+        groups.map(|(group, keys)| format!("{group}: {} {{ {} }}, ", type_of(group), fields(keys))).collect();
+    let (name, title) = (literal(&file["name"]), literal(&file["title"]));
+    format!("({name}, {title}, Engine {{ name: String::new(), title: String::new(), {groups} }})")
+}
+
+fn fields(keys: &Table) -> String {
+    keys.iter().map(|(key, value)| format!("{key}: {}, ", literal(value))).collect()
 }
 
 /// The type of a group, from its name.
 fn type_of(group: &str) -> String {
     let camel: String = group.split('_').map(|word| word[..1].to_uppercase() + &word[1..]).collect();
     if camel == "Compressor" { "CompressorMap".into() } else { camel }
+}
+
+fn one_species(species: &Value) -> String {
+    let of = |key: &str| literal(&species[key]);
+    format!(
+        "Species {{ name: {}, molar_mass_kg_kmol: {}, coefficients: [{}, {}] }}",
+        of("name"),
+        of("molar_mass_kg_kmol"),
+        of("below_1000_k"),
+        of("above_1000_k")
+    )
 }

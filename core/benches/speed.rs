@@ -1,5 +1,7 @@
-//! How fast the core is: `cargo bench -p volute-core`. Prints the least and the median of many runs, since other work on the
-//! machine only ever adds; ratios (to real time, to a plain sum of square roots) are what to compare between machines.
+//! How fast the core is: `cargo bench -p volute-core`.
+//!
+//! It prints the least and the median of many runs, since other work on the machine only adds time. Compare ratios between
+//! machines: to real time, or to a plain sum of square roots.
 
 use std::hint::black_box;
 use std::time::Instant;

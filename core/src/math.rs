@@ -1,8 +1,8 @@
 //! Floating-point functions that give the same bits in a native test and in the browser.
 //!
-//! Everyday calls wrap `libm`. [`ln`], [`exp`] and [`pow`] are our own polynomials: they stand in the innermost loop of
-//! the cycle, where `libm` would take a third of its time, and they are pure arithmetic, so WASM runs them at native
-//! speed. Their error against `libm` is tested below.
+//! Everyday calls wrap `libm`. [`ln`], [`exp`] and [`pow`] are our own polynomials. They are in the innermost loop of the
+//! cycle, where `libm` would take a third of the time, and they are pure arithmetic, so WASM runs them at native speed.
+//! Their error against `libm` is tested below.
 
 pub use libm::{asin, atan2, ceil, cos, fabs, floor, round, sin};
 

@@ -18,7 +18,8 @@ impl Machine {
         self.renew_wall(cylinder, cylinder.closing_pa, cylinder.t_k, node, 0.0);
     }
 
-    /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`.
+    /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`. One step of Heun's method reads best
+    /// in one piece.
     pub fn run_closed(
         &self,
         cylinder: &mut Cylinder,
@@ -30,14 +31,14 @@ impl Machine {
         let gas = &self.plant.gas;
         let per_cycle = self.per_cycle();
         let release = self.release(cylinder.fuel_kg);
-        let degree = 1.0 / self.steps_per_degree as f64;
         let end_deg = release.end_deg();
         let mut index = self.node(slot);
         let mut burned = release.burned(self.firing_deg(index));
         let mut amount = gas.amount(&cylinder.content, cylinder.t_k);
         for _ in 0..slots * self.steps {
             let (now, next) = (&self.nodes[index], &self.nodes[index + 1]);
-            let (from_deg, to_deg) = (self.firing_deg(index), self.firing_deg(index) + degree);
+            let from_deg = self.firing_deg(index);
+            let to_deg = from_deg + self.step_deg;
             let firing = to_deg > release.start_deg;
             let fuel_kg = if firing && from_deg < end_deg {
                 let after = release.burned(to_deg);

@@ -12,6 +12,7 @@ use crate::gas::{Amount, Content};
 use crate::math;
 use crate::parts::combustion::HeatRelease;
 use crate::parts::compressor::SpeedLine;
+use crate::parts::shaft;
 use crate::parts::turbine::Nozzle;
 use crate::plant::expand::{ExhaustGas, expand};
 
@@ -128,12 +129,12 @@ struct Stage {
     loss_j: f64,
 }
 
-/// The coupled cylinders within an interval: where each stands, what its first stage found, and its gas worked out.
-struct Slots {
-    open: usize,
-    nodes: [usize; MOST_CYLINDERS],
-    first: [Gain; MOST_CYLINDERS],
-    amounts: [Amount; MOST_CYLINDERS],
+/// A coupled cylinder within an interval: where it stands, what its first stage found, and its gas worked out.
+#[derive(Debug, Clone, Copy, Default)]
+struct Slot {
+    node: usize,
+    first: Gain,
+    amount: Amount,
 }
 
 /// What holds through one firing interval.
@@ -147,6 +148,7 @@ struct Interval<'a> {
     p4_follow: f64,
     exhaust_loss_j_k: f64,
     live_shaft: bool,
+    inertia_kg_m2: f64,
     /// Only the first coupled slot, which begins with shut valves, can still see fuel burning.
     release: Option<HeatRelease>,
 }
@@ -310,11 +312,12 @@ impl<'a> Interval<'a> {
             p4_follow: share / (1.0 + 0.5 * share),
             exhaust_loss_j_k: engine.manifolds.exhaust_loss_w_k * machine.dt_s,
             live_shaft,
+            inertia_kg_m2: machine.plant.turbocharger.inertia_kg_m2(),
             release: Some(machine.release(state.cylinders[0].fuel_kg)).filter(|r| r.end_deg() > first_deg),
         }
     }
 
-    /// Steps through the interval.
+    /// Steps through the interval. Everything that changes from step to step stands here together, so it is one piece.
     fn run(&self, state: &mut GasExchange, mut recorder: Option<&mut Recorder>) -> Means {
         let machine = self.machine;
         let mut slots = self.slots(state);
@@ -381,19 +384,12 @@ impl<'a> Interval<'a> {
     }
 
     /// The coupled cylinders at the beginning of the interval.
-    fn slots(&self, state: &GasExchange) -> Slots {
+    fn slots(&self, state: &GasExchange) -> [Slot; MOST_CYLINDERS] {
         let machine = self.machine;
-        let mut slots = Slots {
-            open: machine.open_slots(),
-            nodes: [0; MOST_CYLINDERS],
-            first: [Gain::default(); MOST_CYLINDERS],
-            amounts: [Amount::default(); MOST_CYLINDERS],
-        };
-        for (i, node) in slots.nodes.iter_mut().enumerate().take(slots.open) {
-            *node = machine.node(machine.closed_slots + i);
-        }
-        for (amount, c) in slots.amounts.iter_mut().zip(&state.cylinders) {
-            *amount = machine.plant.gas.amount(&c.content, c.t_k);
+        let mut slots = [Slot::default(); MOST_CYLINDERS];
+        for (i, (slot, c)) in slots.iter_mut().zip(&state.cylinders).enumerate() {
+            slot.node = machine.node(machine.closed_slots + i);
+            slot.amount = machine.plant.gas.amount(&c.content, c.t_k);
         }
         slots
     }
@@ -405,7 +401,7 @@ impl<'a> Interval<'a> {
     fn first_stage(
         &self,
         state: &mut GasExchange,
-        slots: &mut Slots,
+        slots: &mut [Slot; MOST_CYLINDERS],
         (intake, exhaust): (&Amount, &Amount),
         out: Outflow,
         flow_kg_s: f64,
@@ -417,13 +413,11 @@ impl<'a> Interval<'a> {
         let exhaust = machine.manifold(&state.exhaust.content, exhaust, self.exhaust_1_m3);
         let air = machine.duct(flow_kg_s, air_h_j_kg, &intake.port);
         let (mut intake_gain, mut exhaust_gain) = (Content::default(), Content::default());
-        for i in 0..slots.open {
-            let index = slots.nodes[i];
-            let (now, next) = (&machine.nodes[index], &machine.nodes[index + 1]);
-            let cylinder = &mut state.cylinders[i];
+        for (cylinder, slot) in state.cylinders.iter_mut().zip(slots.iter_mut()) {
+            let (now, next) = (&machine.nodes[slot.node], &machine.nodes[slot.node + 1]);
             let gain = machine.coupled_gain::<false>(
                 cylinder,
-                &mut slots.amounts[i],
+                &mut slot.amount,
                 now,
                 next.volume_m3 - now.volume_m3,
                 &intake.port,
@@ -434,13 +428,12 @@ impl<'a> Interval<'a> {
             );
             cylinder.content += gain.content;
             cylinder.t_k = gain.t_k;
-            slots.first[i] = gain;
+            slot.first = gain;
         }
         if let Some(release) = &self.release {
-            let deg = machine.firing_deg(slots.nodes[0]);
-            let degree = 1.0 / machine.steps_per_degree as f64;
+            let deg = machine.firing_deg(slots[0].node);
             let cylinder = &mut state.cylinders[0];
-            let burn_kg = cylinder.fuel_kg * (release.burned(deg + degree) - release.burned(deg));
+            let burn_kg = cylinder.fuel_kg * (release.burned(deg + machine.step_deg) - release.burned(deg));
             if burn_kg > 0.0 {
                 cylinder.content +=
                     Content { m_kg: burn_kg, u_j: burn_kg * machine.plant.gas.fuel_h_j_kg, x_kg: burn_kg };
@@ -468,7 +461,7 @@ impl<'a> Interval<'a> {
     fn second_stage(
         &self,
         state: &mut GasExchange,
-        slots: &mut Slots,
+        slots: &mut [Slot; MOST_CYLINDERS],
         (intake, exhaust): (Manifold, Manifold),
         air: Content,
         renew_all: bool,
@@ -477,15 +470,15 @@ impl<'a> Interval<'a> {
     ) -> Stage {
         let machine = self.machine;
         let out = self.outflow(&exhaust, state);
+        let per_cycle = machine.per_cycle();
         let (mut intake_gain, mut exhaust_gain) = (Content::default(), Content::default());
-        for i in 0..slots.open {
-            let index = slots.nodes[i];
+        for (i, (cylinder, slot)) in state.cylinders.iter_mut().zip(slots.iter_mut()).enumerate() {
+            let index = slot.node;
             let (now, next) = (&machine.nodes[index], &machine.nodes[index + 1]);
             let d_volume = next.volume_m3 - now.volume_m3;
-            let cylinder = &mut state.cylinders[i];
             let gain = machine.coupled_gain::<true>(
                 cylinder,
-                &mut slots.amounts[i],
+                &mut slot.amount,
                 next,
                 d_volume,
                 &intake.port,
@@ -494,7 +487,7 @@ impl<'a> Interval<'a> {
                 &mut exhaust_gain,
                 i == 0 || renew_all,
             );
-            let first = &slots.first[i];
+            let first = &slot.first;
             cylinder.content += (gain.content - first.content) * 0.5;
             cylinder.t_k = gain.t_k;
             let work = 0.5 * (first.p_pa + gain.p_pa) * d_volume;
@@ -504,7 +497,7 @@ impl<'a> Interval<'a> {
             if let Some(record) = recorder.as_deref_mut() {
                 record.cylinder(index, first.p_pa, first.t_k);
             }
-            slots.nodes[i] = if index + 1 == machine.per_cycle() { 0 } else { index + 1 };
+            slot.node = if index + 1 == per_cycle { 0 } else { index + 1 };
         }
         Stage { intake, exhaust, air, intake_gain, exhaust_gain, out, loss_j: self.loss_j(&exhaust) }
     }
@@ -547,10 +540,9 @@ impl<'a> Interval<'a> {
         state.p4_pa += self.p4_follow * (p4_target_pa - state.p4_pa);
         let compressor_j = delivery.work_j(air.m_kg, machine.dt_s);
         if self.live_shaft {
-            let turbocharger = &machine.plant.turbocharger;
-            let bearing_w = turbocharger.shaft.bearing_loss_w(state.shaft_rad_s);
+            let bearing_w = machine.plant.turbocharger.shaft.bearing_loss_w(state.shaft_rad_s);
             let net_j = turbine_j - compressor_j - bearing_w * machine.dt_s;
-            state.shaft_rad_s = turbocharger.speed_after_rad_s(state.shaft_rad_s, net_j);
+            state.shaft_rad_s = shaft::speed_after_rad_s(self.inertia_kg_m2, state.shaft_rad_s, net_j);
         }
 
         sums.air += air;

@@ -58,6 +58,8 @@ pub struct Machine {
     /// Slots that a cylinder runs with its valves shut.
     pub(crate) closed_slots: usize,
     pub(super) dt_s: f64,
+    /// Step, in degrees.
+    pub(super) step_deg: f64,
     pub(super) wall_scale: f64,
     pub(crate) piston_speed_m_s: f64,
     pub(crate) swept_m3: f64,
@@ -82,6 +84,7 @@ impl Machine {
             start: engine.valves.intake_closes_deg as usize * steps_per_degree,
             closed_slots: (engine.valves.closed_deg() as usize / interval_deg).min(count - 1),
             dt_s: step_s(speed_rpm, steps_per_degree),
+            step_deg: 1.0 / steps_per_degree as f64,
             wall_scale: engine.wall_heat.multiplier * wall_heat::scale(gear.bore_m),
             piston_speed_m_s: crank::mean_piston_speed_m_s(gear, speed_rpm),
             swept_m3: crank::swept_m3(gear),
@@ -145,7 +148,7 @@ impl Machine {
     /// Crank angle of a node as combustion counts it: negative before firing top dead centre.
     #[inline(always)]
     pub(super) fn firing_deg(&self, node: usize) -> f64 {
-        let deg = node as f64 * (1.0 / self.steps_per_degree as f64);
+        let deg = node as f64 * self.step_deg;
         if deg > NEXT_CYCLE_DEG { deg - 720.0 } else { deg }
     }
 

@@ -1,8 +1,8 @@
 //! Engines as TOML text: read with every problem named by line, and written with every key explained.
 //!
 //! A file holds `name`, `title` and one table for each group of [`crate::engine::GROUPS`], every key present, values as
-//! plain numbers in the unit that the key's name ends in. Nothing is defaulted: a number that nobody wrote is a number
-//! that nobody checked.
+//! plain numbers in the unit that the key's name ends in. There are no defaults: nobody would have checked a number
+//! that nobody wrote.
 
 use crate::engine::{self, CrankError, Engine, EngineError, GROUPS, ValveError};
 use crate::keys::{Key, KeyError, nearest};
@@ -14,7 +14,7 @@ use core::fmt;
 use core::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// The engines that come with Volute: short name and text of the file. Who wants the engine itself asks [`crate::engine::built_in`].
+/// The engines that come with Volute: short name and text of the file. [`crate::engine::built_in`] has the engines themselves.
 pub const BUILT_IN: &[(&str, &str)] = &[
     ("harbour-six", include_str!("../../engines/harbour-six.toml")),
     ("van-four", include_str!("../../engines/van-four.toml")),
@@ -26,9 +26,9 @@ pub const MAX_BYTES: usize = 256 * 1024;
 pub const MAX_NAME_CHARS: usize = 40;
 /// Longest `title`, in characters.
 pub const MAX_TITLE_CHARS: usize = 120;
-/// Problems that are listed; what is beyond is counted. Chosen: more than a person mends in one go.
+/// Problems that are listed; further ones are counted. Chosen: more than a person corrects in one go.
 const MAX_PROBLEMS: usize = 30;
-/// What is quoted from a file is cut to this many characters.
+/// Quotes from a file are cut to this many characters. Chosen: enough to find the place.
 const MAX_QUOTE_CHARS: usize = 60;
 
 /// One thing that is wrong with an engine file, and where.
@@ -131,7 +131,7 @@ pub enum Fault {
     Engine(#[from] EngineError),
 }
 
-/// Where what stands in the wrong place may belong.
+/// Where a misplaced key or table may belong.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Hint {
     /// Under this table.
@@ -149,7 +149,7 @@ impl fmt::Display for Hint {
     }
 }
 
-/// What is to stand in a place.
+/// What a place in the file must hold.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Wanted {
     /// Text in quotes.
@@ -170,7 +170,7 @@ impl fmt::Display for Wanted {
     }
 }
 
-/// Everything that is wrong with an engine file, in the order of its lines; what concerns the whole file comes last.
+/// Everything that is wrong with an engine file, in the order of its lines; problems of the whole file come last.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EngineFileError {
     /// At least one problem.
@@ -262,8 +262,8 @@ impl Report<'_> {
 
 /// Reads an engine from TOML text.
 ///
-/// Errors: all problems at once; those of a later kind are looked for only when there is none of an earlier kind:
-/// length, syntax, single keys, keys that must fit each other (of the last kind the first one found).
+/// Errors: all problems of a kind at once, in this order: length, syntax, single keys, keys that must fit each other. A later
+/// kind is looked for only when there is no problem of an earlier one, and of the last kind only the first is given.
 pub fn parse(text: &str) -> Result<Engine, EngineFileError> {
     let mut report = Report { text, problems: Vec::new(), more: 0 };
     if text.len() > MAX_BYTES {

@@ -3,7 +3,6 @@
 //! It is a value, so that an engine can have several of them: whatever is computed of a turbocharger takes this value and
 //! asks no engine for it.
 
-use crate::math;
 use crate::parts::compressor::CompressorMap;
 use crate::parts::shaft::Shaft;
 use crate::parts::turbine::Turbine;
@@ -28,15 +27,5 @@ impl Turbocharger {
         let size = self.turbine.size_factor;
         let square = size * size;
         self.shaft.inertia_kg_m2 * square * square * size
-    }
-
-    /// Shaft speed after a net work on the rotor, in rad/s.
-    ///
-    /// The balance is one of energy, not of torque: it is exact for any step, and the shaft cannot turn backwards. Chosen:
-    /// the slowest shaft turns at 1 rad/s, so that nothing divides by zero.
-    #[inline(always)]
-    pub fn speed_after_rad_s(&self, shaft_rad_s: f64, net_work_j: f64) -> f64 {
-        let square = shaft_rad_s * shaft_rad_s + 2.0 * net_work_j / self.inertia_kg_m2();
-        math::sqrt(square.max(1.0))
     }
 }

@@ -3,7 +3,7 @@
 //! Five species (N2, O2, Ar, CO2, H2O) with NASA-9 polynomials. Complete lean combustion makes every property linear in
 //! one number, the burned-fuel fraction `x` (kg of burned fuel in each kg of gas), so a [`Gas`] is two tabulated curves:
 //! internal energy of the air, and its slope with `x`. Enthalpies are absolute (they contain the enthalpy of formation), so
-//! burning is nothing but adding the fuel's mass at the fuel's enthalpy.
+//! to burn fuel is only to add its mass at its enthalpy.
 //! Left out: dissociation (matters above about 1900 K), rich combustion, unburnt fuel, real-gas effects.
 
 use crate::gas::content::Content;
@@ -16,7 +16,7 @@ pub const R_UNIVERSAL_J_KMOL_K: f64 = 8_314.462_618_153_24;
 /// Reference temperature of enthalpies of formation and heating values, in K.
 pub const T_REFERENCE_K: f64 = 298.15;
 
-/// Reference pressure of the entropies, in Pa. Source: NASA/TP-2002-211556 (1 bar, not 1 atm).
+/// Reference pressure of the entropies, in Pa. Source: MCBRIDE2002 (1 bar, not 1 atm).
 pub const P_REFERENCE_PA: f64 = 1.0e5;
 
 /// A species with its NASA-9 polynomials.
@@ -30,156 +30,24 @@ pub struct Species {
     coefficients: [[f64; 9]; 2],
 }
 
-/// Nitrogen, oxygen, argon, carbon dioxide, steam.
+/// Nitrogen, oxygen, argon, carbon dioxide, steam, as the build script makes them from `core/data/species.toml`.
 ///
-/// Source: McBride, Zehe and Gordon, NASA/TP-2002-211556; valid from 200 K to 6000 K. Molar masses: IUPAC conventional
-/// atomic weights as in the same report's data file (N 14.007, O 15.999, Ar 39.95, C 12.011, H 1.008).
-pub const SPECIES: [Species; 5] = [
-    Species {
-        name: "N2",
-        molar_mass_kg_kmol: 28.014,
-        coefficients: [
-            [
-                2.210371497e4,
-                -3.818461820e2,
-                6.082738360,
-                -8.530914410e-3,
-                1.384646189e-5,
-                -9.625793620e-9,
-                2.519705809e-12,
-                7.108460860e2,
-                -1.076003744e1,
-            ],
-            [
-                5.877124060e5,
-                -2.239249073e3,
-                6.066949220,
-                -6.139685500e-4,
-                1.491806679e-7,
-                -1.923105485e-11,
-                1.061954386e-15,
-                1.283210415e4,
-                -1.586640027e1,
-            ],
-        ],
-    },
-    Species {
-        name: "O2",
-        molar_mass_kg_kmol: 31.998,
-        coefficients: [
-            [
-                -3.425563420e4,
-                4.847000970e2,
-                1.119010961,
-                4.293889240e-3,
-                -6.836300520e-7,
-                -2.023372700e-9,
-                1.039040018e-12,
-                -3.391454870e3,
-                1.849699470e1,
-            ],
-            [
-                -1.037939022e6,
-                2.344830282e3,
-                1.819732036,
-                1.267847582e-3,
-                -2.188067988e-7,
-                2.053719572e-11,
-                -8.193467050e-16,
-                -1.689010929e4,
-                1.738716506e1,
-            ],
-        ],
-    },
-    Species {
-        name: "Ar",
-        molar_mass_kg_kmol: 39.95,
-        coefficients: [
-            [0.0, 0.0, 2.5, 0.0, 0.0, 0.0, 0.0, -7.453750000e2, 4.379674910],
-            [
-                2.010538475e1,
-                -5.992661070e-2,
-                2.500069401,
-                -3.992141160e-8,
-                1.205272140e-11,
-                -1.819015576e-15,
-                1.078576636e-19,
-                -7.449939610e2,
-                4.379180110,
-            ],
-        ],
-    },
-    Species {
-        name: "CO2",
-        molar_mass_kg_kmol: 44.009,
-        coefficients: [
-            [
-                4.943650540e4,
-                -6.264116010e2,
-                5.301725240,
-                2.503813816e-3,
-                -2.127308728e-7,
-                -7.689988780e-10,
-                2.849677801e-13,
-                -4.528198460e4,
-                -7.048279440,
-            ],
-            [
-                1.176962419e5,
-                -1.788791477e3,
-                8.291523190,
-                -9.223156780e-5,
-                4.863676880e-9,
-                -1.891053312e-12,
-                6.330036590e-16,
-                -3.908350590e4,
-                -2.652669281e1,
-            ],
-        ],
-    },
-    Species {
-        name: "H2O",
-        molar_mass_kg_kmol: 18.015,
-        coefficients: [
-            [
-                -3.947960830e4,
-                5.755731020e2,
-                9.317826530e-1,
-                7.222712860e-3,
-                -7.342557370e-6,
-                4.955043490e-9,
-                -1.336933246e-12,
-                -3.303974310e4,
-                1.724205775e1,
-            ],
-            [
-                1.034972096e6,
-                -2.412698562e3,
-                4.646110780,
-                2.291998307e-3,
-                -6.836830480e-7,
-                9.426468930e-11,
-                -4.822380530e-15,
-                -1.384286509e4,
-                -7.978148510,
-            ],
-        ],
-    },
-];
+/// Source: MCBRIDE2002; valid from 200 K to 6000 K.
+pub const SPECIES: [Species; 5] = include!(concat!(env!("OUT_DIR"), "/species.rs"));
 
 impl Species {
     fn range(&self, t_k: f64) -> &[f64; 9] {
         &self.coefficients[usize::from(t_k > 1000.0)]
     }
 
-    /// Molar heat capacity at constant pressure, in J/(kmol K), from 200 K to 6000 K. Source: NASA/TP-2002-211556, eq. 1.
+    /// Molar heat capacity at constant pressure, in J/(kmol K), from 200 K to 6000 K. Source: MCBRIDE2002, eq. 1.
     pub fn cp_j_kmol_k(&self, t_k: f64) -> f64 {
         let a = self.range(t_k);
         let t = t_k;
         R_UNIVERSAL_J_KMOL_K * ((a[0] / t + a[1]) / t + a[2] + t * (a[3] + t * (a[4] + t * (a[5] + t * a[6]))))
     }
 
-    /// Molar enthalpy with that of formation, in J/kmol. Source: NASA/TP-2002-211556, eq. 2.
+    /// Molar enthalpy with that of formation, in J/kmol. Source: MCBRIDE2002, eq. 2.
     pub fn h_j_kmol(&self, t_k: f64) -> f64 {
         let a = self.range(t_k);
         let t = t_k;
@@ -187,7 +55,7 @@ impl Species {
         R_UNIVERSAL_J_KMOL_K * (-a[0] / t + a[1] * libm::log(t) + t * series + a[7])
     }
 
-    /// Molar entropy at 1 bar, in J/(kmol K). Source: NASA/TP-2002-211556, eq. 3.
+    /// Molar entropy at 1 bar, in J/(kmol K). Source: MCBRIDE2002, eq. 3.
     pub fn s_j_kmol_k(&self, t_k: f64) -> f64 {
         let a = self.range(t_k);
         let t = t_k;

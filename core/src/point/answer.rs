@@ -269,7 +269,8 @@ fn limits(
 ) -> Vec<LimitReading> {
     let (engine, ambient) = (&machine.plant.engine, &machine.plant.ambient);
     let l = &engine.limits;
-    // The margin of a quantity that must stay below its limit is what is left of it, counted from a base at which nothing is used up.
+    // The margin of a quantity that must stay below its limit is what is left of it, counted from a base at which nothing is
+    // used up.
     let below = |name, value: f64, limit: f64, unit, base: f64| LimitReading {
         name,
         value,
@@ -278,49 +279,29 @@ fn limits(
         margin: (limit - value) / (limit - base),
         crossed: value > limit,
     };
-    let above = |name, value: f64, limit: f64, margin: f64| LimitReading {
+    let above = |name, value: f64, limit: f64| LimitReading {
         name,
         value,
         limit,
         unit: "",
-        margin,
+        margin: value - limit,
         crossed: value < limit,
     };
     let smoke = engine.combustion.smoke_limit_afr;
+    let (t2_k, turbine_inlet) = (stations.compressor_outlet.t_k, &stations.turbine_inlet);
     vec![
         below(LimitName::ShaftSpeed, shaft_rad_s, engine.shaft_limit_rad_s(), "rad/s", 0.0),
-        above(
-            LimitName::SurgeMargin,
-            compressor.surge_margin,
-            l.surge_margin,
-            compressor.surge_margin - l.surge_margin,
-        ),
-        above(
-            LimitName::ChokeMargin,
-            compressor.choke_margin,
-            l.choke_margin,
-            compressor.choke_margin - l.choke_margin,
-        ),
-        below(LimitName::TurbineInletTemperature, stations.turbine_inlet.t_k, l.turbine_inlet_k, "K", ambient.t_k),
-        below(
-            LimitName::CompressorOutletTemperature,
-            stations.compressor_outlet.t_k,
-            l.compressor_outlet_k,
-            "K",
-            ambient.t_k,
-        ),
+        above(LimitName::SurgeMargin, compressor.surge_margin, l.surge_margin),
+        above(LimitName::ChokeMargin, compressor.choke_margin, l.choke_margin),
+        below(LimitName::TurbineInletTemperature, turbine_inlet.t_k, l.turbine_inlet_k, "K", ambient.t_k),
+        below(LimitName::CompressorOutletTemperature, t2_k, l.compressor_outlet_k, "K", ambient.t_k),
         below(LimitName::CylinderPressure, indicated.peak_pressure_pa, l.cylinder_pressure_pa, "Pa", 0.0),
-        below(
-            LimitName::ExhaustManifoldPressure,
-            stations.turbine_inlet.p_pa,
-            l.exhaust_manifold_pa,
-            "Pa",
-            ambient.p_pa,
-        ),
+        below(LimitName::ExhaustManifoldPressure, turbine_inlet.p_pa, l.exhaust_manifold_pa, "Pa", ambient.p_pa),
         // At the limit itself the fuel is being held there, which the outcome says: crossed is only what lies beyond.
         LimitReading {
+            margin: air_fuel_ratio / smoke - 1.0,
             crossed: air_fuel_ratio < smoke * (1.0 - 1e-3),
-            ..above(LimitName::AirFuelRatio, air_fuel_ratio, smoke, air_fuel_ratio / smoke - 1.0)
+            ..above(LimitName::AirFuelRatio, air_fuel_ratio, smoke)
         },
         below(LimitName::CoolantRise, heat.coolant_rise_k, l.coolant_rise_k, "K", 0.0),
     ]

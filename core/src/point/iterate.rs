@@ -66,16 +66,7 @@ fn filled(gas: &Gas, p_pa: f64, t_k: f64, x: f64, size_m3: f64) -> Content {
     Content::of(m_kg, gas.u_j_kg(t_k, x), x)
 }
 
-/// Ratios by which a state is to be scaled.
-struct Ratios {
-    intake_pa: f64,
-    intake_k: f64,
-    p3: f64,
-    t3: f64,
-    x3: f64,
-    p4: f64,
-}
-
+/// A ratio that one scaling may apply.
 fn bounded(ratio: f64) -> f64 {
     if ratio.is_finite() { ratio.clamp(SCALE.0, SCALE.1) } else { 1.0 }
 }
@@ -133,30 +124,16 @@ impl Iterate {
 
     /// Scales a neighbour's state from its own match to the new one.
     pub(crate) fn scale(&mut self, machine: &Machine, from: &Matched, to: &Matched) {
-        let ratios = Ratios {
-            intake_pa: to.intake_pa / from.intake_pa,
-            intake_k: to.intake_k / from.intake_k,
-            p3: to.p3_pa / from.p3_pa,
-            t3: to.t3_k / from.t3_k,
-            x3: to.x3 / from.x3,
-            p4: to.p4_pa / from.p4_pa,
-        };
-        self.apply(machine, &ratios, to);
+        self.apply(machine, from, to);
         self.state.flow_kg_s = to.flow_kg_s;
     }
 
     /// Scales the end of an interval from what was measured in it to the match.
     pub(crate) fn rescale(&mut self, machine: &Machine, means: &Means, matched: &Matched) {
         let (t3_k, x3) = turbine_inlet(machine, means);
+        let Means { intake_pa, intake_k, p3_pa, p4_pa, .. } = *means;
+        let measured = Matched { intake_pa, intake_k, p3_pa, t3_k, x3: x3.max(1e-9), p4_pa, ..*matched };
         let measured_flow = means.air.m_kg / means.time_s;
-        let ratios = Ratios {
-            intake_pa: matched.intake_pa / means.intake_pa,
-            intake_k: matched.intake_k / means.intake_k,
-            p3: matched.p3_pa / means.p3_pa,
-            t3: matched.t3_k / t3_k,
-            x3: matched.x3 / x3.max(1e-9),
-            p4: matched.p4_pa / means.p4_pa,
-        };
         // At a steady point nothing burned may enter the manifold on balance: put it where that is so.
         let intake = &mut self.state.intake;
         let content = &mut intake.content;
@@ -164,35 +141,38 @@ impl Iterate {
         let wanted_kg = wanted_x * content.m_kg;
         content.u_j += (wanted_kg - content.x_kg) * slope_of_energy(machine, intake.t_k);
         content.x_kg = wanted_kg;
-        self.apply(machine, &ratios, matched);
+        self.apply(machine, &measured, matched);
         self.state.flow_kg_s += matched.flow_kg_s - measured_flow;
     }
 
-    fn apply(&mut self, machine: &Machine, ratios: &Ratios, matched: &Matched) {
+    /// Scales pressures, temperatures and burned fuel by the ratios of two matches; shaft and fuel are those of the second.
+    fn apply(&mut self, machine: &Machine, from: &Matched, to: &Matched) {
         let gas = &machine.plant.gas;
         let state = &mut self.state;
-        let (intake_mass, exhaust_mass) = (ratios.intake_pa / ratios.intake_k, ratios.p3 / ratios.t3);
+        let (intake_pa, intake_k) = (to.intake_pa / from.intake_pa, to.intake_k / from.intake_k);
+        let (t3, x3) = (to.t3_k / from.t3_k, to.x3 / from.x3);
+        let (intake_mass, exhaust_mass) = (intake_pa / intake_k, to.p3_pa / from.p3_pa / t3);
         let im = &mut state.intake;
-        (im.content, im.t_k) = scaled(gas, &im.content, im.t_k, intake_mass, ratios.intake_k, 1.0);
+        (im.content, im.t_k) = scaled(gas, &im.content, im.t_k, intake_mass, intake_k, 1.0);
         let em = &mut state.exhaust;
-        (em.content, em.t_k) = scaled(gas, &em.content, em.t_k, exhaust_mass, ratios.t3, ratios.x3);
-        state.shaft_rad_s = matched.shaft_rad_s;
-        state.p4_pa *= bounded(ratios.p4);
-        state.t4_k *= bounded(ratios.t3);
+        (em.content, em.t_k) = scaled(gas, &em.content, em.t_k, exhaust_mass, t3, x3);
+        state.shaft_rad_s = to.shaft_rad_s;
+        state.p4_pa *= bounded(to.p4_pa / from.p4_pa);
+        state.t4_k *= bounded(t3);
         for (i, c) in state.cylinders.iter_mut().enumerate() {
             let (mass, heat) = if i == 0 {
-                c.closing_pa *= bounded(ratios.intake_pa);
+                c.closing_pa *= bounded(intake_pa);
                 c.reference_k_per_pa /= bounded(intake_mass);
-                (intake_mass, ratios.t3)
+                (intake_mass, t3)
             } else if machine.slot_deg(machine.closed_slots + i) < EXHAUST_UNTIL_DEG {
-                (exhaust_mass, ratios.t3)
+                (exhaust_mass, t3)
             } else {
-                (intake_mass, ratios.intake_k)
+                (intake_mass, intake_k)
             };
-            (c.content, c.t_k) = scaled(gas, &c.content, c.t_k, mass, heat, ratios.x3);
-            c.fuel_kg = matched.fuel_kg;
+            (c.content, c.t_k) = scaled(gas, &c.content, c.t_k, mass, heat, x3);
+            c.fuel_kg = to.fuel_kg;
         }
-        self.fuel_kg = matched.fuel_kg;
+        self.fuel_kg = to.fuel_kg;
     }
 
     /// The iterate as numbers of comparable size, for mixing: logarithms, and plain where zero is possible.

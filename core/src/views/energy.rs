@@ -1,6 +1,6 @@
 //! Energy flow of a reading: where the fuel's power goes.
 //!
-//! Bookkeeping on what a reading says. The base is the ambient air's state and the fuel's lower heating value at 298.15 K, so
+//! This is bookkeeping on what a reading says. The base is the ambient air's state and the fuel's lower heating value at 298.15 K, so
 //! the fuel's power is all that comes in. What the reading's own balances miss is an item of its own, never spread over the
 //! others.
 
@@ -32,11 +32,11 @@ pub enum Sink {
 /// Power to one sink.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Item {
-    /// Where.
+    /// Where it goes.
     pub sink: Sink,
-    /// How much, in W.
+    /// Power, in W.
     pub power_w: f64,
-    /// The same over the fuel's power.
+    /// Power over the fuel's power.
     pub share: f64,
 }
 
@@ -60,7 +60,7 @@ impl EnergyFlow {
 pub fn energy_flow(reading: &Reading) -> EnergyFlow {
     let heat = &reading.heat;
     let fuel_w = reading.fuel_flow_kg_s * reading.fuel_lhv_j_kg;
-    // Walls give all their heat to the coolant, friction and exhaust manifold a share: what is left of the three.
+    // Walls give all their heat to the coolant, friction and exhaust manifold a share of theirs. This is what is left over.
     let around_w = heat.walls_w + heat.friction_w + heat.exhaust_manifold_w - heat.coolant_w;
     let mut sinks = Vec::from([
         (Sink::Crank, reading.brake.power_w),

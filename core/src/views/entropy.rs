@@ -1,7 +1,7 @@
 //! Temperature and entropy of the gas through compressor and turbine, for drawing.
 //!
 //! From the NASA polynomials, at the composition of the station: humid air in the compressor, burnt gas in the turbine. The
-//! states are the means of a reading, so what pulsates is not in it: where strong pulses meet a small expansion ratio, the
+//! states are the means of a reading, so pulsation is not in it: where strong pulses meet a small expansion ratio, the
 //! turbine's efficiency of the mean states passes 1 (see `MODEL.md`, "Definitions"), and state 4 then stands left of 3.
 
 use crate::engine::Engine;

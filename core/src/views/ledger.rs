@@ -1,7 +1,7 @@
 //! The ledger: where torque went (fuel held) or fuel went (torque held) between two readings.
 //!
-//! Pure bookkeeping on what two readings say; no physics of its own. The parts sum to the change to rounding. Left out: any
-//! attempt to part a row further by its causes, which act together; a row only carries the numbers that speak of them.
+//! This is bookkeeping on what two readings say; it has no physics of its own. The parts sum to the change to rounding. Left
+//! out: how much of a row is due to each of its causes. They act together; a row only carries the numbers that show them.
 
 use crate::parts::crank;
 use crate::point::reading::{Outcome, Reading};
@@ -44,7 +44,7 @@ pub enum Entry {
     Load,
 }
 
-/// A number that speaks of a row's cause.
+/// A number that shows a cause of a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
@@ -100,10 +100,10 @@ impl Quantity {
     }
 }
 
-/// One quantity in both readings, so that a page can say a row's cause in words.
+/// One quantity in both readings, so that a page can name a row's cause in words.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Cause {
-    /// Which.
+    /// Which quantity.
     pub quantity: Quantity,
     /// At the pin.
     pub from: f64,
@@ -116,9 +116,9 @@ pub struct Cause {
 pub struct Row {
     /// What it stands for.
     pub entry: Entry,
-    /// Its share of the change, in the ledger's currency: torque won, or fuel taken more, where positive.
+    /// Its part of the change, in the ledger's currency: where positive, torque gained or more fuel used.
     pub part: f64,
-    /// What speaks of its cause.
+    /// Numbers that show its causes.
     pub causes: Vec<Cause>,
 }
 
@@ -177,7 +177,7 @@ impl Powers {
 ///
 /// Fuel where `now` holds torque and meets it (and both readings do work on their pistons), torque otherwise.
 /// Torque: changes of gross, less pumping, less friction torque. Fuel is gross power P, which pays for brake, pumping and
-/// friction, times the fuel g that each J of gross work takes; its change is parted by the midpoint rule, which is exact for
+/// friction, times the fuel g that each J of gross work takes; its change is divided by the midpoint rule, which is exact for
 /// a product: `P2 g2 - P1 g1 = (P2 - P1)(g1 + g2)/2 + (P1 + P2)/2 (g2 - g1)`, the first term by what P pays for.
 pub fn ledger(pin: &Reading, now: &Reading) -> Ledger {
     let row = |entry: Entry, part: f64| Row {

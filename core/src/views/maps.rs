@@ -3,8 +3,8 @@
 //! Every number comes from the functions that the cycle calls at each instant, so what is drawn is what is computed. The
 //! compressor's axes are flow corrected to [`REFERENCE_K`] and [`REFERENCE_PA`] and total pressure ratio: on these axes the map
 //! does not move with filter loss or ambient pressure, and hardly with temperature (heat capacity and humidity remain).
-//! A reading is a mean over a cycle, so its point lies on the curves but for what pulsation leaves of a mean: the tests say
-//! how much. Left out: the map left of the surge line, which only a surging compressor visits.
+//! A reading is a mean over a cycle, so its point lies beside the curves by what pulsation does to a mean; the tests say how
+//! much. Left out: the map left of the surge line, where only a surging compressor works.
 
 use crate::engine::Engine;
 use crate::gas::{Ambient, flow};
@@ -257,6 +257,7 @@ impl Hill {
 ///
 /// Marching squares with the grid's surroundings taken as lower than any level: every line closes, along the grid's rim where
 /// it must. Each runs with the higher ground on one side, so each edge that it crosses has one successor.
+/// Walking needs the numbering of the edges that finding them made, so both are one piece.
 fn shores(values: &[f64], rows: usize, columns: usize, level: f64) -> Vec<Vec<(f64, f64)>> {
     const NONE: usize = usize::MAX;
     let (tall, wide) = (rows + 2, columns + 2);
