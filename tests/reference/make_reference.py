@@ -88,7 +88,7 @@ for h in (-5000, -2000, -500, 0, 500, 1000, 1500, 2000, 2500, 3000, 4000, 5000, 
     rows.append([h, t, p, rho])
 out("ussa1976_atmosphere.csv", "USSA1976, equations 23, 33a, 42", "1e-5 relative",
     {"altitude_m": "geopotential", "t_k": None, "p_pa": None, "density_kg_m3": None}, rows,
-    note="agrees with a second implementation (package ambiance) to 1e-5, which has the constants of ISO 2533")
+    note="a second implementation (package ambiance, constants of ISO 2533) agrees to 1e-5")
 
 
 def cipm2007(t, p, h, xco2=400e-6):
@@ -115,7 +115,7 @@ out("picard2008_moist_air.csv", "PICARD2008, equations 1, A1.1 to A1.4",
     "1e-6 relative for saturation pressure, factor and fraction; 1e-5 relative for density times compressibility",
     {"t_celsius": None, "p_pa": None, "relative_humidity": None, "saturation_pressure_pa": None,
      "enhancement_factor": None, "vapour_mole_fraction": None,
-     "compressibility": "the bench's gas is ideal: its density is the product of this and the next",
+     "compressibility": "the bench's gas is ideal, so its density is this column times the next",
      "density_kg_m3": "of real moist air; the two last rows are printed as 1.19569 and 1.11497 in an older handbook"},
     rows, note="coefficients from memory, confirmed by a public transcription and by the two printed densities")
 
@@ -220,7 +220,7 @@ for name, fluid in (("N2", "Nitrogen"), ("O2", "Oxygen"), ("Ar", "Argon"), ("CO2
 out("coolprop8_ideal_heat_capacity.csv", "COOLPROP8, ideal-gas part of each fluid's reference equation of state",
     "6e-4 relative, H2O above 1000 K 1.2e-2",
     {"gas": None, "t_k": None, "cp_j_kg_k": None}, rows,
-    note="for steam above 1000 K the two sources differ by up to 1.1 %, since they sum the molecule's states differently")
+    note="for steam above 1000 K the two sources differ by up to 1.1 %, because they sum the states of the molecule differently")
 
 rows = []
 for s in SPECIES:
@@ -230,7 +230,7 @@ for s in SPECIES:
 out("cantera3_species_enthalpy.csv", "MCBRIDE2002 polynomials, by CANTERA3", "1e-5 relative, interpolated",
     {"species": None, "t_k": None, "cp_j_mol_k": None, "h_j_mol": "with formation enthalpy",
      "s_j_mol_k": "at 1 bar"}, rows,
-    note="the suite's own energy and efficiency sums interpolate here, with cp as the slope of h")
+    note="the suite interpolates here for its own sums of energy and efficiency, with cp as the slope of h")
 
 
 # ---------------------------------------------------------------- compressible flow
@@ -384,7 +384,7 @@ rows = [[case, b, p, t, w, 3.26 * b**-0.2 * p**0.8 * t**-0.55 * w**0.8] for case
     ("heavy duty peak", 0.13, 16000, 1800, 2.28 * 9.0 + 8.0)]]
 out("woschni1967_coefficient.csv", "HEYWOOD1988, equation 12.19 (WOSCHNI1967): T^-0.55, p in kPa", "1e-5 relative",
     {"case": None, "bore_m": None, "p_kpa": None, "t_k": None, "gas_speed_m_s": None, "h_w_m2_k": None}, rows,
-    note="WOSCHNI1967 itself has 130, bar and T^-0.53, which is 14 to 16 % more at these temperatures")
+    note="WOSCHNI1967 itself has the factor 130 with bar and T^-0.53, which gives 14 to 16 % more at these temperatures")
 
 speed, swept, tr, pr, vr = 5.75, math.pi / 4 * 0.01 * 0.115, 380.0, 2.2e5, 9.6e-4
 rows = [["exchange", speed, swept, tr, pr, vr, 0.0, 6.18 * speed], ["compression", speed, swept, tr, pr, vr, 0.0, 2.28 * speed],
@@ -510,7 +510,7 @@ def closed_cycle(c):
     return rows
 
 
-out("closed_cylinder_inputs.csv", "chosen: of no engine", "1e-15 relative, inputs",
+out("closed_cylinder_inputs.csv", "chosen; they describe no real engine", "1e-15 relative, inputs",
     {"case": None, "key": "of an engine file; without a dot: a setting of the run", "value": None},
     [[case, key, value] for case, inputs in CLOSED.items() for key, value in inputs.items()], digits=15)
 rows = [[case, *row] for case, inputs in CLOSED.items() for row in closed_cycle(inputs)]
@@ -544,7 +544,7 @@ out("heywood1988_residual_gas.csv", "HEYWOOD1988, section 5.4 (from memory; an e
     "1e-6 relative", {"compression_ratio": None, "p_exhaust_pa": None, "p_intake_pa": None, "t_intake_k": None,
                       "heat_j_kg": "of the charge", "gamma": None, "r_j_kg_k": None, "residual_fraction": None,
                       "t_residual_k": None, "t_trapped_k": None,
-                      "pumping_mep_pa": "positive when it costs"}, rows)
+                      "pumping_mep_pa": "positive where it costs work"}, rows)
 
 rows = [[swept, torque, rpm, 4 * math.pi * torque / swept, 2 * math.pi * rpm / 60 * torque]
         for swept, torque, rpm in ((0.002, 320, 2000), (0.006, 900, 1400), (0.0127, 2350, 1300), (0.0044, 500, 1500))]
