@@ -2,7 +2,8 @@
 
 use crate::args::{CAUTION, EnginesArgs};
 use crate::bench;
-use crate::print::{Align, Table};
+use crate::print::Column::{Left, Right};
+use crate::print::Table;
 use crate::{Answered, Failure};
 use std::io::Write;
 use volute_core::engine::GROUPS;
@@ -21,13 +22,7 @@ pub fn run(args: &EnginesArgs, out: &mut impl Write) -> Result<Answered, Failure
 }
 
 fn list(out: &mut impl Write) -> Result<(), Failure> {
-    let mut table = Table::new(&[
-        ("name", Align::Left),
-        ("litres", Align::Right),
-        ("1/min", Align::Right),
-        ("N m up to", Align::Right),
-        ("what it is", Align::Left),
-    ]);
+    let mut table = Table::new([Left("name"), Right("litres"), Right("1/min"), Right("N m up to"), Left("what it is")]);
     for (name, _) in BUILT_IN {
         let engine = bench::engine(name)?;
         let range = &engine.range;
@@ -51,12 +46,7 @@ fn list(out: &mut impl Write) -> Result<(), Failure> {
 fn print_keys(out: &mut impl Write) -> Result<(), Failure> {
     for (group, keys) in GROUPS.iter().chain([&("ambient", Ambient::KEYS)]) {
         writeln!(out, "{group}")?;
-        let mut table = Table::new(&[
-            ("key", Align::Left),
-            ("unit", Align::Left),
-            ("allowed", Align::Left),
-            ("what it is", Align::Left),
-        ]);
+        let mut table = Table::new([Left("key"), Left("unit"), Left("allowed"), Left("what it is")]);
         for key in *keys {
             table.row(vec![
                 key.path(),

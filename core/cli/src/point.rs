@@ -2,7 +2,8 @@
 
 use crate::args::{CAUTION, PointArgs};
 use crate::bench::Bench;
-use crate::print::{self, Align, Table};
+use crate::print::Column::Right;
+use crate::print::{self, Table};
 use crate::{Answered, Failure, output};
 use serde::Serialize;
 use std::io::Write;
@@ -84,13 +85,13 @@ pub fn words(reading: &Reading) -> String {
 fn print_trace(trace: &Trace, out: &mut impl Write) -> Result<(), Failure> {
     const EVERY_DEG: f64 = 15.0;
     writeln!(out, "\nOne cylinder over a cycle, every {EVERY_DEG} degrees (all of it in --json; pressures absolute)")?;
-    let mut table = Table::new(&[
-        ("degrees after firing", Align::Right),
-        ("volume cm3", Align::Right),
-        ("cylinder kPa", Align::Right),
-        ("gas °C", Align::Right),
-        ("intake manifold kPa", Align::Right),
-        ("exhaust manifold kPa", Align::Right),
+    let mut table = Table::new([
+        Right("degrees after firing"),
+        Right("volume cm3"),
+        Right("cylinder kPa"),
+        Right("gas °C"),
+        Right("intake manifold kPa"),
+        Right("exhaust manifold kPa"),
     ]);
     for (index, angle_deg) in trace.crank_angle_deg.iter().enumerate().filter(|(_, angle)| *angle % EVERY_DEG == 0.0) {
         let at = |column: &[f64], show: &dyn Fn(f64) -> String| {

@@ -1,5 +1,7 @@
 //! Answers for people: aligned tables, and a reading in the units of a workshop.
 
+use crate::bench::MG_PER_KG;
+use Column::{Left, Right};
 use std::f64::consts::PI;
 use std::io::{self, Write};
 use volute_core::engine::Engine;
@@ -12,50 +14,49 @@ const PA_PER_KPA: f64 = 1000.0;
 const G_PER_KG: f64 = 1000.0;
 const MM2_PER_M2: f64 = 1.0e6;
 
-/// Where a column's text stands.
+/// The head of a column, and the side on which its text stands: words left, numbers right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Align {
+pub enum Column<'a> {
     /// Words.
-    Left,
+    Left(&'a str),
     /// Numbers.
-    Right,
+    Right(&'a str),
 }
 
 /// A table of aligned columns.
 #[derive(Debug)]
-pub struct Table {
-    columns: Vec<(String, Align)>,
+pub struct Table<'a> {
+    columns: Vec<Column<'a>>,
     rows: Vec<Vec<String>>,
 }
 
-impl Table {
-    /// With a head for each column.
-    pub fn new(columns: &[(&str, Align)]) -> Self {
-        Self { columns: columns.iter().map(|(head, align)| ((*head).to_owned(), *align)).collect(), rows: Vec::new() }
+impl<'a> Table<'a> {
+    /// A table with these columns and no rows yet.
+    pub fn new(columns: impl Into<Vec<Column<'a>>>) -> Self {
+        Self { columns: columns.into(), rows: Vec::new() }
     }
 
-    /// One more row, a cell for each column.
+    /// Adds a row, with a cell for each column.
     pub fn row(&mut self, cells: Vec<String>) {
         self.rows.push(cells);
     }
 
-    /// Heads and rows, indented by two.
+    /// Writes heads and rows, indented by two. Heads that are all empty are left out.
     pub fn write(&self, out: &mut impl Write) -> io::Result<()> {
-        let heads: Vec<String> = self.columns.iter().map(|(head, _)| head.clone()).collect();
-        let lines: Vec<&Vec<String>> =
-            heads.iter().any(|head| !head.is_empty()).then_some(&heads).into_iter().chain(&self.rows).collect();
+        let heads: Vec<String> = self.columns.iter().map(|(Left(head) | Right(head))| (*head).to_owned()).collect();
+        let shown = heads.iter().any(|head| !head.is_empty());
+        let lines: Vec<&Vec<String>> = shown.then_some(&heads).into_iter().chain(&self.rows).collect();
         let width = |column: usize| {
             lines.iter().filter_map(|line| line.get(column)).map(|cell| cell.chars().count()).max().unwrap_or(0)
         };
         let widths: Vec<usize> = (0..self.columns.len()).map(width).collect();
         for line in lines {
             let mut text = String::from(" ");
-            for ((cell, (_, align)), width) in line.iter().zip(&self.columns).zip(&widths) {
-                text.push(' ');
-                match align {
-                    Align::Left => text.push_str(&format!("{cell:<width$} ")),
-                    Align::Right => text.push_str(&format!("{cell:>width$} ")),
-                }
+            for ((cell, column), width) in line.iter().zip(&self.columns).zip(&widths) {
+                text += &match column {
+                    Left(_) => format!(" {cell:<width$} "),
+                    Right(_) => format!(" {cell:>width$} "),
+                };
             }
             writeln!(out, "{}", text.trim_end())?;
         }
@@ -128,7 +129,7 @@ pub fn settings_parts(settings: &Settings) -> [String; 4] {
     let load = match settings.load {
         Load::Torque { torque_n_m } => format!("{torque_n_m} N m held"),
         Load::Fuel { fuel_kg_per_cycle } => {
-            format!("{:.1} mg of fuel held in each cylinder and cycle", fuel_kg_per_cycle * crate::bench::MG_PER_KG)
+            format!("{:.1} mg of fuel held in each cylinder and cycle", fuel_kg_per_cycle * MG_PER_KG)
         }
     };
     let air = &settings.ambient;
@@ -152,31 +153,18 @@ pub fn settings_line(settings: &Settings) -> String {
 
 /// What limits, and what the turbocharger does for the pistons, in sentences with numbers.
 pub fn verdict(reading: &Reading) -> String {
-    let mut crossed: Vec<&LimitReading> = reading.limits.iter().filter(|limit| limit.crossed).collect();
-    crossed.sort_by(|a, b| a.margin.total_cmp(&b.margin));
-    let limits = if crossed.is_empty() {
-        let nearest = reading.limits.iter().min_by(|a, b| a.margin.total_cmp(&b.margin));
-        nearest.map_or(String::new(), |near| {
-            format!(
-                "Within all limits; the nearest is {}, {} of {}. ",
-                limit_words(near.name),
-                limit_value(near, near.value),
-                limit_value(near, near.limit)
-            )
-        })
-    } else {
-        let named: Vec<String> = crossed
-            .iter()
-            .map(|limit| {
-                format!(
-                    "{}, {} where {} is the limit",
-                    limit_words(limit.name),
-                    limit_value(limit, limit.value),
-                    limit_value(limit, limit.limit)
-                )
-            })
-            .collect();
-        format!("Past its limit: {}. ", named.join("; "))
+    let told = |limit: &LimitReading, before: &str, after: &str| {
+        let [value, most] = [limit.value, limit.limit].map(|value| limit_value(limit, value));
+        format!("{}, {value} {before} {most}{after}", limit_words(limit.name))
+    };
+    let mut limits: Vec<&LimitReading> = reading.limits.iter().collect();
+    limits.sort_by(|a, b| a.margin.total_cmp(&b.margin));
+    let crossed: Vec<String> =
+        limits.iter().filter(|limit| limit.crossed).map(|limit| told(limit, "where", " is the limit")).collect();
+    let limits = match limits.first() {
+        _ if !crossed.is_empty() => format!("Past its limit: {}. ", crossed.join("; ")),
+        Some(nearest) => format!("Within all limits; the nearest is {}. ", told(nearest, "of", "")),
+        None => String::new(),
     };
     let balance_kpa = reading.pressure_balance_pa / PA_PER_KPA;
     let pumping_n_m = reading.indicated.pumping_torque_n_m;
@@ -202,112 +190,89 @@ fn percent(share: f64) -> String {
     format!("{:.1} %", share * 100.0)
 }
 
-/// The whole reading of a point that has a state.
+fn kilowatt(w: f64) -> String {
+    format!("{:.2} kW", w / 1000.0)
+}
+
+/// Writes the whole reading of a point that has a state.
 pub fn reading(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
     stations(reading, out)?;
-    let r = reading;
-    let kilowatt = |w: f64| format!("{:.2} kW", w / 1000.0);
-    section(
-        "Air and load",
-        &[
-            ("boost (gauge: intake manifold above outside)", format!("{} kPa", kpa(r.boost_pa))),
-            ("pressure balance p2 - p3", format!("{} kPa", kpa(r.pressure_balance_pa))),
-            ("density ratio, intake manifold to compressor inlet", format!("{:.3}", r.density_ratio)),
-            ("air flow", format!("{:.1} g/s", r.air_flow_kg_s * G_PER_KG)),
-            ("fuel, each cylinder and cycle", format!("{:.2} mg", r.fuel_kg_per_cycle * crate::bench::MG_PER_KG)),
-            ("fuel flow", format!("{:.2} kg/h", r.fuel_flow_kg_s * 3600.0)),
-            ("air-fuel ratio", format!("{:.2}", r.air_fuel_ratio)),
-            ("exhaust leak", format!("{:.1} g/s", r.exhaust_leak_kg_s * G_PER_KG)),
-        ],
-        out,
-    )?;
-    section(
-        "Crank",
-        &[
-            ("brake torque", format!("{} N m", fixed(r.brake.torque_n_m, 1))),
-            ("brake power", kilowatt(r.brake.power_w)),
-            ("brake mean effective pressure", format!("{} kPa", kpa(r.brake.mep_pa))),
-            ("brake efficiency", percent(r.brake.efficiency)),
-            ("indicated, compression and expansion strokes", format!("{} kPa", kpa(r.indicated.gross_mep_pa))),
-            (
-                "pumping loss (negative: a gain)",
-                format!(
-                    "{} kPa, {:.1} N m, {}",
-                    kpa(r.indicated.pumping_mep_pa),
-                    r.indicated.pumping_torque_n_m,
-                    kilowatt(r.indicated.pumping_power_w)
-                ),
-            ),
-            ("friction and auxiliaries", format!("{} kPa", kpa(r.indicated.friction_mep_pa))),
-            (
-                "peak cylinder pressure",
-                format!(
-                    "{:.2} MPa abs, {:.0} degrees after top dead centre",
-                    r.indicated.peak_pressure_pa / 1.0e6,
-                    r.indicated.peak_pressure_deg
-                ),
-            ),
-            ("volumetric efficiency", percent(r.indicated.volumetric_efficiency)),
-        ],
-        out,
-    )?;
-    section(
-        "Turbocharger",
-        &[
-            (
-                "shaft",
-                format!(
-                    "{:.0} 1/min, {:.0} m/s at the compressor's tip",
-                    rpm(r.shaft.speed_rad_s),
-                    r.compressor.tip_speed_m_s
-                ),
-            ),
-            ("compressor power", kilowatt(r.compressor.power_w)),
-            ("compressor efficiency", percent(r.compressor.efficiency)),
-            (
-                "compressor pressure ratio, density ratio",
-                format!("{:.3}, {:.3}", r.compressor.pressure_ratio, r.compressor.density_ratio),
-            ),
-            (
-                "surge margin, choke margin",
-                format!("{}, {}", percent(r.compressor.surge_margin), percent(r.compressor.choke_margin)),
-            ),
-            ("turbine power", kilowatt(r.turbine.power_w)),
-            ("turbine efficiency", percent(r.turbine.efficiency)),
-            (
-                "turbine expansion ratio",
-                format!("{:.3}{}", r.turbine.expansion_ratio, if r.turbine.choked { ", vanes choked" } else { "" }),
-            ),
-            (
-                "vanes stand at, effective nozzle area",
-                format!("{:.1} % open, {:.0} mm2", r.turbine.vane_open_pct, r.turbine.throat_area_m2 * MM2_PER_M2),
-            ),
-            ("bearing loss", kilowatt(r.shaft.bearing_loss_w)),
-        ],
-        out,
-    )?;
-    section(
-        "Heat",
-        &[
-            (
-                "to the coolant",
-                format!("{}, which rises by {:.1} K", kilowatt(r.heat.coolant_w), r.heat.coolant_rise_k),
-            ),
-            ("gas to the cylinder walls", kilowatt(r.heat.walls_w)),
-            ("charge air to its cooler", kilowatt(r.heat.charge_cooler_w)),
-            ("exhaust ports and manifold", kilowatt(r.heat.exhaust_manifold_w)),
-            ("friction and auxiliaries", kilowatt(r.heat.friction_w)),
-            ("exhaust gas behind the turbine", kilowatt(r.heat.exhaust_gas_w)),
-            ("exhaust gas that leaks", kilowatt(r.heat.exhaust_leak_w)),
-        ],
-        out,
-    )?;
+    section("Air and load", &air_and_load(reading), out)?;
+    section("Crank", &crank(reading), out)?;
+    section("Turbocharger", &turbocharger(reading), out)?;
+    section("Heat", &heat(reading), out)?;
     limits(reading, out)
 }
 
-fn section(title: &str, lines: &[(&str, String)], out: &mut impl Write) -> io::Result<()> {
+/// A quantity's name and its value.
+type Line = (&'static str, String);
+
+fn air_and_load(r: &Reading) -> [Line; 8] {
+    [
+        ("boost (gauge: intake manifold above outside)", format!("{} kPa", kpa(r.boost_pa))),
+        ("pressure balance p2 - p3", format!("{} kPa", kpa(r.pressure_balance_pa))),
+        ("density ratio, intake manifold to compressor inlet", format!("{:.3}", r.density_ratio)),
+        ("air flow", format!("{:.1} g/s", r.air_flow_kg_s * G_PER_KG)),
+        ("fuel, each cylinder and cycle", format!("{:.2} mg", r.fuel_kg_per_cycle * MG_PER_KG)),
+        ("fuel flow", format!("{:.2} kg/h", r.fuel_flow_kg_s * 3600.0)),
+        ("air-fuel ratio", format!("{:.2}", r.air_fuel_ratio)),
+        ("exhaust leak", format!("{:.1} g/s", r.exhaust_leak_kg_s * G_PER_KG)),
+    ]
+}
+
+fn crank(r: &Reading) -> [Line; 9] {
+    let (brake, i) = (&r.brake, &r.indicated);
+    let pumping_kpa = kpa(i.pumping_mep_pa);
+    let pumping = format!("{pumping_kpa} kPa, {:.1} N m, {}", i.pumping_torque_n_m, kilowatt(i.pumping_power_w));
+    let (peak_mpa, peak_deg) = (i.peak_pressure_pa / 1.0e6, i.peak_pressure_deg);
+    [
+        ("brake torque", format!("{} N m", fixed(brake.torque_n_m, 1))),
+        ("brake power", kilowatt(brake.power_w)),
+        ("brake mean effective pressure", format!("{} kPa", kpa(brake.mep_pa))),
+        ("brake efficiency", percent(brake.efficiency)),
+        ("indicated, compression and expansion strokes", format!("{} kPa", kpa(i.gross_mep_pa))),
+        ("pumping loss (negative: a gain)", pumping),
+        ("friction and auxiliaries", format!("{} kPa", kpa(i.friction_mep_pa))),
+        ("peak cylinder pressure", format!("{peak_mpa:.2} MPa abs, {peak_deg:.0} degrees after top dead centre")),
+        ("volumetric efficiency", percent(i.volumetric_efficiency)),
+    ]
+}
+
+fn turbocharger(r: &Reading) -> [Line; 10] {
+    let (shaft, c, t) = (&r.shaft, &r.compressor, &r.turbine);
+    let (shaft_rpm, tip_m_s) = (rpm(shaft.speed_rad_s), c.tip_speed_m_s);
+    let choked = if t.choked { ", vanes choked" } else { "" };
+    let (open_pct, area_mm2) = (t.vane_open_pct, t.throat_area_m2 * MM2_PER_M2);
+    [
+        ("shaft", format!("{shaft_rpm:.0} 1/min, {tip_m_s:.0} m/s at the compressor's tip")),
+        ("compressor power", kilowatt(c.power_w)),
+        ("compressor efficiency", percent(c.efficiency)),
+        ("compressor pressure ratio, density ratio", format!("{:.3}, {:.3}", c.pressure_ratio, c.density_ratio)),
+        ("surge margin, choke margin", format!("{}, {}", percent(c.surge_margin), percent(c.choke_margin))),
+        ("turbine power", kilowatt(t.power_w)),
+        ("turbine efficiency", percent(t.efficiency)),
+        ("turbine expansion ratio", format!("{:.3}{choked}", t.expansion_ratio)),
+        ("vanes stand at, effective nozzle area", format!("{open_pct:.1} % open, {area_mm2:.0} mm2")),
+        ("bearing loss", kilowatt(shaft.bearing_loss_w)),
+    ]
+}
+
+fn heat(r: &Reading) -> [Line; 7] {
+    let h = &r.heat;
+    [
+        ("to the coolant", format!("{}, which rises by {:.1} K", kilowatt(h.coolant_w), h.coolant_rise_k)),
+        ("gas to the cylinder walls", kilowatt(h.walls_w)),
+        ("charge air to its cooler", kilowatt(h.charge_cooler_w)),
+        ("exhaust ports and manifold", kilowatt(h.exhaust_manifold_w)),
+        ("friction and auxiliaries", kilowatt(h.friction_w)),
+        ("exhaust gas behind the turbine", kilowatt(h.exhaust_gas_w)),
+        ("exhaust gas that leaks", kilowatt(h.exhaust_leak_w)),
+    ]
+}
+
+fn section(title: &str, lines: &[Line], out: &mut impl Write) -> io::Result<()> {
     writeln!(out, "\n{title}")?;
-    let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
+    let mut table = Table::new([Left(""), Left("")]);
     for (what, value) in lines {
         table.row(vec![(*what).to_owned(), value.clone()]);
     }
@@ -316,13 +281,13 @@ fn section(title: &str, lines: &[(&str, String)], out: &mut impl Write) -> io::R
 
 fn stations(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
     writeln!(out, "\nAir path (pressures absolute, means over the cycle)")?;
-    let mut table = Table::new(&[
-        ("station", Align::Left),
-        ("kPa abs", Align::Right),
-        ("°C", Align::Right),
-        ("kg/m3", Align::Right),
-        ("g/s", Align::Right),
-        ("burned fuel %", Align::Right),
+    let mut table = Table::new([
+        Left("station"),
+        Right("kPa abs"),
+        Right("°C"),
+        Right("kg/m3"),
+        Right("g/s"),
+        Right("burned fuel %"),
     ]);
     let s = &reading.stations;
     let mut rows: Vec<(&str, &Station)> = vec![
@@ -351,13 +316,7 @@ fn stations(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
 
 fn limits(reading: &Reading, out: &mut impl Write) -> io::Result<()> {
     writeln!(out, "\nLimits (of this invented engine)")?;
-    let mut table = Table::new(&[
-        ("what", Align::Left),
-        ("now", Align::Right),
-        ("limit", Align::Right),
-        ("margin", Align::Right),
-        ("", Align::Left),
-    ]);
+    let mut table = Table::new([Left("what"), Right("now"), Right("limit"), Right("margin"), Left("")]);
     for limit in &reading.limits {
         table.row(vec![
             limit_words(limit.name).to_owned(),
@@ -395,7 +354,7 @@ mod tests {
 
     #[test]
     fn by_hand_columns_line_up_also_with_signs_of_several_bytes() {
-        let mut table = Table::new(&[("what", Align::Left), ("°C", Align::Right)]);
+        let mut table = Table::new([Left("what"), Right("°C")]);
         table.row(vec!["Kühler".to_owned(), "7".to_owned()]);
         table.row(vec!["x".to_owned(), "123".to_owned()]);
         assert_eq!(text(&table), "  what     °C\n  Kühler    7\n  x       123\n");
@@ -408,7 +367,7 @@ mod tests {
 
     #[test]
     fn by_hand_a_table_without_heads_has_no_empty_line() {
-        let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
+        let mut table = Table::new([Left(""), Left("")]);
         table.row(vec!["a".to_owned(), "b".to_owned()]);
         assert_eq!(text(&table), "  a  b\n");
     }

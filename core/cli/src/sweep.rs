@@ -4,7 +4,8 @@ use crate::args::SweepArgs;
 use crate::bench::{self, Bench, MG_PER_KG, nine_figures};
 use crate::output::{self, Row};
 use crate::point::{PointJson, words};
-use crate::print::{self, Align, Table};
+use crate::print::Column::{Left, Right};
+use crate::print::{self, Table};
 use crate::{Answered, Failure};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
@@ -29,29 +30,30 @@ enum Over {
     Key(&'static Key),
 }
 
+/// The settings that a sweep can vary: the name, the setting, its column with the unit, and the options that the sweep replaces.
+const SETTINGS: [(&str, Over, &str, &str); 5] = [
+    ("vane", Over::Vane, "vane_open_pct", "--vane"),
+    ("torque", Over::Torque, "torque_n_m", "--torque-nm and --fuel-mg"),
+    ("fuel", Over::Fuel, "fuel_mg", "--torque-nm and --fuel-mg"),
+    ("speed", Over::Speed, "speed_rpm", "--speed-rpm"),
+    ("altitude", Over::Altitude, "altitude_m", "--altitude-m"),
+];
+
 impl Over {
     fn parse(text: &str) -> Result<Self, Failure> {
-        Ok(match text {
-            "vane" => Self::Vane,
-            "torque" => Self::Torque,
-            "fuel" => Self::Fuel,
-            "speed" => Self::Speed,
-            "altitude" => Self::Altitude,
-            path => Self::Key(bench::known_key(path).map_err(|failure| {
-                Failure::bad(format_args!("`--over {path}`: {failure}; or vane, torque, fuel, speed or altitude"))
-            })?),
+        if let Some((_, over, ..)) = SETTINGS.iter().find(|(name, ..)| *name == text) {
+            return Ok(*over);
+        }
+        bench::known_key(text).map(Self::Key).map_err(|failure| {
+            Failure::bad(format_args!("`--over {text}`: {failure}; or vane, torque, fuel, speed or altitude"))
         })
     }
 
-    /// Name of the first column; a name of ours ends in its unit, as the keys do.
+    /// Name of the first column. It ends in its unit, as the keys do.
     fn column(self) -> String {
         match self {
-            Self::Vane => "vane_open_pct".to_owned(),
-            Self::Torque => "torque_n_m".to_owned(),
-            Self::Fuel => "fuel_mg".to_owned(),
-            Self::Speed => "speed_rpm".to_owned(),
-            Self::Altitude => "altitude_m".to_owned(),
             Self::Key(key) => key.path(),
+            _ => SETTINGS.iter().find(|(_, over, ..)| *over == self).map_or(String::new(), |row| row.2.to_owned()),
         }
     }
 
@@ -60,14 +62,11 @@ impl Over {
         self == Self::Altitude || matches!(self, Self::Key(key) if bench::is_air(key))
     }
 
-    /// The option that this sweep sets by itself, if any.
-    fn option(self) -> Option<&'static str> {
+    /// The options that this sweep sets by itself.
+    fn option(self) -> String {
         match self {
-            Self::Vane => Some("--vane"),
-            Self::Torque | Self::Fuel => Some("--torque-nm and --fuel-mg"),
-            Self::Speed => Some("--speed-rpm"),
-            Self::Altitude => Some("--altitude-m"),
-            Self::Key(_) => None,
+            Self::Key(key) => format!("--set {}", key.path()),
+            _ => SETTINGS.iter().find(|(_, over, ..)| *over == self).map_or(String::new(), |row| row.3.to_owned()),
         }
     }
 }
@@ -126,8 +125,8 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
         Over::Key(key) => args.bench.set.iter().any(|one| one.key == key.path()),
     };
     if given_twice {
-        let option = over.option().map_or_else(|| format!("--set {}", args.over), str::to_owned);
-        return Err(Failure::bad(format_args!("`--over {}` sets that itself: leave {option} out", args.over)));
+        let (over, option) = (&args.over, over.option());
+        return Err(Failure::bad(format_args!("`--over {over}` sets that itself: leave {option} out")));
     }
     if args.from == args.to {
         return Err(Failure::bad(format_args!("`--from` and `--to` are both {}: a sweep needs two ends", args.from)));
@@ -225,19 +224,19 @@ fn write_table(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl
         .collect();
     writeln!(out, "{}: {}", first.bench.engine.name, first.bench.engine.title)?;
     writeln!(out, "{}; over {column}. Pressures are absolute, boost is gauge.\n", held.join(", "))?;
-    let mut table = Table::new(&[
-        (column.as_str(), Align::Right),
-        ("N m", Align::Right),
-        ("fuel mg", Align::Right),
-        ("boost kPa", Align::Right),
-        ("p2 kPa", Align::Right),
-        ("p3 kPa", Align::Right),
-        ("p2-p3 kPa", Align::Right),
-        ("T3 °C", Align::Right),
-        ("1000/min", Align::Right),
-        ("AFR", Align::Right),
-        ("PMEP kPa", Align::Right),
-        ("outcome, limits crossed", Align::Left),
+    let mut table = Table::new([
+        Right(column.as_str()),
+        Right("N m"),
+        Right("fuel mg"),
+        Right("boost kPa"),
+        Right("p2 kPa"),
+        Right("p3 kPa"),
+        Right("p2-p3 kPa"),
+        Right("T3 °C"),
+        Right("1000/min"),
+        Right("AFR"),
+        Right("PMEP kPa"),
+        Left("outcome, limits crossed"),
     ]);
     for (asked, point) in asked.iter().zip(points) {
         table.row(row(asked, &point.reading));
