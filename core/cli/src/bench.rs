@@ -10,6 +10,7 @@ use volute_core::gas::atmosphere;
 use volute_core::keys::{Key, KeyError};
 use volute_core::point::steady::{self, BenchError, Options, Point};
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY, Settings};
+use volute_quantities::settings::HELD;
 
 /// Heights at which the pressure of the standard day is in the range of `ambient.p_pa`. A test checks that the two agree.
 const ALTITUDE_M: (f64, f64) = (-690.0, 5570.0);
@@ -70,14 +71,9 @@ impl Bench {
         let BenchError::Setting(KeyError::OutOfRange { key, value, min, max, .. }) = error else {
             return Failure::bad(error);
         };
-        let (option, unit, scale) = match key.as_str() {
-            "settings.speed_rpm" => ("--speed-rpm", "1/min", 1.0),
-            "settings.vane_open_pct" => ("--vane", "% open", 1.0),
-            "settings.torque_n_m" => ("--torque-nm", "N m", 1.0),
-            "settings.fuel_kg_per_cycle" => ("--fuel-mg", "mg for each cylinder and cycle", MG_PER_KG),
-            _ => return Failure::bad(error),
-        };
-        let [value, min, max] = [value, min, max].map(|number| nine_figures(number * scale));
+        let Some(held) = HELD.iter().find(|held| held.core == key) else { return Failure::bad(error) };
+        let (option, unit) = (held.option, held.unit);
+        let [value, min, max] = [value, min, max].map(|number| nine_figures(number * held.per_core));
         let whose = if option == "--vane" { String::new() } else { format!(" for {}", self.engine.name) };
         Failure::bad(format_args!("`{option} {value}`: outside {min} to {max} {unit}{whose}"))
     }

@@ -15,58 +15,58 @@ use std::time::{Duration, Instant};
 use volute_core::keys::Key;
 use volute_core::point::reading::Reading;
 use volute_core::settings::{Load, Settings};
+use volute_quantities::settings::{HELD, Held};
 
 /// Time after which a progress bar appears.
 const SHOW_PROGRESS_AFTER: Duration = Duration::from_secs(1);
 
-/// What a sweep varies.
+/// What a sweep varies: something that the bench is held at, or a parameter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Over {
-    Vane,
-    Torque,
-    Fuel,
-    Speed,
-    Altitude,
+    Held(&'static Held),
     Key(&'static Key),
 }
 
-/// The settings that a sweep can vary: the name, the setting, its column with the unit, and the options that the sweep replaces.
-const SETTINGS: [(&str, Over, &str, &str); 5] = [
-    ("vane", Over::Vane, "vane_open_pct", "--vane"),
-    ("torque", Over::Torque, "torque_n_m", "--torque-nm and --fuel-mg"),
-    ("fuel", Over::Fuel, "fuel_mg", "--torque-nm and --fuel-mg"),
-    ("speed", Over::Speed, "speed_rpm", "--speed-rpm"),
-    ("altitude", Over::Altitude, "altitude_m", "--altitude-m"),
-];
-
 impl Over {
     fn parse(text: &str) -> Result<Self, Failure> {
-        if let Some((_, over, ..)) = SETTINGS.iter().find(|(name, ..)| *name == text) {
-            return Ok(*over);
+        if let Some(held) = HELD.iter().find(|held| held.key == text) {
+            return Ok(Self::Held(held));
         }
         bench::known_key(text).map(Self::Key).map_err(|failure| {
-            Failure::bad(format_args!("`--over {text}`: {failure}; or vane, torque, fuel, speed or altitude"))
+            let names: Vec<&str> = HELD.iter().map(|held| held.key).collect();
+            Failure::bad(format_args!("`--over {text}`: {failure}; or one of {}", names.join(", ")))
         })
+    }
+
+    /// Whether it is this one of what the bench is held at.
+    fn is(self, key: &str) -> bool {
+        matches!(self, Self::Held(held) if held.key == key)
+    }
+
+    /// Whether it is the load, as a torque or as fuel.
+    fn is_load(self) -> bool {
+        self.is("torque") || self.is("fuel")
+    }
+
+    /// Whether the air outside changes.
+    fn moves_air(self) -> bool {
+        self.is("altitude") || matches!(self, Self::Key(key) if bench::is_air(key))
     }
 
     /// Name of the first column. It ends in its unit, as the keys do.
     fn column(self) -> String {
         match self {
+            Self::Held(held) => held.column.to_owned(),
             Self::Key(key) => key.path(),
-            _ => SETTINGS.iter().find(|(_, over, ..)| *over == self).map_or(String::new(), |row| row.2.to_owned()),
         }
-    }
-
-    /// Whether the air outside changes.
-    fn moves_air(self) -> bool {
-        self == Self::Altitude || matches!(self, Self::Key(key) if bench::is_air(key))
     }
 
     /// The options that this sweep sets by itself.
     fn option(self) -> String {
         match self {
+            Self::Held(_) if self.is_load() => "--torque-nm and --fuel-mg".to_owned(),
+            Self::Held(held) => held.option.to_owned(),
             Self::Key(key) => format!("--set {}", key.path()),
-            _ => SETTINGS.iter().find(|(_, over, ..)| *over == self).map_or(String::new(), |row| row.3.to_owned()),
         }
     }
 }
@@ -117,13 +117,12 @@ pub fn run(args: &SweepArgs, out: &mut impl Write) -> Result<Answered, Failure> 
 
 /// Every point. Errors: a point that is not allowed, found before the first is solved.
 fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
-    let given_twice = match over {
-        Over::Vane => args.vane.is_some(),
-        Over::Torque | Over::Fuel => args.torque_nm.is_some() || args.fuel_mg.is_some(),
-        Over::Speed => args.speed_rpm.is_some(),
-        Over::Altitude => args.bench.altitude_m.is_some(),
-        Over::Key(key) => args.bench.set.iter().any(|one| one.key == key.path()),
-    };
+    let load_given = args.torque_nm.is_some() || args.fuel_mg.is_some();
+    let given_twice = over.is("vane") && args.vane.is_some()
+        || over.is_load() && load_given
+        || over.is("speed") && args.speed_rpm.is_some()
+        || over.is("altitude") && args.bench.altitude_m.is_some()
+        || matches!(over, Over::Key(key) if args.bench.set.iter().any(|one| one.key == key.path()));
     if given_twice {
         let (over, option) = (&args.over, over.option());
         return Err(Failure::bad(format_args!("`--over {over}` sets that itself: leave {option} out")));
@@ -136,10 +135,9 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
     // A quantity that the sweep sets has the first value of the sweep until then.
     let stand_in = |own: bool, given: Option<f64>| if own { Some(args.from) } else { given };
     let speed_rpm =
-        stand_in(over == Over::Speed, args.speed_rpm).ok_or_else(|| missing("the engine speed", "--speed-rpm"))?;
-    let vane_open_pct =
-        stand_in(over == Over::Vane, args.vane).ok_or_else(|| missing("the vane position", "--vane"))?;
-    let load = bench::load(stand_in(over == Over::Torque, args.torque_nm), stand_in(over == Over::Fuel, args.fuel_mg))
+        stand_in(over.is("speed"), args.speed_rpm).ok_or_else(|| missing("the engine speed", "--speed-rpm"))?;
+    let vane_open_pct = stand_in(over.is("vane"), args.vane).ok_or_else(|| missing("the vane position", "--vane"))?;
+    let load = bench::load(stand_in(over.is("torque"), args.torque_nm), stand_in(over.is("fuel"), args.fuel_mg))
         .ok_or_else(|| missing("the load", "--torque-nm or --fuel-mg"))?;
 
     let base = Bench { engine: bench::engine(&args.bench.engine)?, ambient: bench::ambient(args.bench.altitude_m)? };
@@ -147,21 +145,22 @@ fn plan(args: &SweepArgs, over: Over) -> Result<Vec<Asked>, Failure> {
         .map(|index| {
             let value = value_at(args.from, args.to, index, args.points);
             let mut bench = base.clone();
-            if over == Over::Altitude {
+            if over.is("altitude") {
                 bench.ambient = bench::ambient(Some(value))?;
             }
             bench.set_all(&args.bench.set)?;
+            if let Over::Key(key) = over {
+                bench.set(&key.path(), value)?;
+            }
             let mut settings = Settings { speed_rpm, load, vane_open_pct, ambient: bench.ambient };
             match over {
-                Over::Vane => settings.vane_open_pct = value,
-                Over::Torque => settings.load = Load::Torque { torque_n_m: value },
-                Over::Fuel => settings.load = Load::Fuel { fuel_kg_per_cycle: value / MG_PER_KG },
-                Over::Speed => settings.speed_rpm = value,
-                Over::Altitude => {}
-                Over::Key(key) => {
-                    bench.set(&key.path(), value)?;
-                    settings.ambient = bench.ambient;
+                Over::Held(Held { key: "vane", .. }) => settings.vane_open_pct = value,
+                Over::Held(Held { key: "speed", .. }) => settings.speed_rpm = value,
+                Over::Held(Held { key: "torque", .. }) => settings.load = Load::Torque { torque_n_m: value },
+                Over::Held(Held { key: "fuel", .. }) => {
+                    settings.load = Load::Fuel { fuel_kg_per_cycle: value / MG_PER_KG };
                 }
+                Over::Held(_) | Over::Key(_) => {}
             }
             bench.check(&settings)?;
             Ok(Asked { value, bench, settings })
@@ -219,7 +218,7 @@ fn write_table(over: Over, asked: &[Asked], points: &[PointJson], out: &mut impl
     let column = over.column();
     let held: Vec<String> = print::settings_parts(&first.settings)
         .into_iter()
-        .zip([over == Over::Speed, matches!(over, Over::Torque | Over::Fuel), over == Over::Vane, over.moves_air()])
+        .zip([over.is("speed"), over.is_load(), over.is("vane"), over.moves_air()])
         .filter_map(|(part, varied)| (!varied).then_some(part))
         .collect();
     writeln!(out, "{}: {}", first.bench.engine.name, first.bench.engine.title)?;
@@ -277,7 +276,7 @@ fn row(asked: &Asked, r: &Reading) -> Vec<String> {
 
 /// The vane position with the least fuel for the torque, or the most torque for the fuel.
 fn best_vane(over: Over, asked: &[Asked], points: &[PointJson]) -> Option<String> {
-    if over != Over::Vane {
+    if !over.is("vane") {
         return None;
     }
     let holding = asked.iter().zip(points).filter(|(_, point)| point.reading.holds);

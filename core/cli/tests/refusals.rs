@@ -88,7 +88,7 @@ fn by_hand_an_unknown_name_comes_with_what_is_known() {
     refused(&format!("{POINT} --set =5"), &["the key before the = is missing"]);
     refused(
         "sweep --over vanes --from 0 --to 9 --points 3",
-        &["no parameter `vanes`", "vane, torque, fuel, speed or altitude"],
+        &["no parameter `vanes`", "one of vane, torque, fuel, speed, altitude"],
     );
     refused("turn", &["unrecognized subcommand"]);
 }
