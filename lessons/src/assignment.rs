@@ -450,9 +450,9 @@ impl Assignment {
             "hide" => {
                 self.hide = list(name, value, MOST_HIDDEN)?
                     .map(|quantity| match paths::quantity(quantity) {
-                        Some(known) => Ok(known.name.to_string()),
+                        Some(known) => Ok(known.key.to_string()),
                         None => {
-                            let names: Vec<&str> = paths::QUANTITIES.iter().map(|q| q.name).collect();
+                            let names: Vec<&str> = paths::QUANTITIES.iter().map(|q| q.key).collect();
                             Err(refused(name, quantity, names.join(", ")))
                         }
                     })
@@ -589,7 +589,7 @@ mod tests {
             ("assignment=1&do=a&attempts=0&end", "from 1 to 20"),
             ("assignment=1&do=a&attempts=1e1&end", "from 1 to 20"),
             ("assignment=1&do=a&hints=maybe&end", "`yes` or `no`"),
-            ("assignment=1&do=a&hide=p3,nonsense&end", "`hide=nonsense` is not allowed; allowed is speed, vane"),
+            ("assignment=1&do=a&hide=p3,nonsense&end", "`hide=nonsense` is not allowed; allowed is torque, power"),
             ("assignment=1&do=a&pass=101&end", "from 0 to 100"),
             ("assignment=1&do=a&closes=2026-02-29&end", "a day such as"),
             ("assignment=1&do=a&closes=2026-12-01T24:00&end", "a day such as"),
@@ -628,7 +628,7 @@ mod tests {
         assert_eq!(a.single("boost-is-not-air"), Some(vec!["density"]));
         assert_eq!(a.lessons(), ["more-boost-less-torque", "boost-is-not-air"]);
         assert!(a.may_go_again(0) && a.may_go_again(1) && !a.may_go_again(2));
-        assert_eq!(a.hidden().iter().map(|q| q.name).collect::<Vec<_>>(), ["p3", "boost"]);
+        assert_eq!(a.hidden().iter().map(|q| q.key).collect::<Vec<_>>(), ["p3", "boost"]);
     }
 
     #[test]
@@ -658,7 +658,7 @@ mod tests {
             Just(Numbers::New),
             any::<u64>().prop_map(|seed| Numbers::Same(Seed(seed)))
         ];
-        let quantity = (0..paths::QUANTITIES.len()).prop_map(|i| paths::QUANTITIES[i].name.to_string());
+        let quantity = (0..paths::QUANTITIES.len()).prop_map(|i| paths::QUANTITIES[i].key.to_string());
         let due = (2000_u16..2200, 1_u8..13, 1_u8..29, proptest::option::of((0_u8..24, 0_u8..60)))
             .prop_map(|(year, month, day, time)| Due { year, month, day, time });
         (

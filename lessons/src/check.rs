@@ -235,7 +235,7 @@ impl Form<'_> {
         self.hints(&task.id, task.hints.len());
         for quantity in task.buy.iter().flat_map(|buy| &buy.from) {
             if !task.layout.hides(quantity) {
-                self.add(&task.id, FindingKind::SellsShown { quantity: quantity.name });
+                self.add(&task.id, FindingKind::SellsShown { quantity: quantity.key });
             }
         }
     }

@@ -1,11 +1,11 @@
 //! What a lesson keeps off the bench: quantities that nothing on the page may show, and what they could be read from.
 
 use crate::lesson::Layout;
-use crate::paths::Quantity;
+use crate::paths::{Quantity, quantity};
 
 /// What is kept off the bench. Quantities go by the names that lessons have for them.
 ///
-/// A quantity that is hidden hides what it could be worked out from as well; see [`SAME`] and [`BETRAYS`].
+/// A quantity that is hidden hides what it could be worked out from as well; the table of quantities says from what.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Cover {
     hidden: Vec<&'static str>,
@@ -15,39 +15,19 @@ pub struct Cover {
     views: Vec<String>,
 }
 
-/// Groups of quantities in which one tells all: each follows from another and from what a learner sets.
-const SAME: [&[&str]; 7] = [
-    &["torque", "power", "bmep", "brake_efficiency"],
-    &["pmep", "pumping_torque", "pumping_power"],
-    &["shaft", "tip_speed"],
-    &["density_ratio", "rho_im"],
-    &["fuel", "fuel_flow"],
-    &["p3", "balance", "expansion_ratio"],
-    &["air_flow", "afr"],
-];
-
-/// Groups from this one on are hidden together, but not shown together. A learner who knows p2 can work out p3 from the
-/// balance, and one who knows the fuel can work out the air flow from the air-fuel ratio. A learner who may see one of
-/// them need not see the other.
-const HIDDEN_TOGETHER_ONLY: usize = 5;
-
-/// What is hidden with a quantity in one direction only.
-const BETRAYS: [(&str, &str); 3] = [("boost", "p_im"), ("p2", "pressure_ratio"), ("p_im", "pressure_ratio")];
-
 impl Cover {
     /// Hides these quantities. If there is a list of what is shown, hides everything that is not in it.
     pub fn new(hide: impl Iterator<Item = &'static str>, only: Option<Vec<&'static str>>) -> Self {
         let mut hidden: Vec<&'static str> = Vec::new();
         for name in hide {
             hidden.push(name);
-            hidden.extend(SAME.iter().filter(|group| group.contains(&name)).copied().flatten());
-            hidden.extend(BETRAYS.iter().filter(|(from, _)| *from == name).map(|(_, to)| *to));
+            hidden.extend(quantity(name).into_iter().flat_map(|q| q.tied_with().chain(q.betrays.iter().copied())));
         }
         hidden.sort_unstable();
         hidden.dedup();
-        let only = only.map(|only| {
-            let together = SAME[..HIDDEN_TOGETHER_ONLY].iter().filter(|group| only.iter().any(|n| group.contains(n)));
-            let mut shown: Vec<&'static str> = only.iter().chain(together.copied().flatten()).copied().collect();
+        let only = only.map(|mut shown| {
+            let tied = shown.iter().filter_map(|name| quantity(name)).flat_map(Quantity::tied_with);
+            shown.extend(tied.collect::<Vec<_>>());
             shown.sort_unstable();
             shown.dedup();
             shown
@@ -57,7 +37,7 @@ impl Cover {
 
     /// What these layouts hide together, without what the learner has uncovered.
     pub fn of(layouts: &[&Layout], uncovered: &[&'static Quantity]) -> Self {
-        let names = |list: &[&'static Quantity]| list.iter().map(|q| q.name).collect::<Vec<_>>();
+        let names = |list: &[&'static Quantity]| list.iter().map(|q| q.key).collect::<Vec<_>>();
         let uncovered = names(uncovered);
         let hide: Vec<&'static str> = layouts.iter().flat_map(|layout| names(&layout.hide)).collect();
         // A quantity must be in every list of what is shown.
@@ -78,8 +58,6 @@ impl Cover {
 
     /// Whether a quantity is hidden.
     pub fn hides(&self, name: &str) -> bool {
-        // The page's own table of readings has this one under another name.
-        let name = if name == "gross_mep" { "imep" } else { name };
         self.hidden.contains(&name) || self.only.as_ref().is_some_and(|only| !only.contains(&name))
     }
 
@@ -111,7 +89,7 @@ mod tests {
         }
         assert!(!cover.hides_any(&["p2", "torque", "shaft"]) && !cover.is_off());
         let only = Cover::new([].into_iter(), Some(vec!["boost", "pmep", "p3", "imep"]));
-        assert!(!only.hides_any(&["boost", "pmep", "pumping_torque", "p3", "gross_mep"]));
+        assert!(!only.hides_any(&["boost", "pmep", "pumping_torque", "p3", "imep"]));
         for name in ["balance", "p_im", "p2", "torque", "afr"] {
             assert!(only.hides(name), "{name}");
         }

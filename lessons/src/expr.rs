@@ -16,6 +16,8 @@ use volute_core::gas::atmosphere::AtmosphereError;
 use volute_core::keys::Key;
 use volute_core::point::reading::{LimitName, Outcome, Reading};
 use volute_core::{engine, math};
+use volute_quantities::settings::is_temperature;
+use volute_quantities::units::dim_of;
 
 /// Longest expression, in bytes.
 pub const LONGEST: usize = 400;
@@ -1065,13 +1067,13 @@ impl<'a> Parser<'a> {
         }
         match paths::quantity(path) {
             Some(q) => {
-                let kind = Type::Quantity { dim: q.dim(), point: q.is_point(), reference: q.reference };
-                Ok((Node::Quantity(place, q.name), kind))
+                let kind = Type::Quantity { dim: q.dim(), point: q.is_point(), reference: q.reference() };
+                Ok((Node::Quantity(place, q.key), kind))
             }
             None => {
                 let prefix = &name[..name.len() - path.len()];
                 let mut names: Vec<String> =
-                    QUANTITIES.iter().map(|q: &Quantity| format!("{prefix}{}", q.name)).collect();
+                    QUANTITIES.iter().map(|q: &Quantity| format!("{prefix}{}", q.key)).collect();
                 names.extend(LIMITS.iter().map(|(n, _)| format!("{prefix}limits.{n}.margin")));
                 names.extend([format!("{prefix}outcome"), format!("{prefix}limits.crossed")]);
                 // The state's name would make every path look alike.
@@ -1199,32 +1201,32 @@ impl<'a> Parser<'a> {
         let upright = |quantity: &Quantity| Type::Quantity {
             dim: quantity.dim(),
             point: quantity.is_point(),
-            reference: quantity.reference,
+            reference: quantity.reference(),
         };
         if let Some(path) = name.strip_prefix("visited.") {
             self.may_visit(at, name)?;
             let quantity = self.quantity_of(at, name, path)?;
-            return Ok((CurveName::Visited(quantity.name), Type::number(Dim::NONE), upright(quantity)));
+            return Ok((CurveName::Visited(quantity.key), Type::number(Dim::NONE), upright(quantity)));
         }
         if let Some((of, path)) = name.strip_prefix("sweeps.").and_then(|rest| rest.split_once('.'))
             && let Some((_, over)) = self.scope.sweeps.iter().find(|(known, _)| known == of)
         {
             let quantity = self.quantity_of(at, name, path)?;
             let along = over.kind();
-            return Ok((CurveName::Of(CurveKind::Sweep, of.into(), quantity.name), along, upright(quantity)));
+            return Ok((CurveName::Of(CurveKind::Sweep, of.into(), quantity.key), along, upright(quantity)));
         }
         if let Some((of, path)) = name.strip_prefix("runs.").and_then(|rest| rest.split_once('.'))
             && self.scope.runs.iter().any(|known| known == of)
         {
             let Some(quantity) = paths::run_quantity(path) else {
                 let prefix = &name[..name.len() - path.len()];
-                let names = paths::RUN_QUANTITIES.iter().map(|q| format!("{prefix}{}", q.name)).collect();
+                let names = paths::RUN_QUANTITIES.iter().map(|q| format!("{prefix}{}", q.key)).collect();
                 return Err(self.unknown(at, name, names));
             };
-            let (dim, point, reference) = (quantity.dim(), quantity.is_point(), quantity.reference);
+            let (dim, point, reference) = (quantity.dim(), quantity.is_point(), quantity.reference());
             let upright = Type::Quantity { dim, point, reference };
             let along = Type::number(units::Family::Time.dim());
-            return Ok((CurveName::Of(CurveKind::Run, of.into(), quantity.name), along, upright));
+            return Ok((CurveName::Of(CurveKind::Run, of.into(), quantity.key), along, upright));
         }
         let sweeps = self.scope.sweeps.iter().map(|(name, _)| format!("sweeps.{name}.…"));
         let runs = self.scope.runs.iter().map(|name| format!("runs.{name}.…"));
@@ -1235,7 +1237,7 @@ impl<'a> Parser<'a> {
     fn quantity_of(&self, at: usize, name: &str, path: &str) -> Result<&'static Quantity, ExprProblem> {
         paths::quantity(path).ok_or_else(|| {
             let prefix = &name[..name.len() - path.len()];
-            let bare = QUANTITIES.iter().map(|q| q.name);
+            let bare = QUANTITIES.iter().map(|q| q.key);
             let nearest = paths::nearest(path, bare.clone()).map(|near| format!("{prefix}{near}"));
             let allowed = bare.map(|q| format!("{prefix}{q}")).collect::<Vec<_>>().join(", ");
             self.problem(at, ExprProblemKind::UnknownName { name: name.chars().take(60).collect(), nearest, allowed })
@@ -1336,21 +1338,8 @@ impl<'a> Parser<'a> {
 
 /// What a parameter of the engine measures.
 fn part_type(key: &Key) -> Type {
-    // Units that only parameters have.
-    const RARE: [(&str, Dim); 8] = [
-        ("1/m4", Dim::new(0, -4, 0, 0)),
-        ("J/kg", Dim::new(0, 2, -2, 0)),
-        ("Pa s/m", Dim::new(1, -2, -1, 0)),
-        ("Pa s2/m2", Dim::new(1, -3, 0, 0)),
-        ("W s2", Dim::new(1, 2, -1, 0)),
-        ("W/K", Dim::new(1, 2, -3, -1)),
-        ("m/(s K)", Dim::new(0, 1, -1, -1)),
-        ("deg", Dim::NONE),
-    ];
-    let rare = RARE.iter().find(|(unit, _)| *unit == key.unit).map(|(_, dim)| *dim);
-    let dim = rare.or_else(|| units::exact(key.unit).map(|unit| unit.family.dim())).unwrap_or(Dim::NONE);
-    // The only parameter in kelvin that is a difference is a rise.
-    let point = key.unit == "K" && !key.name.contains("rise");
+    let dim = dim_of(key.unit).unwrap_or(Dim::NONE);
+    let point = is_temperature(key);
     let reference = (dim == Dim::PRESSURE && key.group == "limits").then_some(Reference::Absolute);
     Type::Quantity { dim, point, reference }
 }
@@ -1446,8 +1435,8 @@ impl Shown {
 
 /// A number in a unit, in print: `163 kPa gauge`.
 pub fn in_print(si: f64, measure: Measure, point: bool, decimals: Option<u8>, style: units::Style) -> String {
-    let (unit, decimals) = if style.customary && measure.unit.customary != measure.unit.name {
-        (measure.unit.customary(), measure.unit.customary().decimals)
+    let (unit, decimals) = if style.customary && measure.unit.customary != measure.unit {
+        (measure.unit.customary, measure.unit.customary.decimals)
     } else {
         (measure.unit, decimals.unwrap_or(measure.unit.decimals))
     };

@@ -88,7 +88,7 @@ fn digest(worked: &Worked) -> u64 {
     }
     for run in worked.runs.values() {
         for sample in &run.samples {
-            RUN_QUANTITIES.iter().for_each(|quantity| hash.number((quantity.of)(run, sample)));
+            RUN_QUANTITIES.iter().for_each(|quantity| hash.number((quantity.of)(sample, run.p_amb_pa)));
         }
     }
     for row in worked.logs.values().flat_map(|log| &log.rows) {

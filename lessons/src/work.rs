@@ -385,7 +385,7 @@ impl SweepResult {
 impl RunResult {
     /// A quantity in time.
     pub fn curve(&self, quantity: &RunQuantity) -> Curve {
-        let points = self.samples.iter().map(|sample| (sample.time_s, (quantity.of)(self, sample)));
+        let points = self.samples.iter().map(|sample| (sample.time_s, (quantity.of)(sample, self.p_amb_pa)));
         let (x, y) = points.filter(|(_, y)| y.is_finite()).unzip();
         Curve { x, y }
     }

@@ -208,7 +208,7 @@ impl<'a> Player<'a> {
         self.page.settled().await;
         self.assert_stands(self.worked.bench(&stage.bench).expect("a bench"), &self.name(&stage.id)).await;
         for quantity in &stage.layout.hide {
-            self.assert_hidden(quantity.name).await;
+            self.assert_hidden(quantity.key).await;
         }
     }
 
@@ -262,7 +262,7 @@ impl<'a> Player<'a> {
             self.assert_stands(start, &name).await;
         }
         for quantity in &task.layout.hide {
-            self.assert_hidden(quantity.name).await;
+            self.assert_hidden(quantity.key).await;
         }
         assert_eq!(page.value(&done).await, false, "{name}: it is not done at the start");
         for (index, bench) in self.wrong_turns(&set) {

@@ -399,24 +399,26 @@ mod tests {
         rust.map(|file| (file.clone(), std::fs::read_to_string(file).unwrap())).collect()
     }
 
-    /// Symbols that are the same in every language.
-    const SYMBOLS: [&str; 10] = ["", "%", "°", "×", "mm", "in", "m", "ft", "mm²", "in²"];
-
     /// Texts that stand in tables, and such of the core: the page looks them up where it shows them.
     fn texts_of_tables() -> Vec<String> {
         let engines: Vec<_> =
             volute_core::engine::built_in::names().filter_map(volute_core::engine::built_in::engine).collect();
         let mut all: Vec<String> = engines.iter().map(|engine| engine.title.clone()).collect();
         let mut put = |text: &str| {
-            if !SYMBOLS.contains(&text) {
+            if !text.is_empty() {
                 all.push(text.into());
             }
         };
         for e in crate::glossary::ENTRIES {
             [e.name, e.is, e.measured, e.misleads].into_iter().for_each(&mut put);
         }
-        crate::readings::ENTRIES.iter().for_each(|e| put(e.name));
+        crate::readings::ENTRIES.iter().for_each(|e| put(e.title));
         crate::sweeps::OVER.iter().for_each(|o| put(o.name));
+        for shown in volute_quantities::Kind::ALL.iter().flat_map(|kind| [kind.shown(false), kind.shown(true)]) {
+            // The bare symbol of a unit is the same in every language.
+            let symbol = Some(shown.symbol).filter(|symbol| *symbol != shown.unit.symbol);
+            symbol.into_iter().chain([shown.spoken]).for_each(&mut put);
+        }
         crate::plots::traces::TRACES.iter().for_each(|trace| put(trace.name));
         let own = engines.iter().cloned().map(|engine| volute_core::engine::Engine { name: "own".into(), ..engine });
         for point in engines.iter().cloned().chain(own).flat_map(|e| crate::start_points::start_points(&e)) {

@@ -1,13 +1,15 @@
-//! Sweeps: one setting walked through its range, all else as it stands. The worker computes them point by point; the page
-//! draws what has come so far. No browser here.
+//! Sweeps: one setting walks through its range, and everything else stays as it is. The worker computes them point by point; the
+//! page draws what has come so far. No browser here. The axes stand in [`volute_quantities`].
 
 use crate::readings;
 use crate::share::{self, Shared};
 use crate::state::{BenchSettings, DIAL_VANE, dial_speed};
 use crate::units::{Quantity, UnitSystem};
-use std::sync::Arc;
+use crate::what_ifs;
 use volute_core::point::steady::{self, Options, Point};
 use volute_core::settings::{Load, Settings};
+pub use volute_quantities::settings::{AXES as OVER, Axis as Over};
+use volute_quantities::settings::{Reach, parameter};
 
 /// For points of a sweep: no trace of the cycle, no search for a better answer where none holds.
 const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnose: false, steps_per_degree: None };
@@ -15,126 +17,78 @@ const QUICK: Options = Options { effort: steady::EVERYDAY, trace: false, diagnos
 /// Points of a sweep.
 pub const POINTS: usize = 41;
 
-/// What a sweep can go over.
-#[derive(Debug, Clone, Copy)]
-pub struct Over {
-    /// `vane`, `load`, `speed`, or the key of a setting.
-    pub key: &'static str,
-    /// As the axis names it.
-    pub name: &'static str,
-    /// Its unit.
-    pub quantity: Quantity,
-    reach: Reach,
-}
-
-#[derive(Debug, Clone, Copy)]
-enum Reach {
-    /// As far as the slider goes.
-    Dial,
-    /// Between two values, SI.
-    Ends(f64, f64),
-    /// Between two multiples of what the engine has, within the key's own range.
-    Times(f64, f64),
-}
-
-const fn over(key: &'static str, name: &'static str, quantity: Quantity, reach: Reach) -> Over {
-    Over { key, name, quantity, reach }
-}
-
-/// Every axis of a sweep.
-pub const OVER: &[Over] = &[
-    over("vane", "vane position", Quantity::VanePosition, Reach::Dial),
-    over("load", "load", Quantity::Torque, Reach::Dial),
-    over("speed", "engine speed", Quantity::EngineSpeed, Reach::Dial),
-    over("ambient.p_pa", "ambient pressure", Quantity::PressureAbs, Reach::Ends(6.0e4, 1.06e5)),
-    over("ambient.t_k", "ambient temperature", Quantity::Temperature, Reach::Ends(253.15, 318.15)),
-    over("exhaust_pipe.bore_m", "exhaust-pipe bore", Quantity::Bore, Reach::Times(0.55, 1.6)),
-    over("exhaust_pipe.length_m", "exhaust-pipe length", Quantity::Length, Reach::Times(0.2, 4.0)),
-    over("filter.loss_1_m4", "filter loss coefficient", Quantity::LossCoefficient, Reach::Times(0.0, 12.0)),
-    over("charge_cooler.transfer_units", "size of the charge cooler", Quantity::Ratio, Reach::Times(0.0, 2.0)),
-    over("charge_cooler.sink_k", "cooler's coolant temperature", Quantity::Temperature, Reach::Ends(278.15, 353.15)),
-    over("combustion.timing_shift_deg", "injection later by", Quantity::CrankAngleFine, Reach::Ends(-8.0, 8.0)),
-    over("compressor.head_factor", "compressor wear factor", Quantity::Share, Reach::Ends(0.8, 1.0)),
-    over("turbine.efficiency_factor", "turbine wear factor", Quantity::Share, Reach::Ends(0.7, 1.0)),
-    over("compressor.size_factor", "size of the compressor", Quantity::Share, Reach::Ends(0.75, 1.3)),
-    over("turbine.size_factor", "size of the turbine", Quantity::Share, Reach::Ends(0.75, 1.3)),
-    over("manifolds.exhaust_leak_m2", "area of an exhaust leak", Quantity::AreaFine, Reach::Ends(0.0, 2.0e-4)),
-];
-
 /// The axis of a key.
 pub fn find(key: &str) -> Option<&'static Over> {
     OVER.iter().find(|o| o.key == key)
 }
 
-impl Over {
+/// What an axis means on a bench. Values are those of the core: vane position in per cent, speed in 1/min, all else SI.
+pub trait OnBench {
     /// Whether the engine on the bench has this setting.
-    pub fn applies(&self, bench: &BenchSettings) -> bool {
-        matches!(self.key, "vane" | "load" | "speed")
-            || self.key.starts_with("ambient.")
-            || bench.engine.get(self.key).is_ok()
+    fn applies(&self, bench: &BenchSettings) -> bool;
+
+    /// What kind of number the axis has: the load's depends on what is held.
+    fn quantity(&self, bench: &BenchSettings) -> Quantity;
+
+    /// Where the bench stands on this axis.
+    fn now(&self, bench: &BenchSettings) -> f64;
+
+    /// Ends of the axis.
+    fn ends(&self, bench: &BenchSettings) -> (f64, f64);
+
+    /// The bench with this setting at a value; nothing where the engine refuses it.
+    fn at(&self, bench: &BenchSettings, value: f64) -> Option<BenchSettings>;
+}
+
+impl OnBench for Over {
+    fn applies(&self, bench: &BenchSettings) -> bool {
+        self.reach == Reach::Dial || what_ifs::get(self.key, bench).is_some()
     }
 
-    /// Quantity of the axis: the load's depends on what is held.
-    pub fn quantity(&self, bench: &BenchSettings) -> Quantity {
+    fn quantity(&self, bench: &BenchSettings) -> Quantity {
         match (self.key, bench.settings.load) {
             ("load", Load::Fuel { .. }) => Quantity::FuelPerCycle,
-            _ => self.quantity,
+            _ => self.kind,
         }
     }
 
-    /// Where the bench stands on this axis, SI (vane position in per cent, speed in 1/min).
-    pub fn now(&self, bench: &BenchSettings) -> f64 {
-        let s = &bench.settings;
+    fn now(&self, bench: &BenchSettings) -> f64 {
         match self.key {
-            "vane" => s.vane_open_pct,
+            "vane" => bench.settings.vane_open_pct,
             "load" => bench.load_si(),
-            "speed" => s.speed_rpm,
-            key => match key.strip_prefix("ambient.") {
-                Some(name) => s.ambient.get(name).unwrap_or(f64::NAN),
-                None => bench.engine.get(key).unwrap_or(f64::NAN),
-            },
+            "speed" => bench.settings.speed_rpm,
+            key => what_ifs::get(key, bench).unwrap_or(f64::NAN),
         }
     }
 
-    /// Ends of the axis, SI.
-    pub fn ends(&self, bench: &BenchSettings) -> (f64, f64) {
-        let dial = |d: crate::state::Dial| (d.min, d.max);
+    fn ends(&self, bench: &BenchSettings) -> (f64, f64) {
+        let dial = match self.key {
+            "vane" => DIAL_VANE,
+            "speed" => dial_speed(&bench.engine),
+            _ => bench.load_dial(),
+        };
         match self.reach {
-            Reach::Dial => match self.key {
-                "vane" => dial(DIAL_VANE),
-                "speed" => dial(dial_speed(&bench.engine)),
-                _ => dial(bench.load_dial()),
-            },
-            Reach::Ends(from, to) => (from, to),
-            Reach::Times(from, to) => {
+            Reach::Dial => (dial.min, dial.max),
+            Reach::Between(from, to) => (from, to),
+            Reach::AroundOwn(by) => (self.now(bench) - by, self.now(bench) + by),
+            Reach::OfOwn(from, to) => {
                 let own = share::base(&bench.origin).get(self.key).ok();
                 let own = own.filter(|v| *v > 0.0).unwrap_or_else(|| self.now(bench));
-                let (least, most) = volute_core::engine::keys()
-                    .find(|k| self.key.split_once('.') == Some((k.group, k.name)))
-                    .map_or((f64::NEG_INFINITY, f64::INFINITY), |k| (k.min, k.max));
+                let (least, most) = parameter(self.key).map_or((f64::NEG_INFINITY, f64::INFINITY), |k| (k.min, k.max));
                 ((own * from).max(least), (own * to).min(most))
             }
         }
     }
 
-    /// The bench with this setting at a value; nothing where the engine refuses it.
-    pub fn at(&self, bench: &BenchSettings, value: f64) -> Option<BenchSettings> {
+    fn at(&self, bench: &BenchSettings, value: f64) -> Option<BenchSettings> {
         let mut next = bench.clone();
-        match self.key {
-            "vane" => next.settings.vane_open_pct = value,
-            "speed" => next.settings.speed_rpm = value,
-            "load" => {
-                next.settings.load = match bench.settings.load {
-                    Load::Fuel { .. } => Load::Fuel { fuel_kg_per_cycle: value },
-                    Load::Torque { .. } => Load::Torque { torque_n_m: value },
-                }
-            }
-            key if key.starts_with("ambient.") => next.settings.ambient.set(key, value).ok()?,
-            key => {
-                let mut engine = (*bench.engine).clone();
-                engine.set(key, value).ok()?;
-                engine.check().ok()?;
-                next.engine = Arc::new(engine);
+        match (self.key, &mut next.settings.load) {
+            ("vane", _) => next.settings.vane_open_pct = value,
+            ("speed", _) => next.settings.speed_rpm = value,
+            ("load", Load::Fuel { fuel_kg_per_cycle: load } | Load::Torque { torque_n_m: load }) => *load = value,
+            (key, _) => {
+                what_ifs::set(key, &mut next, value).ok()?;
+                next.engine.check().ok()?;
             }
         }
         Some(next)

@@ -45,7 +45,7 @@ pub enum Tied {
 }
 
 /// One quantity, read by `F`.
-#[derive(Debug)]
+#[derive(Debug, Clone, Copy)]
 pub struct Measured<F: 'static> {
     /// Its name in lessons, links and lists: `boost`.
     pub key: &'static str,
@@ -106,6 +106,14 @@ impl<F> Measured<F> {
     /// Its dimension.
     pub fn dim(&self) -> Dim {
         self.family().dim()
+    }
+}
+
+impl Quantity {
+    /// The keys of what it is hidden and shown together with.
+    pub fn tied_with(&self) -> impl Iterator<Item = &'static str> + use<> {
+        let tied = self.tied;
+        QUANTITIES.iter().filter(move |other| tied.is_some() && other.tied == tied).map(|other| other.key)
     }
 }
 
@@ -291,6 +299,17 @@ quantities! {
     "least_air_flow" "" "least air flow within the interval" GasFlow [side: Intake] in_time { least_air_flow_kg_s };
 }
 
+/// What the page lists, compares and sweeps: every steady quantity with a title.
+pub static LISTED: &[Quantity] = listed(QUANTITIES);
+
+const fn listed(all: &[Quantity]) -> &[Quantity] {
+    let mut count = 0;
+    while count < all.len() && !all[count].title.is_empty() {
+        count += 1;
+    }
+    all.split_at(count).0
+}
+
 /// The steady quantity of this key.
 pub fn quantity(key: &str) -> Option<&'static Quantity> {
     QUANTITIES.iter().find(|quantity| quantity.key == key)
@@ -379,8 +398,7 @@ mod tests {
             assert_eq!(quantity(a.key), Some(a));
             assert!(!a.about().is_empty(), "{}", a.key);
         }
-        let listed = QUANTITIES.iter().take_while(|q| !q.title.is_empty()).count();
-        assert!(QUANTITIES.iter().skip(listed).all(|q| q.title.is_empty()));
+        assert!(QUANTITIES.iter().skip(LISTED.len()).all(|q| q.title.is_empty()));
         for quantity in RUN_QUANTITIES {
             assert_eq!(run_quantity(quantity.key), Some(quantity));
             assert!(self::quantity(quantity.key).is_none_or(|steady| steady.kind == quantity.kind));

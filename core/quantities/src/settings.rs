@@ -5,6 +5,7 @@
 //! unit there, the step and the ends of its slider, and how a sweep goes over it. To offer a parameter, add a row.
 
 use crate::kinds::Kind;
+use crate::quantities::{Quantity, quantity};
 use volute_core::engine;
 use volute_core::keys::Key;
 use volute_core::settings::Ambient;
@@ -117,7 +118,7 @@ pub struct Axis {
     /// As the axis names it.
     pub name: &'static str,
     /// What kind of number it is; for the load, while torque is held.
-    pub quantity: Kind,
+    pub kind: Kind,
     /// How far the sweep goes.
     pub reach: Reach,
 }
@@ -130,8 +131,16 @@ pub fn parameter(key: &str) -> Option<&'static Key> {
     }
 }
 
-/// The step of the altitude helper in metres and in feet, and its range in metres: what the air pressure of the bench reaches.
-pub const ALTITUDE: (Scale, Reach) = (Scale::In(Kind::Altitude, 50.0, 200.0), Reach::Between(0.0, 5500.0));
+/// Whether a parameter is a temperature, and not a difference of two as the limit of a rise is.
+pub fn is_temperature(key: &Key) -> bool {
+    key.unit == "K" && quantity(key.name.trim_end_matches("_k")).is_none_or(Quantity::is_point)
+}
+
+/// How the altitude helper is shown.
+pub const ALTITUDE: Scale = Scale::In(Kind::Altitude, 50.0, 200.0);
+
+/// Altitudes in m that the helper goes to: what the air pressure of the bench reaches.
+pub const ALTITUDE_M: (f64, f64) = (0.0, 5500.0);
 
 /// A group: its id, name and sentence. A row: key, label, how it is shown, how far the slider goes; `swept` names it as the axis
 /// of a sweep. Sweeps stand in a table of their own: the page needs them first, and the panel later.
@@ -150,8 +159,8 @@ macro_rules! settings {
 
         /// Every axis of a sweep: the dials of the bench, then what-ifs.
         pub static AXES: &[Axis] = &[
-            $(Axis { key: $dial, name: $dial_name, quantity: Kind::$dial_kind, reach: Reach::Dial },)+
-            $($($(Axis { key: $key, name: $name, quantity: Kind::$kind, reach: $swept },)?)+)+
+            $(Axis { key: $dial, name: $dial_name, kind: Kind::$dial_kind, reach: Reach::Dial },)+
+            $($($(Axis { key: $key, name: $name, kind: Kind::$kind, reach: $swept },)?)+)+
         ];
     };
 }
@@ -287,7 +296,7 @@ mod tests {
             Scale::In(kind, ..) => Some((setting.key, kind)),
             _ => None,
         });
-        for (key, kind) in shown.chain(AXES.iter().map(|axis| (axis.key, axis.quantity))) {
+        for (key, kind) in shown.chain(AXES.iter().map(|axis| (axis.key, axis.kind))) {
             let Some(parameter) = parameter(key) else { continue };
             assert_eq!(crate::units::dim_of(parameter.unit), Some(kind.family().dim()), "{key}");
         }

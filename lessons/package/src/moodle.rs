@@ -244,7 +244,7 @@ fn units_beside(asked: Measure, point: bool) -> Vec<Measure> {
     if asked.unit.family == Family::Ratio || point && asked.unit.family == Family::Temperature {
         return units;
     }
-    let others = UNITS.iter().filter(|unit| unit.family == asked.unit.family && **unit != *asked.unit);
+    let others = UNITS.iter().copied().filter(|unit| unit.family == asked.unit.family && *unit != asked.unit);
     units.extend(others.map(|unit| Measure { unit, reference: asked.reference }));
     units
 }

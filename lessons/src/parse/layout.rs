@@ -71,7 +71,7 @@ impl<'t> FileReader<'_, 't> {
                 (None, Some(quantity)) => mark.push(Marked::Quantity(quantity)),
                 (None, None) => {
                     let controls = Control::ALL.into_iter().map(Control::name);
-                    let known = controls.chain(QUANTITIES.iter().map(|q| q.name.into())).collect();
+                    let known = controls.chain(QUANTITIES.iter().map(|q| q.key.into())).collect();
                     let kind = ProblemKind::NoSuch { what: "control or quantity", name: name.into(), known };
                     self.push(text.origin.at, kind);
                 }
@@ -86,7 +86,7 @@ impl<'t> FileReader<'_, 't> {
             match paths::quantity(text.value.trim()) {
                 Some(quantity) => all.push(quantity),
                 None => {
-                    let known = QUANTITIES.iter().map(|q| q.name.into()).collect();
+                    let known = QUANTITIES.iter().map(|q| q.key.into()).collect();
                     let name = text.value.clone();
                     self.push(text.origin.at, ProblemKind::NoSuch { what: "quantity", name, known });
                 }

@@ -71,18 +71,18 @@ pub(super) fn curve_ref(name: &str, scope: &Scope) -> Result<CurveRef, Vec<Strin
     if let Some((of, path)) = name.strip_prefix("sweeps.").and_then(|rest| rest.split_once('.'))
         && scope.sweeps.iter().any(|(known, _)| known == of)
     {
-        let quantity = paths::quantity(path).map(|quantity| quantity.name);
+        let quantity = paths::quantity(path).map(|quantity| quantity.key);
         return quantity
             .map(|quantity| curve(CurveKind::Sweep, of, quantity))
-            .ok_or_else(|| QUANTITIES.iter().map(|q| format!("sweeps.{of}.{}", q.name)).collect());
+            .ok_or_else(|| QUANTITIES.iter().map(|q| format!("sweeps.{of}.{}", q.key)).collect());
     }
     if let Some((of, path)) = name.strip_prefix("runs.").and_then(|rest| rest.split_once('.'))
         && scope.runs.iter().any(|known| known == of)
     {
-        let quantity = paths::run_quantity(path).map(|quantity| quantity.name);
+        let quantity = paths::run_quantity(path).map(|quantity| quantity.key);
         return quantity
             .map(|quantity| curve(CurveKind::Run, of, quantity))
-            .ok_or_else(|| paths::RUN_QUANTITIES.iter().map(|q| format!("runs.{of}.{}", q.name)).collect());
+            .ok_or_else(|| paths::RUN_QUANTITIES.iter().map(|q| format!("runs.{of}.{}", q.key)).collect());
     }
     let sweeps = scope.sweeps.iter().map(|(name, _)| format!("sweeps.{name}.…"));
     Err(sweeps.chain(scope.runs.iter().map(|name| format!("runs.{name}.…"))).collect())
@@ -98,8 +98,8 @@ pub(super) fn curve_dim(curve: &CurveRef) -> Dim {
 /// Whether a curve can stand over an axis in this unit.
 pub(super) fn curve_measure(curve: &CurveRef, measure: Measure) -> Result<(), ShownProblem> {
     let reference = match curve.kind {
-        CurveKind::Sweep => paths::quantity(curve.quantity).and_then(|q| q.reference),
-        CurveKind::Run => paths::run_quantity(curve.quantity).and_then(|q| q.reference),
+        CurveKind::Sweep => paths::quantity(curve.quantity).and_then(|q| q.reference()),
+        CurveKind::Run => paths::run_quantity(curve.quantity).and_then(|q| q.reference()),
     };
     let (dim, unit) = (curve_dim(curve), measure.unit);
     if dim != unit.family.dim() {

@@ -92,7 +92,7 @@ impl Progress {
         }
         for (id, state) in &self.tasks {
             let points = if state.done { whole(state.points) } else { String::new() };
-            let bought = state.bought.iter().map(|quantity| quantity.name).collect::<Vec<_>>().join("+");
+            let bought = state.bought.iter().map(|quantity| quantity.key).collect::<Vec<_>>().join("+");
             let sure = state.confidence.map(|sure| sure.to_string()).unwrap_or_default();
             let met = state.misconceptions.iter().map(usize::to_string).collect::<Vec<_>>().join("+");
             let _ = write!(out, ";k,{id},{points},{bought},{sure},{met}");

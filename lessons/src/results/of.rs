@@ -52,7 +52,7 @@ fn item(step: &Step, progress: &Progress) -> Option<ItemReport> {
                 hints: count(progress.hints(id)),
                 confidence_pct: state.confidence.map(u32::from),
                 wrong_turns: state.misconceptions.iter().copied().map(count).collect(),
-                bought: state.bought.iter().map(|quantity| quantity.name.to_string()).collect(),
+                bought: state.bought.iter().map(|quantity| quantity.key.to_string()).collect(),
                 ..ItemReport::new(id, Kind::Task)
             }
         }

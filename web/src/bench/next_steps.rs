@@ -3,7 +3,7 @@
 use super::slot::Scene;
 use crate::describe;
 use crate::language::{msg, t, tf};
-use crate::readings::{self, Entry};
+use crate::readings::{self, Entry, Texts};
 use crate::run::Steps;
 use crate::units::{Quantity, UnitSystem, number};
 use crate::view;
@@ -38,14 +38,14 @@ fn step(
     let cells = |of: &dyn Fn(&Reading) -> String| asked.iter().map(|(_, r)| of(r)).collect::<Vec<_>>();
     let change = |entry: &Entry| {
         // A step changes these by little, so they have a digit more than elsewhere.
-        let quantity = match entry.quantity {
+        let kind = match entry.kind {
             Quantity::Torque => Quantity::TorqueFine,
             Quantity::FuelFlow => Quantity::FuelFlowFine,
             other => other,
         };
-        let entry = Entry { quantity, ..*entry };
+        let entry = Entry { kind, ..*entry };
         let cell = |r: &Reading| if r.holds { entry.change(now, r, units) } else { t("no point holds").into() };
-        (t(entry.name), cells(&cell))
+        (t(entry.title), cells(&cell))
     };
     let mut rows: Vec<_> = ROWS.iter().filter_map(|key| readings::find(key)).map(change).collect();
     let passes = |r: &Reading| describe::breaks(now, r).map_or(t("none"), words::limit_in_words).to_string();

@@ -5,7 +5,7 @@ use crate::cover::Cover;
 use crate::describe;
 use crate::language::{msg, t, tf};
 use crate::pins::Pins;
-use crate::readings;
+use crate::readings::{self, Texts};
 use crate::run::Run;
 use crate::units::{Quantity, UnitSystem, signed};
 use crate::view;
@@ -207,7 +207,7 @@ fn differences(
                 .iter()
                 .filter(|e| !cover.hides(e.key))
                 .map(|e| {
-                    let unit = units.unit(e.quantity);
+                    let unit = units.unit(e.kind);
                     let of = |r: &Reading| unit.number((e.of)(r));
                     [
                         e.label(units),

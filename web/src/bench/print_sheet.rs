@@ -4,7 +4,7 @@
 use super::slot::Scene;
 use crate::describe::{self, Stamp};
 use crate::language::{msg, t, t_any};
-use crate::readings;
+use crate::readings::{self, Texts};
 use crate::run::{self, Steps};
 use crate::state::BenchSettings;
 use crate::units::{Quantity, UnitSystem, number};
@@ -108,7 +108,7 @@ pub fn PrintSheet(
                 let lines: Vec<Line> =
                     run.reading().filter(|_| verdict.stamp != Stamp::NoPoint).map_or_else(Vec::new, |r| {
                         let shown = readings::ENTRIES.iter().filter(|e| !cover.with(|c| c.hides(e.key)));
-                        shown.map(|e| (t(e.name).to_string(), e.text(r, units))).collect()
+                        shown.map(|e| (t(e.title).to_string(), e.text(r, units))).collect()
                     });
                 view! {
                     <section class="print-sheet" id="print">

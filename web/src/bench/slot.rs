@@ -13,7 +13,7 @@ use crate::plots::map_charts::trail_place;
 use crate::plots::sweep_curve::{Pinned, Scene as SweepScene};
 use crate::readings;
 use crate::run::Run;
-use crate::sweeps;
+use crate::sweeps::{self, OnBench};
 use crate::units::UnitSystem;
 use crate::view;
 use crate::words;
@@ -216,7 +216,7 @@ fn sweep_choice(id: &str, chosen: Chosen) -> impl IntoView + use<> {
     view! {
         <span class="plot-sweep">
             <select id=format!("{id}-of") aria-label=t("What is swept") on:change=pick_reading>
-                {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == chosen.swept()>{t(e.name)}</option> }).collect_view()}
+                {readings::ENTRIES.iter().map(|e| view! { <option value=e.key selected=e.key == chosen.swept()>{t(e.title)}</option> }).collect_view()}
             </select>
             {t("over")}
             <select id=format!("{id}-over") aria-label=t("What is moved") on:change=pick_over>

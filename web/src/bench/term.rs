@@ -28,7 +28,7 @@ pub fn Term(term: RwSignal<Option<&'static str>>, units: Signal<UnitSystem>) -> 
     view! {
         <dialog class="dialog" id="term" node_ref=dialog aria-labelledby="term-h" on:close=move |_| term.set(None)>
             {view::part(move || term.get().and_then(glossary::entry).map(|e| {
-                let symbol = e.measure.symbol(units.get());
+                let symbol = e.unit(units.get());
                 view! {
                     <h2 id="term-h">{t(e.name)}" "<span class="quiet">{letters(e.symbol)}{if e.symbol.is_empty() || symbol.is_empty() { symbol.to_string() } else { format!(", {symbol}") }}</span></h2>
                     <p>{t(e.is)}</p>

@@ -222,7 +222,7 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
             </details>
         }
     };
-    let quantities = QUANTITIES.iter().map(|q| (q.name.to_string(), q.about.to_string())).collect();
+    let quantities = QUANTITIES.iter().map(|q| (q.key.to_string(), q.about().to_string())).collect();
     let views = VIEWS.iter().map(|v| (v.key.to_string(), v.title().to_string())).collect();
     let closes = move || draft.with(|d| d.closes);
     let set_closes = move |day: Option<String>, time: Option<String>| {

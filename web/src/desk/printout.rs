@@ -354,8 +354,8 @@ fn axes(lesson: &Lesson, setup: &Setup, question: &SketchQuestion, key: &SketchK
     let size = (question.high - question.low).abs();
     let height = |value: f64| crate::units::number(value, if size < 10.0 { 1 } else { 0 });
     let about = volute_lessons::paths::quantity(question.of.quantity)
-        .map(|q| q.about)
-        .or_else(|| volute_lessons::paths::run_quantity(question.of.quantity).map(|q| q.about));
+        .map(|q| q.about())
+        .or_else(|| volute_lessons::paths::run_quantity(question.of.quantity).map(|q| q.about_in_time()));
     Axes {
         along,
         ends,

@@ -6,6 +6,7 @@ use volute_lessons::lesson::{CurveKind, CurveRef, Swept};
 use volute_lessons::paths;
 use volute_lessons::units::{Reference, Unit};
 use volute_lessons::work::Worked;
+use volute_quantities::quantities::Side;
 
 /// Digits after the point with which an axis of this length is read.
 pub fn decimals(span: f64) -> usize {
@@ -22,8 +23,8 @@ pub fn decimals(span: f64) -> usize {
 /// What a curve shows, for its axis.
 pub fn quantity_name(of: &CurveRef) -> String {
     let about = match of.kind {
-        CurveKind::Sweep => paths::quantity(of.quantity).map(|q| q.about),
-        CurveKind::Run => paths::run_quantity(of.quantity).map(|q| q.about),
+        CurveKind::Sweep => paths::quantity(of.quantity).map(|q| q.about()),
+        CurveKind::Run => paths::run_quantity(of.quantity).map(|q| q.about_in_time()),
     };
     about.map_or_else(|| of.quantity.into(), t_any)
 }
@@ -33,12 +34,12 @@ pub fn short_name(of: &CurveRef) -> String {
     t_any(&of.quantity.replace('_', " "))
 }
 
-/// On which side of the engine a quantity is: cool, warm or neither.
-pub fn side(quantity: &str) -> &'static str {
-    match quantity {
-        "p1" | "p2" | "p_im" | "boost" | "t1" | "t2" | "t_im" | "t_cooler" | "air_flow" | "least_air_flow"
-        | "density_ratio" => "in",
-        "p3" | "p4" | "t3" | "t4" | "expansion_ratio" | "pmep" | "pumping_torque" | "pumping_power" => "ex",
+/// On which side of the engine a quantity is, as the style sheet names it: cool, warm or neither.
+pub fn side(key: &str) -> &'static str {
+    let side = paths::quantity(key).map(|q| q.side).or_else(|| paths::run_quantity(key).map(|q| q.side));
+    match side {
+        Some(Side::Intake) => "in",
+        Some(Side::Exhaust) => "ex",
         _ => "ink",
     }
 }
@@ -76,13 +77,6 @@ pub fn symbol(unit: &'static Unit, reference: Option<Reference>) -> &'static str
         ("kPa", Some(Reference::Gauge)) => t("kPa gauge"),
         ("psi", Some(Reference::Absolute)) => t("psia"),
         ("psi", Some(Reference::Gauge)) => t("psi gauge"),
-        ("degC", _) => "°C",
-        ("degF", _) => "°F",
-        ("N m", _) => "N·m",
-        ("lb ft", _) => "lb·ft",
-        ("cm2", _) => "cm²",
-        ("in2", _) => "in²",
-        ("kg/m3", _) => "kg/m³",
-        (name, _) => name,
+        _ => unit.symbol,
     }
 }

@@ -310,7 +310,7 @@ fn with_unit(typed: &str, chosen: &str) -> String {
 /// Units to choose from: none, then every unit of the kind, with its reference where one matters.
 fn unit_choices(asked: Measure, style: Style) -> Vec<(String, String)> {
     let mut out = vec![(String::new(), t("unit").to_string())];
-    let of_kind = units::UNITS.iter().filter(|u| u.family == asked.unit.family && !u.name.is_empty());
+    let of_kind = units::UNITS.iter().copied().filter(|u| u.family == asked.unit.family && !u.name.is_empty());
     for unit in of_kind {
         let references: Vec<Option<units::Reference>> = match asked.reference {
             Some(_) => vec![Some(units::Reference::Absolute), Some(units::Reference::Gauge)],

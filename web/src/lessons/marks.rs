@@ -7,7 +7,7 @@ use volute_lessons::lesson::Marked;
 pub fn marked_words(marks: &[Marked]) -> String {
     let names = marks.iter().map(|mark| match mark {
         Marked::Control(control) => control_name(&control.name()),
-        Marked::Quantity(quantity) => t_any(quantity.about),
+        Marked::Quantity(quantity) => t_any(quantity.about()),
     });
     names.collect::<Vec<_>>().join(", ")
 }
@@ -16,7 +16,7 @@ pub fn marked_words(marks: &[Marked]) -> String {
 pub fn marked_names(marks: &[Marked]) -> String {
     let names = marks.iter().map(|mark| match mark {
         Marked::Control(control) => control.name(),
-        Marked::Quantity(quantity) => quantity.name.to_string(),
+        Marked::Quantity(quantity) => quantity.key.to_string(),
     });
     names.collect::<Vec<_>>().join(" ")
 }

@@ -19,49 +19,31 @@ use volute_lessons::lesson::{CurveKind, CurveRef, Prediction, Reveal};
 use volute_lessons::mark::Answer;
 use volute_lessons::paths::{Quantity, quantity, run_quantity};
 use volute_lessons::sketch;
-use volute_lessons::units::{self, Family, Measure, Reference, Unit};
+use volute_lessons::units::{Family, Measure, Unit};
+use volute_quantities::Kind;
+use volute_quantities::kinds::Counts;
+use volute_quantities::units as table;
 
 /// What two states differ in, as far as a row says something.
 const ROWS: [&str; 10] =
     ["boost", "p2", "p3", "balance", "pumping_torque", "torque", "fuel_flow", "air_flow", "t3", "shaft"];
 
-/// The unit in which people speak of a kind of quantity.
-fn unit_of(name: &str, family: Family, customary: bool) -> &'static Unit {
-    const SHARES: [&str; 8] = [
-        "vane",
-        "brake_efficiency",
-        "compressor_efficiency",
-        "turbine_efficiency",
-        "surge_margin",
-        "choke_margin",
-        "residual",
-        "volumetric_efficiency",
-    ];
-    let wanted = match family {
-        Family::Ratio if SHARES.contains(&name) => "%",
-        Family::Pressure if name == "peak_pressure" => "bar",
-        Family::Pressure => "kPa",
-        Family::Temperature if name == "coolant_rise" => "K",
-        Family::Temperature => "degC",
-        Family::Torque => "N m",
-        Family::Power => "kW",
-        Family::MassFlow => "kg/h",
-        Family::Mass => "mg",
-        Family::Area => "cm2",
-        Family::Volume => "L",
-        Family::Speed => "m/s",
-        Family::Rotation => "1/min",
-        Family::Density => "kg/m3",
-        _ => "",
+/// The unit in which lessons speak of a kind of number: that of the page, but for flows, which shall stand beside a fuel balance,
+/// and for differences of temperature.
+fn unit_of(kind: Kind, customary: bool) -> &'static Unit {
+    let unit = match kind {
+        Kind::VaneShare => &table::PERCENT,
+        _ if kind.family() == Family::MassFlow => &table::KG_H,
+        _ if kind.family() == Family::Temperature && kind.counts() == Counts::Between => &table::KELVIN,
+        _ => kind.shown(false).unit,
     };
-    let unit = units::exact(wanted).unwrap_or(units::PLAIN);
-    if customary { unit.customary() } else { unit }
+    if customary { unit.customary } else { unit }
 }
 
-fn described(of: &CurveRef) -> Option<(Family, Option<Reference>)> {
+fn kind_of(of: &CurveRef) -> Option<Kind> {
     match of.kind {
-        CurveKind::Sweep => quantity(of.quantity).map(|q| (q.family, q.reference)),
-        CurveKind::Run => run_quantity(of.quantity).map(|q| (q.family, q.reference)),
+        CurveKind::Sweep => quantity(of.quantity).map(|q| q.kind),
+        CurveKind::Run => run_quantity(of.quantity).map(|q| q.kind),
     }
 }
 
@@ -76,11 +58,11 @@ fn chart(
     let mut panels: Vec<(&'static str, Panel, Vec<f64>)> = Vec::new();
     let mut along = None;
     for of in &reveal.plot {
-        let (Ok(curve), Some((family, reference))) = (session.worked.curve(of), described(of)) else { continue };
+        let (Ok(curve), Some(kind)) = (session.worked.curve(of), kind_of(of)) else { continue };
         let ends = (*curve.x.first()?, *curve.x.last()?);
         let x_axis = axis_along(of, &session.worked, ends);
         let x_unit = session.worked.sweeps.get(&of.of).filter(|_| of.kind == CurveKind::Sweep).map(|s| s.unit);
-        let unit = unit_of(of.quantity, family, customary);
+        let unit = unit_of(kind, customary);
         let value = |si: f64| if of.is_point() { unit.of_si(si) } else { unit.difference_of_si(si) };
         let points: Vec<(f64, f64)> =
             curve.points().map(|(x, y)| (x_unit.map_or(x, |u| u.of_si(x)), value(y))).collect();
@@ -89,7 +71,7 @@ fn chart(
             "ex" => Style::Exhaust,
             _ => Style::Ink,
         };
-        let shown = symbol(unit, reference);
+        let shown = symbol(unit, kind.reference());
         let several = reveal.plot.iter().any(|other| other.quantity == of.quantity && other.of != of.of);
         let name = if several { format!("{}, {}", short_name(of), of.of.replace('_', " ")) } else { short_name(of) };
         let place = match panels.iter().position(|p| p.0 == shown) {
@@ -102,7 +84,7 @@ fn chart(
         let (_, panel, heights) = &mut panels[place];
         heights.extend(points.iter().map(|p| p.1));
         if !panel.series.is_empty() {
-            panel.y.name = family_name(family);
+            panel.y.name = family_name(kind.family());
         }
         // A second line of the same look could not be told from the first.
         let taken = panel.series.iter().any(|s| s.style == style);
@@ -215,9 +197,9 @@ fn compare(study: Study, session: &Session, reveal: &Reveal) -> Option<AnyView> 
         tf("vanes {percent} %", &[("percent", &number(r.settings.vane_open_pct, 0))])
     };
     let print = |q: &Quantity, si: f64| {
-        let unit = unit_of(q.name, q.family, false);
-        let places = if matches!(q.name, "pumping_torque" | "fuel_flow") { 1 } else { unit.decimals };
-        expr::in_print(si, Measure { unit, reference: q.reference }, q.is_point(), Some(places), style)
+        let unit = unit_of(q.kind, false);
+        let places = if matches!(q.key, "pumping_torque" | "fuel_flow") { 1 } else { unit.decimals };
+        expr::in_print(si, Measure { unit, reference: q.reference() }, q.is_point(), Some(places), style)
     };
     let both = if a.settings.vane_open_pct == b.settings.vane_open_pct {
         [from.replace('_', " "), to.replace('_', " ")]
@@ -226,7 +208,7 @@ fn compare(study: Study, session: &Session, reveal: &Reveal) -> Option<AnyView> 
     };
     let rows = ROWS.iter().filter_map(|name| quantity(name)).filter(|_| a.holds && b.holds).map(|q| {
         let (x, y) = ((q.of)(a), (q.of)(b));
-        view! { <tr><th scope="row">{t_any(q.about)}</th><td class="num">{print(q, x)}</td><td class="num">{print(q, y)}</td></tr> }
+        view! { <tr><th scope="row">{t_any(q.about())}</th><td class="num">{print(q, x)}</td><td class="num">{print(q, y)}</td></tr> }
     });
     let book = (a.holds && b.holds).then(|| ledger(a, b));
     let account = book.map(|book| {

@@ -2,7 +2,7 @@
 
 use super::study::Study;
 use crate::language::{msg, t};
-use crate::readings;
+use crate::readings::{self, Texts};
 use crate::view;
 use leptos::prelude::*;
 

@@ -250,7 +250,7 @@ fn Purchases(
     done: Memo<bool>,
 ) -> impl IntoView {
     let bought =
-        view::memo(move || study.progress.with(|p| p.task(id).bought.iter().map(|q| q.name).collect::<Vec<_>>()));
+        view::memo(move || study.progress.with(|p| p.task(id).bought.iter().map(|q| q.key).collect::<Vec<_>>()));
     let left = move || (count as usize).saturating_sub(bought.with(Vec::len));
     let from = task.buy.as_ref().map_or(&[][..], |buy| &buy.from);
     view! {
@@ -258,11 +258,11 @@ fn Purchases(
             <legend>{view::text(move || tn("You may uncover one more reading", "You may uncover {n} more readings", left(), &[]))}</legend>
             {from.iter().map(|quantity| {
                 let quantity: &'static volute_lessons::paths::Quantity = quantity;
-                let has = move || bought.with(|b| b.contains(&quantity.name));
+                let has = move || bought.with(|b| b.contains(&quantity.key));
                 view! {
-                    <button type="button" data-buy=quantity.name aria-pressed=view::text(move || has().to_string())
+                    <button type="button" data-buy=quantity.key aria-pressed=view::text(move || has().to_string())
                         disabled=view::flag(move || has() || left() == 0)
-                        on:click=move |_| study.progress.update(|p| { p.buy(task, quantity); })>{t_any(quantity.about)}</button>
+                        on:click=move |_| study.progress.update(|p| { p.buy(task, quantity); })>{t_any(quantity.about())}</button>
                 }
             }).collect_view()}
         </fieldset>

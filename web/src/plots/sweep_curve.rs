@@ -6,41 +6,11 @@ use super::hatch::Hatch;
 use crate::language::{msg, t, tf};
 use crate::readings::{self, Entry};
 use crate::state::BenchSettings;
-use crate::sweeps::{Over, POINTS, SweepPoint};
+use crate::sweeps::{OnBench, Over, POINTS, SweepPoint};
 use crate::units::{Quantity, UnitSystem, number};
 use volute_core::point::reading::Reading;
 use volute_core::settings::Load;
-
-/// Readings of which the least value is the best.
-const LEAST_IS_BEST: [&str; 4] = ["fuel", "fuel_flow", "pumping_torque", "pmep"];
-
-/// Readings of which neither end is the best.
-const NO_BEST: [&str; 24] = [
-    "boost",
-    "p2",
-    "p3",
-    "balance",
-    "gross_mep",
-    "fmep",
-    "t2",
-    "t_im",
-    "t3",
-    "t4",
-    "p4",
-    "pressure_ratio",
-    "expansion_ratio",
-    "air_flow",
-    "afr",
-    "shaft",
-    "tip_speed",
-    "compressor_power",
-    "surge_margin",
-    "choke_margin",
-    "peak_pressure",
-    "residual",
-    "coolant_heat",
-    "coolant_rise",
-];
+use volute_quantities::quantities::Best;
 
 /// A pin as a point on the chart. Its own sweep is not kept.
 pub struct Pinned<'a> {
@@ -85,11 +55,12 @@ impl Scene<'_> {
 
     /// The best point of the entry, if it has one.
     fn best(&self) -> Option<&SweepPoint> {
-        if NO_BEST.contains(&self.entry.key) {
-            return None;
-        }
+        let sign = match self.entry.best {
+            Best::Most => 1.0,
+            Best::Least => -1.0,
+            Best::Neither => return None,
+        };
         let value = |p: &SweepPoint| p.value(self.entry.key).unwrap_or(f64::NAN);
-        let sign = if LEAST_IS_BEST.contains(&self.entry.key) { -1.0 } else { 1.0 };
         let held = self.points.iter().filter(|p| p.holds);
         held.max_by(|a, b| (sign * value(a)).total_cmp(&(sign * value(b))))
     }
@@ -105,13 +76,13 @@ impl Scene<'_> {
             };
             runs().map(line).collect()
         };
-        let unit = self.units.unit(self.entry.quantity);
-        let values = lines(self.entry.key, self.entry.quantity);
+        let unit = self.units.unit(self.entry.kind);
+        let values = lines(self.entry.key, self.entry.kind);
         let pinned = self.pins.iter().map(|p| unit.shown((self.entry.of)(p.reading)));
         let all: Vec<f64> = values.iter().flatten().map(|a| a.1).chain(pinned).collect();
         let mut upper =
-            Panel::new(Axis::around(t(self.entry.name), unit.symbol, all.iter().copied(), unit.decimals.max(1)));
-        let series = Series { runs: values, ..Series::new(t(self.entry.name), Style::Ink, Vec::new()) };
+            Panel::new(Axis::around(t(self.entry.title), unit.symbol, all.iter().copied(), unit.decimals.max(1)));
+        let series = Series { runs: values, ..Series::new(t(self.entry.title), Style::Ink, Vec::new()) };
         upper.series.push(series.quiet());
         if let Some(best) = self.best() {
             let at = (x_unit.shown(best.x), unit.shown(best.value(self.entry.key).unwrap_or(f64::NAN)));
@@ -148,7 +119,7 @@ impl Scene<'_> {
     }
 
     fn mark(&self, panel: &mut Panel, entry: &Entry, x_unit: crate::units::Unit) {
-        let unit = self.units.unit(entry.quantity);
+        let unit = self.units.unit(entry.kind);
         // Where p2 and p3 of a pin lie close, two letters would cover each other, so only one is drawn.
         for pin in self.pins.iter().filter(|_| entry.key != "p2") {
             let at = (x_unit.shown(pin.x), unit.shown((entry.of)(pin.reading)));
@@ -177,16 +148,16 @@ impl Scene<'_> {
     pub fn sentence(&self) -> String {
         let held: Vec<&SweepPoint> = self.points.iter().filter(|p| p.holds).collect();
         let (axis, x_unit) = self.axis();
-        let unit = self.units.unit(self.entry.quantity);
+        let unit = self.units.unit(self.entry.kind);
         let (Some(first), Some(last)) = (held.first(), held.last()) else {
             return tf("Nowhere along {axis} does a point hold, all else as it stands.", &[("axis", &axis.name)]);
         };
         let place = |p: &SweepPoint| axis.text(x_unit.shown(p.x));
         let value = |p: &SweepPoint| unit.text(p.value(self.entry.key).unwrap_or(f64::NAN));
-        let reading = crate::language::capital(t(self.entry.name));
+        let reading = crate::language::capital(t(self.entry.title));
         let lead = match self.best() {
             Some(best) => {
-                let least = LEAST_IS_BEST.contains(&self.entry.key);
+                let least = self.entry.best == Best::Least;
                 let says = if least {
                     msg("{reading} is least at {place}: {value}.")
                 } else {
