@@ -1,9 +1,10 @@
-//! What core and links refuse, in the page's language: the typed errors worded again, since core speaks English only.
+//! The one way from an error to a sentence in the page's language: [`Says`].
 //!
-//! In English the words are core's own, which a test holds. Names of keys and what a file says stay as they are.
+//! The lessons crate gives its errors as templates with places, which the catalog translates. Core has no templates: what it
+//! refuses is worded here once more, and in English the words are core's own, which a test holds. Names of keys, and what a file
+//! says, stay as they are.
 
-use crate::language::{decimal, msg, t, t_any, tf};
-use crate::share::{LONGEST, ShareError};
+use crate::language::{decimal, msg, say, t, t_any, tf};
 use crate::units::number;
 use volute_core::engine::engine_file::{self, EngineFileError, Fault, Hint, Wanted};
 use volute_core::engine::{
@@ -12,6 +13,39 @@ use volute_core::engine::{
 use volute_core::gas::atmosphere::AtmosphereError;
 use volute_core::keys::{Key, KeyError};
 use volute_core::point::steady::BenchError;
+use volute_lessons::assignment::AssignmentError;
+use volute_lessons::mark::AnswerError;
+use volute_lessons::progress::LockError;
+use volute_lessons::results::ReadError;
+
+/// An error that can be said to a learner.
+pub trait Says {
+    /// What is wrong, in the page's language.
+    fn says(&self) -> String;
+}
+
+macro_rules! says {
+    ($($error:ty => $how:expr;)+) => {$(
+        impl Says for $error {
+            fn says(&self) -> String {
+                let how: fn(&$error) -> String = $how;
+                how(self)
+            }
+        }
+    )+};
+}
+
+says! {
+    KeyError => key;
+    EngineError => engine;
+    BenchError => bench;
+    AtmosphereError => altitude;
+    EngineFileError => file;
+    AnswerError => |e| say(&e.sentence());
+    LockError => |e| say(&e.sentence());
+    AssignmentError => |e| say(&e.sentence());
+    ReadError => |e| say(&e.sentence());
+}
 
 /// A number with all its digits and the decimal mark of the page.
 fn full(value: f64) -> String {
@@ -23,7 +57,7 @@ fn marked(number: String) -> String {
 }
 
 /// A parameter that does not exist or is outside its range.
-pub fn key(error: &KeyError) -> String {
+fn key(error: &KeyError) -> String {
     match error {
         KeyError::Unknown { key, nearest: None } => tf("there is no `{key}`", &[("key", key)]),
         KeyError::Unknown { key, nearest: Some(near) } => {
@@ -52,7 +86,7 @@ fn with_unit(value: f64, unit: &str) -> String {
 }
 
 /// Parameters of an engine that do not fit together.
-pub fn engine(error: &EngineError) -> String {
+fn engine(error: &EngineError) -> String {
     match error {
         EngineError::Key(error) => key(error),
         EngineError::Crank(CrankError::Count { count }) => tf(
@@ -91,7 +125,7 @@ pub fn engine(error: &EngineError) -> String {
 }
 
 /// A question that makes no sense.
-pub fn bench(error: &BenchError) -> String {
+fn bench(error: &BenchError) -> String {
     match error {
         BenchError::Setting(error) => key(error),
         BenchError::Engine(error) => engine(error),
@@ -99,7 +133,7 @@ pub fn bench(error: &BenchError) -> String {
 }
 
 /// An altitude that the standard atmosphere or the bench does not reach.
-pub fn altitude(error: &AtmosphereError) -> String {
+fn altitude(error: &AtmosphereError) -> String {
     let AtmosphereError::AltitudeOutOfRange { altitude_m, min_m, max_m } = error;
     tf(
         "altitude {altitude} m is outside {min} m to {max} m",
@@ -108,7 +142,7 @@ pub fn altitude(error: &AtmosphereError) -> String {
 }
 
 /// Everything that is wrong with an engine file, each on a line.
-pub fn file(error: &EngineFileError) -> String {
+fn file(error: &EngineFileError) -> String {
     let mut lines: Vec<String> = Vec::new();
     for problem in &error.problems {
         let what = fault(&problem.fault);
@@ -198,28 +232,6 @@ fn text_rule(key: &str) -> String {
     }
 }
 
-/// What is wrong with a link.
-pub fn link(error: &ShareError) -> String {
-    match error {
-        ShareError::TooLong { length } => tf(
-            "it is {length} characters long, {most} are allowed",
-            &[("length", &length.to_string()), ("most", &LONGEST.to_string())],
-        ),
-        ShareError::Version { found } if found.is_empty() => t("it does not begin with `v=1`").into(),
-        ShareError::Version { found } => {
-            tf("it is of version `{found}`, this page reads version 1", &[("found", found)])
-        }
-        ShareError::Part { part } => tf("`{part}` is no part of a link", &[("part", part)]),
-        ShareError::Number { name, value } => {
-            tf("`{name}={value}` is not a number", &[("name", name), ("value", value)])
-        }
-        ShareError::NoSuchEngine { name } => tf("there is no engine `{name}`", &[("name", name)]),
-        ShareError::Escape { part } => tf("`{part}` is cut off or mistyped", &[("part", part)]),
-        ShareError::Key(error) => key(error),
-        ShareError::Engine(error) => engine(error),
-    }
-}
-
 /// What can be found in a place of a file, and the units that [`KeyError::likely_unit`] names: for the catalogs.
 #[cfg(test)]
 pub const WORDS_OF_CORE: [&str; 16] = [
@@ -244,7 +256,6 @@ pub const WORDS_OF_CORE: [&str; 16] = [
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::share;
     use crate::state::BenchSettings;
 
     /// In English the page says what core says, whatever is wrong.
@@ -286,14 +297,6 @@ mod tests {
             seen += error.problems.len();
         }
         assert!(seen > files.len(), "{seen}");
-        for fragment in
-            ["vane=4", "v=7", "v=1&vane", "v=1&vane=x", "v=1&engine=x", "v=1&lesson=%4", "v=1&vane=400", "v=1&zz.y=1"]
-        {
-            let error = share::decode(fragment).unwrap_err();
-            assert_eq!(link(&error), error.to_string());
-        }
-        let long = share::decode(&format!("v=1&lesson={}", "a".repeat(LONGEST))).unwrap_err();
-        assert_eq!(link(&long), long.to_string());
         let high = volute_core::gas::atmosphere::ambient_at(2.0e4).unwrap_err();
         assert_eq!(altitude(&high), high.to_string());
         let mut bad = BenchSettings::open();

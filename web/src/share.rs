@@ -4,8 +4,9 @@
 //! of a later version, a damaged one or an over-long one gives a message and changes nothing. An own engine travels as
 //! its differences from the first built-in engine.
 
-use crate::language::Language;
+use crate::language::{Language, t, tf};
 use crate::parts::{Excerpt, PARTS};
+use crate::refusals::Says;
 use crate::state::{BenchSettings, Origin};
 use crate::units::{self, UnitSystem};
 use crate::what_ifs;
@@ -44,18 +45,25 @@ pub enum ShareError {
     Engine(EngineError),
 }
 
-impl core::fmt::Display for ShareError {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+impl Says for ShareError {
+    fn says(&self) -> String {
         match self {
-            ShareError::TooLong { length } => write!(f, "it is {length} characters long, {LONGEST} are allowed"),
-            ShareError::Version { found } if found.is_empty() => write!(f, "it does not begin with `v={VERSION}`"),
-            ShareError::Version { found } => write!(f, "it is of version `{found}`, this page reads version {VERSION}"),
-            ShareError::Part { part } => write!(f, "`{part}` is no part of a link"),
-            ShareError::Number { name, value } => write!(f, "`{name}={value}` is not a number"),
-            ShareError::NoSuchEngine { name } => write!(f, "there is no engine `{name}`"),
-            ShareError::Escape { part } => write!(f, "`{part}` is cut off or mistyped"),
-            ShareError::Key(e) => write!(f, "{e}"),
-            ShareError::Engine(e) => write!(f, "{e}"),
+            ShareError::TooLong { length } => tf(
+                "it is {length} characters long, {most} are allowed",
+                &[("length", &length.to_string()), ("most", &LONGEST.to_string())],
+            ),
+            ShareError::Version { found } if found.is_empty() => t("it does not begin with `v=1`").into(),
+            ShareError::Version { found } => {
+                tf("it is of version `{found}`, this page reads version 1", &[("found", found)])
+            }
+            ShareError::Part { part } => tf("`{part}` is no part of a link", &[("part", part)]),
+            ShareError::Number { name, value } => {
+                tf("`{name}={value}` is not a number", &[("name", name), ("value", value)])
+            }
+            ShareError::NoSuchEngine { name } => tf("there is no engine `{name}`", &[("name", name)]),
+            ShareError::Escape { part } => tf("`{part}` is cut off or mistyped", &[("part", part)]),
+            ShareError::Key(error) => error.says(),
+            ShareError::Engine(error) => error.says(),
         }
     }
 }
@@ -410,11 +418,11 @@ mod tests {
             ("v=1&cylinders.bore_m=108", "`cylinders.bore_m = 108`: outside 0.05 to 0.3 m. Is it in millimetres?"),
             ("v=1&ambient.p_pa=0", "outside 50000 to 110000 Pa"),
         ] {
-            let error = decode(link).unwrap_err().to_string();
+            let error = decode(link).unwrap_err().says();
             assert!(error.contains(message), "{link}: {error}");
         }
         let long = format!("v=1&lesson={}", "a".repeat(LONGEST));
-        assert!(decode(&long).unwrap_err().to_string().contains("16384 are allowed"));
+        assert!(decode(&long).unwrap_err().says().contains("16384 are allowed"));
     }
 
     /// Pinned by choice: links that were given out. They open for ever.

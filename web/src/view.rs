@@ -60,25 +60,59 @@ fn boxed_effect(mut run: Box<dyn FnMut()>) {
     });
 }
 
+/// Tells the newest request from all earlier ones, whose answers nobody wants any more.
+#[derive(Clone, Copy)]
+pub struct Newest(StoredValue<u32>);
+
+/// One request among several.
+#[derive(Clone, Copy)]
+pub struct Request(StoredValue<u32>, u32);
+
+impl Newest {
+    /// Before the first request.
+    pub fn new() -> Self {
+        Self(StoredValue::new(0))
+    }
+
+    /// A new request; no earlier one stands any more.
+    pub fn request(self) -> Request {
+        let number = self.0.with_value(|n| n.wrapping_add(1));
+        self.0.set_value(number);
+        Request(self.0, number)
+    }
+}
+
+impl Default for Newest {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Request {
+    /// Whether no newer request was made since, and the part of the page that it belongs to is still there.
+    pub fn stands(self) -> bool {
+        self.0.try_get_value() == Some(self.1)
+    }
+}
+
 /// Waits until nobody has asked again for a while, and then does what was asked for last.
 #[derive(Clone, Copy)]
 pub struct Debounce {
     ms: i32,
-    asked: StoredValue<u32>,
+    asked: Newest,
 }
 
 impl Debounce {
     /// One that waits for so many ms.
     pub fn new(ms: i32) -> Self {
-        Self { ms, asked: StoredValue::new(0) }
+        Self { ms, asked: Newest::new() }
     }
 
     /// Asks for it. Nothing is done if the part of the page that this belongs to has gone by then.
     pub fn ask(self, what: impl FnOnce() + 'static) {
-        let ticket = self.asked.with_value(|a| a.wrapping_add(1));
-        self.asked.set_value(ticket);
+        let request = self.asked.request();
         browser::after(self.ms, move || {
-            if self.asked.try_get_value() == Some(ticket) {
+            if request.stands() {
                 what();
             }
         });

@@ -1,7 +1,7 @@
 //! Which engine stands on the bench: a built-in one, or a file of the learner's own.
 
 use crate::language::{t, t_any, tf};
-use crate::refusals;
+use crate::refusals::Says;
 use crate::state::{BenchSettings, Origin};
 use crate::view;
 use crate::words;
@@ -54,7 +54,7 @@ pub fn OwnEngine(bench: Signal<BenchSettings>, on_change: Callback<BenchSettings
             set_said.set(Ok(tf("On the bench now: {engine}.", &[("engine", &next.engine.title)])));
             on_change.run(next);
         }
-        Err(e) => set_said.set(Err(refusals::file(&e))),
+        Err(e) => set_said.set(Err(e.says())),
     };
     let picked = move |event: ev::Event| {
         let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else {

@@ -7,7 +7,7 @@ use crate::holds::Reach;
 use crate::language::t;
 use crate::plots::figure::Plot;
 use crate::plots::traces::{self, History, LoadStep, TRACES};
-use crate::refusals;
+use crate::refusals::Says;
 use crate::run::Run;
 use crate::state::{BenchSettings, dial_torque};
 use crate::units::{self, Quantity, UnitSystem, number};
@@ -189,7 +189,7 @@ impl LiveRun {
                     && engine.settings() != &next.settings
                     && let Err(e) = engine.set(&next.settings)
                 {
-                    self.fault.set(Some(refusals::bench(&e)));
+                    self.fault.set(Some(e.says()));
                 }
             });
         });

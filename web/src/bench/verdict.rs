@@ -3,7 +3,7 @@
 use crate::cover::Cover;
 use crate::describe::{self, Stamp};
 use crate::language::t;
-use crate::refusals;
+use crate::refusals::Says;
 use crate::run::{Run, Steps};
 use crate::units::UnitSystem;
 use crate::view;
@@ -35,7 +35,7 @@ pub fn Verdict(
             Some(refused) => describe::Verdict {
                 stamp: Stamp::NoPoint,
                 lead: t("The bench cannot ask this.").into(),
-                rest: refusals::bench(refused) + ".",
+                rest: refused.says() + ".",
             },
             None => steps.with(|steps| describe::verdict(&run.sight(steps.as_deref()), units.get())),
         })

@@ -2,7 +2,7 @@
 
 use crate::holds::{Holds, Reach};
 use crate::language::t;
-use crate::refusals;
+use crate::refusals::Says;
 use crate::state::BenchSettings;
 use crate::units::{self, UnitSystem, number};
 use crate::view;
@@ -119,7 +119,7 @@ fn altitude(
         if let Some(shown) = units::parse(&event_target_value(&event)) {
             at.set(shown);
             let m = reach.hold(what_ifs::altitude_m(units.get_untracked(), shown));
-            apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| refusals::altitude(&e)));
+            apply.run(bench.with_untracked(|b| what_ifs::at_altitude(b, m)).map_err(|e| e.says()));
         }
     };
     let slider = view::derived(move || {
@@ -144,7 +144,7 @@ fn knob(
 ) -> AnyView {
     let id = format!("what-{}", part.key.replace(['.', '_'], "-"));
     let put = move |si: f64| {
-        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, reach.hold(si))).map_err(|e| refusals::bench(&e)));
+        apply.run(bench.with_untracked(|b| what_ifs::with(part, b, reach.hold(si))).map_err(|e| e.says()));
     };
     if part.shown == Shown::Switch {
         let on = view::flag(move || shown.with(|b| what_ifs::value(part, b)).is_some_and(|v| v > 0.5));

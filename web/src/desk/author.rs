@@ -4,7 +4,7 @@
 //! typing never waits for it.
 
 use super::office::Office;
-use super::printout::{Entry, Printout, paper};
+use super::printout::{Entry, Printout, printout};
 use super::sheets::key_entry;
 use super::shelf::{self, catalog};
 use super::{labels, plain};
@@ -14,7 +14,7 @@ use crate::lessons::draft::{self, Text};
 use crate::lessons::prose::{blocks, line};
 use crate::lessons::stints;
 use crate::units::UnitSystem;
-use crate::view;
+use crate::view::{self, Debounce, Newest, Request};
 use leptos::ev;
 use leptos::html;
 use leptos::prelude::*;
@@ -41,130 +41,180 @@ struct Message {
     says: String,
 }
 
-/// The sheet.
-#[component]
-pub fn Author(office: Office) -> impl IntoView {
-    let area = NodeRef::<html::Textarea>::new();
-    let messages = RwSignal::new(Vec::<Message>::new());
-    let shown = RwSignal::new(None::<Arc<Printout>>);
-    let (said, set_said) = signal(String::new());
-    let (kept_back, set_kept_back) = signal(String::new());
-    let (caret, set_caret) = signal(String::new());
-    let variant = RwSignal::new(1_u64);
-    // An answer to an earlier text is dropped.
-    let ticket = StoredValue::new(0_u32);
-    let next = move || {
-        let mine = ticket.with_value(|n| n.wrapping_add(1));
-        ticket.set_value(mine);
-        mine
-    };
+/// A lesson that is being written: its text field, what is said of it, and what it looks like.
+#[derive(Clone, Copy)]
+struct Writing {
+    office: Office,
+    area: NodeRef<html::Textarea>,
+    messages: RwSignal<Vec<Message>>,
+    /// The last text without a mistake, as learners and the instructor would have it on paper.
+    shown: RwSignal<Option<Arc<Printout>>>,
+    said: RwSignal<String>,
+    /// Why the text cannot be tried on the bench.
+    kept_back: RwSignal<String>,
+    /// Where the caret stands, in words.
+    caret: RwSignal<String>,
+    variant: RwSignal<u64>,
+    /// Readings of the text: an answer to an earlier text is dropped.
+    readings: Newest,
+    pause: Debounce,
+}
 
-    let read = move |mine: u32| {
-        let Some(text) = area.get_untracked().map(|area| area.value()) else { return };
+impl Writing {
+    fn new(office: Office) -> Self {
+        Self {
+            office,
+            area: NodeRef::new(),
+            messages: RwSignal::new(Vec::new()),
+            shown: RwSignal::new(None),
+            said: RwSignal::new(String::new()),
+            kept_back: RwSignal::new(String::new()),
+            caret: RwSignal::new(String::new()),
+            variant: RwSignal::new(1),
+            readings: Newest::new(),
+            pause: Debounce::new(PAUSE_MS),
+        }
+    }
+
+    fn text(self) -> Option<String> {
+        self.area.get_untracked().map(|area| area.value())
+    }
+
+    /// Reads the text as it stands, keeps it, and works the lesson out if there is no mistake in it.
+    fn read(self) {
+        let request = self.readings.request();
+        let Some(text) = self.text() else { return };
+        self.messages.set(Vec::new());
         if text.trim().is_empty() {
-            messages.set(Vec::new());
-            shown.set(None);
-            set_said.set(t("Write a lesson, open a file, or begin with one that is there.").into());
-            office.store.with_value(|s| s.remove::<Text>());
+            self.shown.set(None);
+            self.said.set(t("Write a lesson, open a file, or begin with one that is there.").into());
+            self.office.store.with_value(|s| s.remove::<Text>());
             return;
         }
         match parse(&text) {
             Err(problems) => {
                 let all = problems.into_iter().map(|p| Message { place: Some(p.place), says: p.kind.to_string() });
-                messages.set(all.collect());
-                set_said.set(t("The lesson shown is that of the last text without a mistake.").into());
+                self.messages.set(all.collect());
+                self.said.set(t("The lesson shown is that of the last text without a mistake.").into());
             }
             Ok(lesson) => {
-                messages.set(Vec::new());
-                set_said.set(t("Working out …").into());
-                work_out(
-                    (Arc::new(lesson), text.as_str().into()),
-                    office.units,
-                    variant.get_untracked(),
-                    move || ticket.try_get_value() == Some(mine),
-                    shown,
-                    messages,
-                    set_said,
-                );
+                self.said.set(t("Working out …").into());
+                let lesson = Arc::new(lesson);
+                self.show(lesson.clone(), request);
+                self.try_for_learners(lesson, text.as_str().into(), request);
             }
         }
         if text.len() <= LARGEST {
-            office.store.with_value(|s| s.set(&Text(text)));
+            self.office.store.with_value(|s| s.set(&Text(text)));
         }
-    };
-    let typed = move || {
-        set_kept_back.set(String::new());
-        let mine = next();
-        browser::after(PAUSE_MS, move || {
-            if ticket.try_get_value() == Some(mine) {
-                read(mine);
-            }
-        });
-    };
-    let put = move |text: &str| {
-        if let Some(area) = area.get_untracked() {
+    }
+
+    /// Works the lesson out for the page.
+    fn show(self, lesson: Arc<Lesson>, request: Request) {
+        let (variant, units) = (self.variant.get_untracked(), self.office.units);
+        stints::work_out(
+            move || request.stands(),
+            move |solver| printout(&lesson, Seed(variant), units, text_style(units == UnitSystem::Customary), solver),
+            move |result| match result {
+                Ok(printout) => self.shown.set(Some(Arc::new(printout))),
+                Err(e) => self.messages.update(|m| m.push(Message { place: None, says: format!("{e}.") })),
+            },
+        );
+    }
+
+    /// Tries the lesson for a number of learners, and lists what was found at the end.
+    fn try_for_learners(self, lesson: Arc<Lesson>, text: Arc<str>, request: Request) {
+        let tally = StoredValue::new_local(Some(Tally::default()));
+        let all = TRIED.to_string();
+        for seed in 1..=TRIED {
+            let (own, lesson, text, all) = (lesson.clone(), lesson.clone(), text.clone(), all.clone());
+            let met = move |met| {
+                tally.update_value(|tally| {
+                    if let Some(tally) = tally {
+                        tally.add(met);
+                    }
+                });
+                self.said.set(tf("Tried for {done} of {all} learners.", &[("done", &seed.to_string()), ("all", &all)]));
+                if seed < TRIED {
+                    return;
+                }
+                let found = tally.try_update_value(Option::take).flatten().map_or_else(Vec::new, Tally::finish);
+                let found = form(&lesson).into_iter().chain(found);
+                let found = found.map(|f| Message { place: Some(f.at(&lesson, &text)), says: format!("{f}.") });
+                self.messages.update(|m| m.extend(found));
+                self.said.set(match self.messages.with_untracked(Vec::len) {
+                    0 => tf("Nothing to say: it holds for {all} learners.", &[("all", &all)]),
+                    _ => tf("Tried for {all} learners.", &[("all", &all)]),
+                });
+            };
+            stints::work_out(move || request.stands(), move |solver| check_seed(&own, Seed(seed), solver), met);
+        }
+    }
+
+    fn typed(self) {
+        self.kept_back.set(String::new());
+        // What is being worked out is for the text before.
+        self.readings.request();
+        self.pause.ask(move || self.read());
+    }
+
+    /// Puts another text in place of this one.
+    fn put(self, text: &str) {
+        if let Some(area) = self.area.get_untracked() {
             area.set_value(text);
         }
-        read(next());
-    };
-    // What was written last time, once the field is on the page.
-    view::effect(move || {
-        if area.get().is_some() {
-            let kept = office.store.with_value(|s| s.get::<Text>());
-            put(&kept.map_or_else(String::new, |text| text.0));
-        }
-    });
-    let moved = move || {
-        let Some(area) = area.get_untracked() else { return };
+        self.read();
+    }
+
+    /// Says where the caret stands.
+    fn moved(self) {
+        let Some(area) = self.area.get_untracked() else { return };
         let at = area.selection_start().ok().flatten().unwrap_or(0) as usize;
         let (line, column) = place_of(&area.value(), at);
-        set_caret
-            .set(tf("line {line}, column {column}", &[("line", &line.to_string()), ("column", &column.to_string())]));
-    };
-    let picked = move |event: ev::Event| {
-        let Some(file) = event_target::<HtmlInputElement>(&event).files().and_then(|files| files.get(0)) else {
-            return;
-        };
+        self.caret.set(place_in_words(line, column));
+    }
+
+    /// Takes the text of a file that was picked.
+    fn picked(self, event: &ev::Event) {
+        let input = event_target::<HtmlInputElement>(event);
+        let Some(file) = input.files().and_then(|files| files.get(0)) else { return };
         if file.size() > LARGEST as f64 {
             let most = (LARGEST / 1024).to_string();
-            set_said.set(tf("This file is too large: a lesson has at most {most} kB.", &[("most", &most)]));
+            self.said.set(tf("This file is too large: a lesson has at most {most} kB.", &[("most", &most)]));
             return;
         }
         leptos::task::spawn_local(async move {
             match browser::text_of(&file).await {
                 // Somebody who has gone to another sheet meanwhile does not want it.
-                Some(text) if area.try_get_untracked().is_some() => put(&text),
+                Some(text) if self.area.try_get_untracked().is_some() => self.put(&text),
                 Some(_) => {}
-                None => set_said.set(t("The browser cannot read this file as a text.").into()),
+                None => self.said.set(t("The browser cannot read this file as a text.").into()),
             }
         });
-    };
-    let example = move |event: ev::Event| {
-        let id = event_target_value(&event);
-        if let Some(text) = shelf::text(&id) {
-            put(text);
-        }
-    };
-    let save = move |_| {
-        let Some(text) = area.get_untracked().map(|area| area.value()) else { return };
-        let name = shown.with_untracked(|paper| paper.as_ref().map_or_else(|| "lesson".into(), |p| p.id.clone()));
+    }
+
+    fn save(self) {
+        let Some(text) = self.text() else { return };
+        let name = self.shown.with_untracked(|shown| shown.as_ref().map_or_else(|| "lesson".into(), |p| p.id.clone()));
         if let Err(why) = browser::save_text(&format!("{name}.md"), "text/markdown", &text) {
-            set_said.set(why);
+            self.said.set(why);
         }
-    };
-    // The bench finds the draft on the device, so that it opens only what was kept there.
-    let try_it = move |event: ev::MouseEvent| {
-        let Some(text) = area.get_untracked().map(|area| area.value()) else { return };
+    }
+
+    /// Lets the link to the bench be followed if the text can be tried there. The bench finds the draft on the device, so it
+    /// can only open what was kept.
+    fn try_it(self, event: &ev::MouseEvent) {
+        let Some(text) = self.text() else { return };
         let stays = if text.trim().is_empty() {
             t("There is nothing to try yet.").into()
         } else if text.len() > LARGEST {
             let most = (LARGEST / 1024).to_string();
             tf("This text is too long to be tried: a lesson has at most {most} kB.", &[("most", &most)])
         } else if parse(&text).is_err() {
-            // Its messages may not stand yet: it is read a moment after the last key.
-            read(next());
+            // Its messages may not stand yet: a text is read a moment after the last key.
+            self.read();
             t("It cannot be tried yet: there are mistakes in it, named below.").into()
-        } else if !office.store.with_value(|s| s.set(&Text(text))) {
+        } else if !self.office.store.with_value(|s| s.set(&Text(text))) {
             t("It cannot be tried here: this browser does not keep the text for the bench. Allow this site to keep data, or make room.").into()
         } else {
             String::new()
@@ -172,21 +222,47 @@ pub fn Author(office: Office) -> impl IntoView {
         if !stays.is_empty() {
             event.prevent_default();
         }
-        set_kept_back.set(stays);
-    };
-    let revary = move |event: ev::Event| {
-        if let Ok(number) = event_target_value(&event).parse::<u64>() {
-            variant.set(number);
-            read(next());
-        }
-    };
-    let go_to = move |place: Place| {
-        if let Some(area) = area.get_untracked() {
+        self.kept_back.set(stays);
+    }
+
+    /// Moves the caret to the place of a message.
+    fn go_to(self, place: Place) {
+        if let Some(area) = self.area.get_untracked() {
             let at = offset_of(&area.value(), place) as u32;
             // Both fail only for a field that is not on the page any more.
             let _ = area.focus();
             let _ = area.set_selection_range(at, at);
-            moved();
+            self.moved();
+        }
+    }
+}
+
+fn place_in_words(line: usize, column: usize) -> String {
+    tf("line {line}, column {column}", &[("line", &line.to_string()), ("column", &column.to_string())])
+}
+
+/// The sheet.
+#[component]
+pub fn Author(office: Office) -> impl IntoView {
+    let writing = Writing::new(office);
+    let Writing { area, messages, shown, said, kept_back, caret, variant, .. } = writing;
+    // What was written last time, once the field is on the page.
+    view::effect(move || {
+        if area.get().is_some() {
+            let kept = office.store.with_value(|s| s.get::<Text>());
+            writing.put(&kept.map_or_else(String::new, |text| text.0));
+        }
+    });
+    let example = move |event: ev::Event| {
+        let id = event_target_value(&event);
+        if let Some(text) = shelf::text(&id) {
+            writing.put(text);
+        }
+    };
+    let revary = move |event: ev::Event| {
+        if let Ok(number) = event_target_value(&event).parse::<u64>() {
+            variant.set(number);
+            writing.read();
         }
     };
     view! {
@@ -201,15 +277,15 @@ pub fn Author(office: Office) -> impl IntoView {
                         {catalog().lessons.iter().map(|lesson| view! { <option value=lesson.id.clone()>{plain::title(lesson)}</option> }).collect_view()}
                     </select>
                     <label for="l-file">{t("or a file")}</label>
-                    <input type="file" id="l-file" accept=".md,text/markdown,text/plain" on:change=picked/>
+                    <input type="file" id="l-file" accept=".md,text/markdown,text/plain" on:change=move |event| writing.picked(&event)/>
                 </p>
                 <label for="l-text">{t("Lesson file")}</label>
                 <textarea id="l-text" node_ref=area rows="30" spellcheck="false" wrap="off" aria-describedby="l-caret"
-                    on:input=move |_| typed() on:keyup=move |_| moved() on:click=move |_| moved()></textarea>
+                    on:input=move |_| writing.typed() on:keyup=move |_| writing.moved() on:click=move |_| writing.moved()></textarea>
                 <p class="row2"><span class="hint" id="l-caret">{view::text(move || caret.get())}</span>
                     <span class="row2"><a class="button" id="l-try" href=format!("./#{}", draft::FRAGMENT) target="_blank" rel="noopener" aria-describedby="l-try-says"
-                        on:click=try_it>{t("Try it as a learner")}</a>
-                    <button type="button" id="l-save" on:click=save>{t("Save as a file")}</button></span></p>
+                        on:click=move |event| writing.try_it(&event)>{t("Try it as a learner")}</a>
+                    <button type="button" id="l-save" on:click=move |_| writing.save()>{t("Save as a file")}</button></span></p>
                 <p class="hint" id="l-try-says">{t("Opens the bench in a new tab, with new numbers each time. Nothing that is answered there is kept.")}</p>
                 <p role="status" class="said wrong" id="l-kept-back">{view::text(move || kept_back.get())}</p>
                 <h3>{t("Messages")}</h3>
@@ -222,9 +298,7 @@ pub fn Author(office: Office) -> impl IntoView {
                         let place = message.place;
                         view! { <li>
                             {place.map(|place| view! {
-                                <button type="button" class="link" on:click=move |_| go_to(place)>
-                                    {tf("line {line}, column {column}", &[("line", &place.line.to_string()), ("column", &place.column.to_string())])}
-                                </button>": "
+                                <button type="button" class="link" on:click=move |_| writing.go_to(place)>{place_in_words(place.line, place.column)}</button>": "
                             })}
                             <span lang="en">{message.says}</span>
                         </li> }
@@ -237,74 +311,22 @@ pub fn Author(office: Office) -> impl IntoView {
                         <input type="number" id="l-variant" min="1" max="9999" prop:value=view::text(move || variant.get().to_string())
                             on:change=revary/></span></div>
                 <div class="author-lesson" id="preview" tabindex="0" role="region" aria-label=t("The lesson with its answers")>
-                    {view::part(move || shown.get().map(|paper| preview(&paper)))}
+                    {view::part(move || shown.get().map(|printout| preview(&printout)))}
                 </div>
             </section>
         </div>
     }
 }
 
-/// Works the lesson out for the page, then tries it for a number of learners.
-fn work_out(
-    (lesson, text): (Arc<Lesson>, Arc<str>),
-    units: UnitSystem,
-    variant: u64,
-    alive: impl Fn() -> bool + Clone + Send + Sync + 'static,
-    shown: RwSignal<Option<Arc<Printout>>>,
-    messages: RwSignal<Vec<Message>>,
-    said: WriteSignal<String>,
-) {
-    let own = lesson.clone();
-    stints::work_out(
-        alive.clone(),
-        move |solver| paper(&own, Seed(variant), units, text_style(units == UnitSystem::Customary), solver),
-        move |result| match result {
-            Ok(paper) => shown.set(Some(Arc::new(paper))),
-            Err(e) => messages.update(|m| m.push(Message { place: None, says: format!("{e}.") })),
-        },
-    );
-    let tally = StoredValue::new_local(Some(Tally::default()));
-    for seed in 1..=TRIED {
-        let (own, last) = (lesson.clone(), seed == TRIED);
-        let (lesson, text) = (lesson.clone(), text.clone());
-        stints::work_out(
-            alive.clone(),
-            move |solver| check_seed(&own, Seed(seed), solver),
-            move |met| {
-                tally.update_value(|tally| {
-                    if let Some(tally) = tally {
-                        tally.add(met);
-                    }
-                });
-                said.set(tf(
-                    "Tried for {done} of {all} learners.",
-                    &[("done", &seed.to_string()), ("all", &TRIED.to_string())],
-                ));
-                if last {
-                    let found = tally.try_update_value(Option::take).flatten().map_or_else(Vec::new, Tally::finish);
-                    let found = form(&lesson).into_iter().chain(found);
-                    messages.update(|m| {
-                        m.extend(found.map(|f| Message { place: Some(f.at(&lesson, &text)), says: format!("{f}.") }))
-                    });
-                    said.set(match messages.with_untracked(Vec::len) {
-                        0 => tf("Nothing to say: it holds for {all} learners.", &[("all", &TRIED.to_string())]),
-                        _ => tf("Tried for {all} learners.", &[("all", &TRIED.to_string())]),
-                    });
-                }
-            },
-        );
-    }
-}
-
 /// The lesson as it is read, with everything that learners only meet by answering.
-fn preview(paper: &Printout) -> AnyView {
+fn preview(printout: &Printout) -> AnyView {
     let none = Callback::new(|_: String| {});
     let plainly = text_style(false);
     view! {
-        <h3 class="author-title">{line(&paper.title, &Env::EMPTY, plainly, none)}</h3>
+        <h3 class="author-title">{line(&printout.title, &Env::EMPTY, plainly, none)}</h3>
         <p class="hint">{tf("course {course} · {minutes} min · variant {variant}", &[
-            ("course", &paper.course), ("minutes", &paper.minutes.to_string()), ("variant", &paper.variant.to_string())])}</p>
-        {paper.entries.iter().map(one).collect_view()}
+            ("course", &printout.course), ("minutes", &printout.minutes.to_string()), ("variant", &printout.variant.to_string())])}</p>
+        {printout.entries.iter().map(one).collect_view()}
     }
     .into_any()
 }

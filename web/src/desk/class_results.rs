@@ -6,8 +6,9 @@ use super::printout::{self, Axes};
 use super::shelf::catalog;
 use super::{labels, sheets};
 use crate::browser;
-use crate::language::{self, decimal_sign, t, tf};
+use crate::language::{decimal_sign, t, tf};
 use crate::lessons::stints;
+use crate::refusals::Says;
 use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
@@ -43,10 +44,10 @@ pub fn Results(office: Office) -> impl IntoView {
                 // Each file is one step of the browser's own queue: the page answers in between.
                 let outcome = match ReadError::by_size(file.size() as u64) {
                     Ok(()) => match browser::text_of(&file).await {
-                        Some(text) => read(&text).map_err(|e| language::say(&e.sentence())),
+                        Some(text) => read(&text).map_err(|e| e.says()),
                         None => Err(t("the browser cannot read it as a text").to_string()),
                     },
-                    Err(e) => Err(language::say(&e.sentence())),
+                    Err(e) => Err(e.says()),
                 };
                 match outcome {
                     Ok(sealed) => match class.try_update(|class| class.add(&name, sealed)) {

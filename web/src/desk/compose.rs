@@ -11,6 +11,7 @@ use crate::lessons::contents::course_heading;
 use crate::lessons::stints;
 use crate::lms::make;
 use crate::lms::memory::{self, Left};
+use crate::refusals::Says;
 use crate::store::Record;
 use crate::view;
 use leptos::prelude::*;
@@ -78,7 +79,7 @@ pub fn Composer(office: Office) -> impl IntoView {
                         {view::text(move || match fault.get() {
                             // Nothing chosen yet is no fault.
                             Some(assignment::AssignmentError::Value { name: "do", .. } | assignment::AssignmentError::Empty) | None => String::new(),
-                            Some(fault) => tf("This cannot be sent: {fault}.", &[("fault", &language::say(&fault.sentence()))]),
+                            Some(fault) => tf("This cannot be sent: {fault}.", &[("fault", &fault.says())]),
                         })}
                     </p>
                 </section>
@@ -182,61 +183,8 @@ fn chosen(draft: RwSignal<Assignment>) -> AnyView {
 
 /// Everything but the lessons.
 fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
-    let numbers = move || draft.with(|d| d.numbers);
-    let variant = RwSignal::new(match draft.with_untracked(|d| d.numbers) {
-        Numbers::Same(seed) => seed.0,
-        _ => browser::dice(),
-    });
-    let policy = move |name: &'static str, text: &'static str, make: fn(u64) -> Numbers| {
-        let is = move || std::mem::discriminant(&numbers()) == std::mem::discriminant(&make(0));
-        view! {
-            <label class="opt"><input type="radio" name="numbers" value=name prop:checked=view::flag(is)
-                on:change=move |_| draft.update(|d| d.numbers = make(variant.get_untracked()))/><span>{text}</span></label>
-        }
-    };
-    let checks = |legend: &'static str,
-                  id: &'static str,
-                  of: Vec<(String, String)>,
-                  list: fn(&mut Assignment) -> &mut Vec<String>| {
-        let boxes = of.into_iter().map(|(key, text)| {
-            let (was, turned) = (key.clone(), key.clone());
-            let on = move || draft.with(|d| list(&mut d.clone()).contains(&was));
-            view! {
-                <label class="opt"><input type="checkbox" value=key prop:checked=view::flag(on) on:change=move |event| {
-                    let on = event_target_checked(&event);
-                    draft.update(|d| {
-                        list(d).retain(|known| *known != turned);
-                        if on { list(d).push(turned.clone()); }
-                    });
-                }/><span>{text}</span></label>
-            }
-        });
-        let count = move || draft.with(|d| list(&mut d.clone()).len());
-        view! {
-            <details id=id>
-                <summary>{legend}" "<span class="hint">{view::text(move || match count() {
-                    0 => t("none").to_string(),
-                    n => n.to_string(),
-                })}</span></summary>
-                <fieldset class="office-boxes"><legend class="sr">{legend}</legend>{boxes.collect_view()}</fieldset>
-            </details>
-        }
-    };
     let quantities = QUANTITIES.iter().map(|q| (q.key.to_string(), q.about().to_string())).collect();
     let views = VIEWS.iter().map(|v| (v.key.to_string(), v.title().to_string())).collect();
-    let closes = move || draft.with(|d| d.closes);
-    let set_closes = move |day: Option<String>, time: Option<String>| {
-        draft.update(|d| {
-            let old = d.closes;
-            let day = day.unwrap_or_else(|| old.map_or(String::new(), |due| Due { time: None, ..due }.to_string()));
-            let time = time.or_else(|| old.and_then(|due| due.time).map(|(h, m)| format!("{h:02}:{m:02}")));
-            let text = match time.filter(|time| !time.is_empty()) {
-                Some(time) => format!("{day}T{}", &time[..time.len().min(5)]),
-                None => day,
-            };
-            d.closes = Due::read(&text);
-        });
-    };
     view! {
         <label for="a-title">{t("Title")}</label>
         <input type="text" id="a-title" maxlength=LONGEST_TITLE.to_string() prop:value=view::text(move || draft.with(|d| d.title.clone()))
@@ -244,18 +192,7 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
         <label for="a-message">{t("Message to the class")}</label>
         <textarea id="a-message" rows="3" maxlength=LONGEST_MESSAGE.to_string() prop:value=view::text(move || draft.with(|d| d.message.clone()))
             on:input=move |event| draft.update(|d| d.message = many_lines(&event_target_value(&event)))></textarea>
-        <fieldset class="office-boxes"><legend>{t("Whose numbers")}</legend>
-            {policy("own", t("each learner own numbers"), |_| Numbers::Own)}
-            {policy("new", t("each learner own numbers, and new ones each time a lesson is begun again"), |_| Numbers::New)}
-            {policy("same", t("the same for all, variant"), |n| Numbers::Same(Seed(n)))}
-            <input type="number" id="a-variant" min="1" max="9999" aria-label=t("Variant for all") prop:value=view::text(move || variant.get().to_string())
-                on:input=move |event| {
-                    if let Some(number) = event_target_value(&event).parse::<u64>().ok().filter(|n| (1..=9999).contains(n)) {
-                        variant.set(number);
-                        draft.update(|d| if let Numbers::Same(seed) = &mut d.numbers { *seed = Seed(number) });
-                    }
-                }/>
-        </fieldset>
+        {whose_numbers(draft)}
         <p class="row2"><label for="a-attempts">{t("Goes at each checkpoint")}</label>
             <select id="a-attempts" on:change=move |event| draft.update(|d| d.attempts = event_target_value(&event).parse().ok())>
                 <option value="any" prop:selected=view::flag(move || draft.with(|d| d.attempts.is_none()))>{t("any number")}</option>
@@ -270,6 +207,91 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
             <input type="number" id="a-pass" min="0" max="100" step="5" prop:value=view::text(move || draft.with(|d| d.pass_pct.to_string()))
                 on:change=move |event| draft.update(|d| d.pass_pct = event_target_value(&event).parse::<u32>().map_or(d.pass_pct, |pct| pct.min(100)))/>
             <span class="unit">"%"</span></p>
+        {closing(draft)}
+        {checks(draft, t("Quantities kept off the bench"), "a-hide", quantities, |d| &mut d.hide)}
+        {checks(draft, t("Views kept off the bench"), "a-views", views, |d| &mut d.hide_views)}
+    }
+}
+
+/// Whose numbers learners get.
+fn whose_numbers(draft: RwSignal<Assignment>) -> impl IntoView {
+    let numbers = move || draft.with(|d| d.numbers);
+    let variant = RwSignal::new(match draft.with_untracked(|d| d.numbers) {
+        Numbers::Same(seed) => seed.0,
+        _ => browser::dice(),
+    });
+    let policy = move |name: &'static str, text: &'static str, make: fn(u64) -> Numbers| {
+        let is = move || std::mem::discriminant(&numbers()) == std::mem::discriminant(&make(0));
+        view! {
+            <label class="opt"><input type="radio" name="numbers" value=name prop:checked=view::flag(is)
+                on:change=move |_| draft.update(|d| d.numbers = make(variant.get_untracked()))/><span>{text}</span></label>
+        }
+    };
+    view! {
+        <fieldset class="office-boxes"><legend>{t("Whose numbers")}</legend>
+            {policy("own", t("each learner own numbers"), |_| Numbers::Own)}
+            {policy("new", t("each learner own numbers, and new ones each time a lesson is begun again"), |_| Numbers::New)}
+            {policy("same", t("the same for all, variant"), |n| Numbers::Same(Seed(n)))}
+            <input type="number" id="a-variant" min="1" max="9999" aria-label=t("Variant for all") prop:value=view::text(move || variant.get().to_string())
+                on:input=move |event| {
+                    if let Some(number) = event_target_value(&event).parse::<u64>().ok().filter(|n| (1..=9999).contains(n)) {
+                        variant.set(number);
+                        draft.update(|d| if let Numbers::Same(seed) = &mut d.numbers { *seed = Seed(number) });
+                    }
+                }/>
+        </fieldset>
+    }
+}
+
+/// A list of boxes to tick, folded away, with how many are ticked.
+fn checks(
+    draft: RwSignal<Assignment>,
+    legend: &'static str,
+    id: &'static str,
+    of: Vec<(String, String)>,
+    list: fn(&mut Assignment) -> &mut Vec<String>,
+) -> impl IntoView {
+    let boxes = of.into_iter().map(|(key, text)| {
+        let (was, turned) = (key.clone(), key.clone());
+        let on = move || draft.with(|d| list(&mut d.clone()).contains(&was));
+        view! {
+            <label class="opt"><input type="checkbox" value=key prop:checked=view::flag(on) on:change=move |event| {
+                let on = event_target_checked(&event);
+                draft.update(|d| {
+                    list(d).retain(|known| *known != turned);
+                    if on { list(d).push(turned.clone()); }
+                });
+            }/><span>{text}</span></label>
+        }
+    });
+    let count = move || draft.with(|d| list(&mut d.clone()).len());
+    view! {
+        <details id=id>
+            <summary>{legend}" "<span class="hint">{view::text(move || match count() {
+                0 => t("none").to_string(),
+                n => n.to_string(),
+            })}</span></summary>
+            <fieldset class="office-boxes"><legend class="sr">{legend}</legend>{boxes.collect_view()}</fieldset>
+        </details>
+    }
+}
+
+/// When the assignment closes.
+fn closing(draft: RwSignal<Assignment>) -> impl IntoView {
+    let closes = move || draft.with(|d| d.closes);
+    let set_closes = move |day: Option<String>, time: Option<String>| {
+        draft.update(|d| {
+            let old = d.closes;
+            let day = day.unwrap_or_else(|| old.map_or(String::new(), |due| Due { time: None, ..due }.to_string()));
+            let time = time.or_else(|| old.and_then(|due| due.time).map(|(h, m)| format!("{h:02}:{m:02}")));
+            let text = match time.filter(|time| !time.is_empty()) {
+                Some(time) => format!("{day}T{}", &time[..time.len().min(5)]),
+                None => day,
+            };
+            d.closes = Due::read(&text);
+        });
+    };
+    view! {
         <p class="row2"><label for="a-day">{t("Closes on")}</label>
             <input type="date" id="a-day" min="2000-01-01" max="2199-12-31" prop:value=view::text(move || closes().map_or(String::new(), |due| Due { time: None, ..due }.to_string()))
                 on:change=move |event| set_closes(Some(event_target_value(&event)), None)/>
@@ -277,8 +299,6 @@ fn terms(draft: RwSignal<Assignment>) -> impl IntoView {
             <input type="time" id="a-time" prop:value=view::text(move || closes().and_then(|due| due.time).map_or(String::new(), |(h, m)| format!("{h:02}:{m:02}")))
                 on:change=move |event| set_closes(None, Some(event_target_value(&event)))/>
             <span class="hint">{t("Shown to the class; nothing locks.")}</span></p>
-        {checks(t("Quantities kept off the bench"), "a-hide", quantities, |d| &mut d.hide)}
-        {checks(t("Views kept off the bench"), "a-views", views, |d| &mut d.hide_views)}
     }
 }
 

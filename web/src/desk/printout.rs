@@ -10,7 +10,7 @@ use volute_core::settings::Load;
 use volute_lessons::bench::{Bench, Solve};
 use volute_lessons::expr::{self, Env};
 use volute_lessons::lesson::*;
-use volute_lessons::mark::{Asked, Key, OrderKey};
+use volute_lessons::mark::{Asked, Key, OrderKey, Predicted, Set};
 use volute_lessons::seed::Seed;
 use volute_lessons::sketch::SketchKey;
 use volute_lessons::text::{Inline, Prose, Target};
@@ -124,7 +124,7 @@ pub struct Notes {
 }
 
 /// Works everything out. A question that cannot be worked out says so in its place. Errors: the lesson itself cannot be.
-pub fn paper(
+pub fn printout(
     lesson: &Lesson,
     seed: Seed,
     units: UnitSystem,
@@ -187,57 +187,11 @@ fn entry(
         }
         Step::Predict(predict) => match predict.work_out(lesson, worked, solver) {
             Err(error) => Entry { text: say.prose(&predict.ask), fault: Some(error.to_string()), ..blank },
-            Ok(predicted) => {
-                let env = predicted.env();
-                let say = Say { env: &env, style };
-                let mut entry = Entry { text: say.prose(&predict.ask), ..blank };
-                match (&predict.answer, &predicted.key) {
-                    (Prediction::Choice(options), Key::Choice(right)) => {
-                        entry.sort = "choice";
-                        choice(&mut entry, options, |i| i == *right, say);
-                    }
-                    (Prediction::Short, _) => entry.sort = "words",
-                    (Prediction::Sketch(question), Key::Sketch(key)) => {
-                        sketch(&mut entry, lesson, &predict.setup, question, key, say)
-                    }
-                    (Prediction::Order(question), Key::Order(key)) => order(&mut entry, question, key, say),
-                    (Prediction::Number(question), _) => {
-                        entry.sort = "number";
-                        entry.answer = predicted.answer_in_print(style).unwrap_or_default();
-                        entry.worked = say.prose(&question.because);
-                    }
-                    _ => {}
-                }
-                entry
-            }
+            Ok(predicted) => prediction(blank, lesson, &predicted, style),
         },
         Step::Task(task) => match task.work_out(lesson, worked, solver) {
             Err(error) => Entry { text: say.prose(&task.ask), fault: Some(error.to_string()), ..blank },
-            Ok(set) => {
-                let env = set.env();
-                let say = Say { env: &env, style };
-                let benches = set.answer().unwrap_or_default();
-                let last = benches.last();
-                // What is said when it is done, and why a turn is wrong, may speak of the bench as it then stands.
-                let live = last.and_then(|bench| Some((solver.solve(bench).ok()?, set.live(bench, solver).ok()?)));
-                let live_env = live.as_ref().map(|(reading, worked)| worked.env_with(reading));
-                let say_live = Say { env: live_env.as_ref().unwrap_or(&env), style };
-                let steps = benches.iter().map(|bench| setting_line(set.start(), bench, units));
-                Entry {
-                    sort: "task",
-                    text: say.prose(&task.ask),
-                    answer: steps.collect::<Vec<_>>().join(" → "),
-                    worked: say_live.prose(&task.done),
-                    hints: task.hints.iter().map(|hint| say.prose(hint)).collect(),
-                    wrong: task
-                        .misconceptions
-                        .iter()
-                        .map(|m| (m.when.source().to_string(), bare_numbers(&m.because)))
-                        .collect(),
-                    bench: last.and_then(|bench| fragment(bench, units)),
-                    ..blank
-                }
-            }
+            Ok(set) => task_entry(blank, task, &set, units, style, solver),
         },
         Step::Checkpoint(checkpoint) => match checkpoint.work_out(lesson, worked, 0, solver) {
             Err(error) => Entry { text: say.prose(&checkpoint.ask), fault: Some(error.to_string()), ..blank },
@@ -256,6 +210,54 @@ fn entry(
                 entry
             }
         },
+    }
+}
+
+fn prediction(blank: Entry, lesson: &Lesson, predicted: &Predicted, style: Style) -> Entry {
+    let predict = predicted.predict;
+    let env = predicted.env();
+    let say = Say { env: &env, style };
+    let mut entry = Entry { text: say.prose(&predict.ask), ..blank };
+    match (&predict.answer, &predicted.key) {
+        (Prediction::Choice(options), Key::Choice(right)) => {
+            entry.sort = "choice";
+            choice(&mut entry, options, |i| i == *right, say);
+        }
+        (Prediction::Short, _) => entry.sort = "words",
+        (Prediction::Sketch(question), Key::Sketch(key)) => {
+            sketch(&mut entry, lesson, &predict.setup, question, key, say)
+        }
+        (Prediction::Order(question), Key::Order(key)) => order(&mut entry, question, key, say),
+        (Prediction::Number(question), _) => {
+            entry.sort = "number";
+            entry.answer = predicted.answer_in_print(style).unwrap_or_default();
+            entry.worked = say.prose(&question.because);
+        }
+        _ => {}
+    }
+    entry
+}
+
+fn task_entry(blank: Entry, task: &Task, set: &Set, units: UnitSystem, style: Style, solver: &mut dyn Solve) -> Entry {
+    let env = set.env();
+    let say = Say { env: &env, style };
+    let benches = set.answer().unwrap_or_default();
+    let last = benches.last();
+    // What is said when it is done, and why a turn is wrong, may speak of the bench as it then stands.
+    let live = last.and_then(|bench| Some((solver.solve(bench).ok()?, set.live(bench, solver).ok()?)));
+    let live_env = live.as_ref().map(|(reading, worked)| worked.env_with(reading));
+    let say_live = Say { env: live_env.as_ref().unwrap_or(&env), style };
+    let steps = benches.iter().map(|bench| setting_line(set.start(), bench, units));
+    let wrong = task.misconceptions.iter().map(|m| (m.when.source().to_string(), bare_numbers(&m.because)));
+    Entry {
+        sort: "task",
+        text: say.prose(&task.ask),
+        answer: steps.collect::<Vec<_>>().join(" → "),
+        worked: say_live.prose(&task.done),
+        hints: task.hints.iter().map(|hint| say.prose(hint)).collect(),
+        wrong: wrong.collect(),
+        bench: last.and_then(|bench| fragment(bench, units)),
+        ..blank
     }
 }
 
@@ -507,10 +509,10 @@ mod tests {
     fn lesson_every_one_goes_on_paper() {
         let mut solver = CoreSolver::default();
         for lesson in &catalog().lessons {
-            let paper = paper(lesson, Seed(3), UnitSystem::Si, STYLE, &mut solver).unwrap();
-            assert_eq!(paper.entries.len(), lesson.steps.len());
-            assert!(paper.bench.is_some() && paper.settings.len() >= 5, "{}", lesson.id);
-            for entry in &paper.entries {
+            let sheet = printout(lesson, Seed(3), UnitSystem::Si, STYLE, &mut solver).unwrap();
+            assert_eq!(sheet.entries.len(), lesson.steps.len());
+            assert!(sheet.bench.is_some() && sheet.settings.len() >= 5, "{}", lesson.id);
+            for entry in &sheet.entries {
                 assert_eq!(entry.fault, None, "{}/{}", lesson.id, entry.id);
                 let scored = matches!(entry.sort, "number" | "choice" | "choices" | "order" | "task");
                 assert_eq!(scored, !entry.answer.is_empty(), "{}/{}", lesson.id, entry.id);
@@ -527,12 +529,12 @@ mod tests {
     fn by_hand_the_key_is_what_the_checkpoint_marks_as_right() {
         let lesson = catalog().lesson("more-boost-less-torque").unwrap();
         let mut solver = CoreSolver::default();
-        let paper = paper(lesson, Seed(8), UnitSystem::Si, STYLE, &mut solver).unwrap();
+        let sheet = printout(lesson, Seed(8), UnitSystem::Si, STYLE, &mut solver).unwrap();
         let worked = lesson.work_out(Seed(8), &mut solver).unwrap();
         let mut seen = 0;
         for checkpoint in lesson.checkpoints().filter(|c| c.kind.name() == "number") {
             let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).unwrap();
-            let entry = paper.entries.iter().find(|entry| entry.id == checkpoint.id).unwrap();
+            let entry = sheet.entries.iter().find(|entry| entry.id == checkpoint.id).unwrap();
             let mark = asked.mark_number(&entry.answer, Decimal::Point).unwrap().unwrap();
             assert!(mark.right, "{}: {}", checkpoint.id, entry.answer);
             for (wrong, _) in &entry.wrong {

@@ -1,7 +1,7 @@
 //! Sheets for paper: job sheets for learners, answer keys and class plans for the instructor.
 
 use super::office::Office;
-use super::printout::{Axes, Entry, Printout, paper};
+use super::printout::{Axes, Entry, Printout, printout};
 use super::shelf::catalog;
 use super::{labels, plain};
 use crate::browser;
@@ -9,7 +9,7 @@ use crate::language::{t, text_style, tf};
 use crate::lessons::prose::{blocks, line};
 use crate::lessons::stints;
 use crate::units::UnitSystem;
-use crate::view;
+use crate::view::{self, Newest};
 use leptos::prelude::*;
 use std::fmt::Write;
 use std::sync::Arc;
@@ -44,19 +44,20 @@ pub fn Sheets(office: Office) -> impl IntoView {
     let papers = RwSignal::new(Vec::<Arc<Printout>>::new());
     let (said, set_said) = signal(String::new());
     // An answer to an earlier choice is dropped.
-    let ticket = StoredValue::new(0_u32);
+    let requests = Newest::new();
     view::effect(move || {
         let (ids, variant) = (chosen.get(), variant.get());
-        let mine = ticket.with_value(|n| n.wrapping_add(1));
-        ticket.set_value(mine);
+        let request = requests.request();
         papers.set(Vec::new());
         set_said.set(if ids.is_empty() { t("Choose a lesson.").into() } else { t("Working out …").into() });
         let lessons = all.iter().filter(|lesson| ids.contains(&lesson.id));
         for lesson in lessons {
             let units = office.units;
             stints::work_out(
-                move || ticket.try_get_value() == Some(mine),
-                move |solver| paper(lesson, Seed(variant), units, text_style(units == UnitSystem::Customary), solver),
+                move || request.stands(),
+                move |solver| {
+                    printout(lesson, Seed(variant), units, text_style(units == UnitSystem::Customary), solver)
+                },
                 move |result| match result {
                     Ok(paper) => {
                         papers.update(|papers| papers.push(Arc::new(paper)));

@@ -9,7 +9,7 @@ use crate::units::number;
 use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_lessons::bench::Solve;
+use volute_lessons::bench::{Bench, Solve};
 use volute_lessons::expr::Env;
 use volute_lessons::lesson::HINT_COST;
 use volute_lessons::text::{Inline, Prose};
@@ -117,6 +117,13 @@ pub fn hints(
 /// Explanations, one after the other.
 pub fn because(study: Study, all: &[&[Prose]], env: &Env) -> AnyView {
     all.iter().map(|prose| study.prose_in(prose, env)).collect_view().into_any()
+}
+
+/// The button that sets the bench to the state of an explanation.
+pub fn show_button(study: Study, id: &'static str, bench: Bench) -> AnyView {
+    let show = move |_| study.set_bench(Some(&bench));
+    view! { <p class="row2"><button type="button" data-show=id on:click=show>{t("Show it on the bench")}</button></p> }
+        .into_any()
 }
 
 /// A number of points in per cent.

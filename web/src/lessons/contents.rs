@@ -112,15 +112,17 @@ fn item(study: Study, list: &Index, entry: Entry, version: RwSignal<u32>) -> Any
             (t("Look again"), tf("✓ done, {points} % of the points", &[("points", &points.to_string())]), "done")
         }
     };
-    let needs: Vec<(String, String, String, bool)> = entry
-        .needs
-        .iter()
-        .filter_map(|id| list.lesson(id))
-        .map(|need| (need, study.state(&need.id, &own).is_some()))
-        .map(|(need, begun)| {
-            (need.id.clone(), need.language(speaks).to_string(), need.title(speaks).to_string(), begun)
-        })
-        .collect();
+    let needs = entry.needs.iter().filter_map(|id| list.lesson(id)).enumerate();
+    let needs = needs.map(|(i, need)| {
+        let (id, language, title) = (need.id.clone(), need.language(speaks).to_string(), need.title(speaks).to_string());
+        let begun = study.state(&id, &own).is_some();
+        view! {
+            {(i > 0).then_some(", ")}
+            <button type="button" class="link" lang=language on:click=move |_| study.open(id.clone(), Want::Resume, true)>{title}</button>
+            {begun.then_some(" ✓")}
+        }
+    });
+    let needs = needs.collect_view();
     let title = entry.title(speaks).to_string();
     let open = |want: Want| {
         let id = entry.id.clone();
@@ -148,11 +150,7 @@ fn item(study: Study, list: &Index, entry: Entry, version: RwSignal<u32>) -> Any
             <p class="hint">
                 {tf("about {minutes} minutes", &[("minutes", &entry.minutes.to_string())])}
                 {(!needs.is_empty()).then(|| view! { " · " {t("needs")} ": " })}
-                {needs.into_iter().enumerate().map(|(i, (id, language, title, begun))| view! {
-                    {(i > 0).then_some(", ")}
-                    <button type="button" class="link" lang=language on:click=move |_| study.open(id.clone(), Want::Resume, true)>{title}</button>
-                    {begun.then_some(" ✓")}
-                }).collect_view()}
+                {needs}
             </p>
             <p class="row2">
                 <button type="button" class="strong" id=open_id aria-labelledby=open_name data-open=entry.id.clone() on:click=open(Want::Resume)>{word}</button>

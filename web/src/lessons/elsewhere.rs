@@ -4,6 +4,7 @@ use super::record::{self, Kept};
 use super::study::Study;
 use crate::browser;
 use crate::language::{t, tf, tn};
+use crate::refusals::Says;
 use leptos::prelude::*;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 

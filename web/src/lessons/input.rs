@@ -2,7 +2,7 @@
 
 use super::curve_names::{axis_along, decimals, quantity_name, short_name, side, symbol};
 use super::order::OrderList;
-use super::sketch_pad::{Axis, Heights, Known, Sketch};
+use super::sketch_pad::{Axis, Heights, Known, SketchPad};
 use super::study::Study;
 use crate::language::{decimal_sign, t, text_style, tf};
 use crate::view;
@@ -99,14 +99,6 @@ impl Input {
         self.order.set(Vec::new());
         self.heights.set(None);
         self.text.set(String::new());
-    }
-
-    /// Whether anything has been entered.
-    pub fn is_empty(&self) -> bool {
-        self.chosen.with(Option::is_none)
-            && self.ticked.with(Vec::is_empty)
-            && self.heights.with(Option::is_none)
-            && self.text.with(|text| text.trim().is_empty())
     }
 
     /// As an answer. Errors: what is missing, as a sentence.
@@ -258,7 +250,7 @@ impl Input {
         let given = question.given.as_ref().zip(key.given).map(|(of, heights)| known(of, heights));
         let truth = known(&question.of, key.truth);
         view! {
-            <Sketch id=format!("{id}-sketch") x=axis_along(&question.of, worked, key.ends_si) y heights=self.heights
+            <SketchPad id=format!("{id}-sketch") x=axis_along(&question.of, worked, key.ends_si) y heights=self.heights
                 fixed=question.start_given.then_some(key.truth[0]) given
                 truth=view::derived(move || told.get().then(|| truth.clone())) locked/>
         }

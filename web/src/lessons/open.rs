@@ -14,6 +14,7 @@ use crate::holds::Holds;
 use crate::language::{t, tf};
 use crate::share::{self, Shared};
 use crate::units::UnitSystem;
+use crate::view::Request;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_lessons::bench::Bench;
@@ -31,8 +32,8 @@ pub struct Arrival {
     pub study: Study,
     /// The lesson.
     pub lesson: &'static Lesson,
-    /// Which opening it belongs to.
-    pub ticket: u32,
+    /// The opening that it belongs to.
+    pub opening: Request,
     /// Whose numbers are wanted.
     pub want: Want,
     /// Whether the bench is set as the lesson begins, or as it was left.
@@ -53,8 +54,8 @@ static WORK: Work = Work {
 /// not wait for it. Errors: that module could not be fetched.
 #[wasm_split(lesson, fallible)]
 pub fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
-    let Arrival { study, lesson, ticket, want, at_start } = arrival;
-    if !study.is_current(ticket) {
+    let Arrival { study, lesson, opening, want, at_start } = arrival;
+    if !opening.stands() {
         return Ok(());
     }
     study.work.set_value(Some(&WORK));
@@ -65,7 +66,7 @@ pub fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
     }
     let seed = kept.progress.seed;
     stints::work_out(
-        move || study.is_current(ticket),
+        move || opening.stands(),
         move |solver| lesson.work_out(seed, solver),
         move |worked| match worked {
             Ok(worked) => study.opened(lesson, Arc::new(worked), source, kept, at_start),
@@ -87,8 +88,7 @@ impl Study {
         let again = want == Want::Practice && self.is_draft();
         let draft = again || id == draft::ID;
         let (id, want, at_start) = if draft { (draft::ID.into(), Want::Draft, true) } else { (id, want, at_start) };
-        let ticket = self.ticket.with_value(|n| n.wrapping_add(1));
-        self.ticket.set_value(ticket);
+        let opening = self.openings.request();
         let seed = match want {
             Want::Variant(seed) => Some(seed),
             // The numbers of a link are none of a draft's, but the link has to go on naming it.
@@ -98,7 +98,7 @@ impl Study {
         self.opening.set(Opening::Coming { id: id.clone(), seed });
         self.sheet.set(true);
         let failed = move |id: String, says: String| {
-            if self.is_current(ticket) {
+            if opening.stands() {
                 self.opening.set(Opening::Failed { id, want, seed, says });
             }
         };
@@ -108,7 +108,7 @@ impl Study {
                 Err(says) => failed(id, says),
                 Ok(lesson) => {
                     wasm_bindgen_futures::spawn_local(async move {
-                        if begin(Arrival { study: self, lesson, ticket, want, at_start }).await.is_err() {
+                        if begin(Arrival { study: self, lesson, opening, want, at_start }).await.is_err() {
                             failed(id, t("The part of this page that reads lessons did not come: the network or the host does not give it.").into());
                         }
                     });

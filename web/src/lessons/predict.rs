@@ -1,11 +1,12 @@
 //! A prediction: answered before anything is shown, locked for good, then held against what the bench says.
 
-use super::block::{because, draw, waiting};
+use super::block::{because, draw, show_button, waiting};
 use super::input::{Input, Kind};
 use super::session::{self, Session};
 use super::study::Study;
 use crate::browser;
-use crate::language::{say, t, tf};
+use crate::language::{t, tf};
+use crate::refusals::Says;
 use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
@@ -30,7 +31,7 @@ pub fn PredictView(study: Study, session: Session, predict: &'static Predict) ->
         event.prevent_default();
         let result = input.answer(kind).and_then(|answer| {
             let mut result = Ok(());
-            study.progress.update(|p| result = p.lock(predict, answer).map_err(|e| say(&e.sentence())));
+            study.progress.update(|p| result = p.lock(predict, answer).map_err(|e| e.says()));
             result
         });
         if result.is_ok() {
@@ -83,9 +84,7 @@ pub fn PredictView(study: Study, session: Session, predict: &'static Predict) ->
                 <div class="reply" data-reply=id data-right=mark.right.to_string()>
                     <p><b>{word}</b></p>
                     {because(study, &mark.because, &asked.env())}
-                    {show.map(|bench| view! {
-                        <p class="row2"><button type="button" data-show=id on:click=move |_| study.set_bench(Some(&bench))>{t("Show it on the bench")}</button></p>
-                    })}
+                    {show.map(|bench| show_button(study, id, bench))}
                 </div>
             })
         })

@@ -12,7 +12,8 @@ use super::strip::Strip;
 use super::study::{Study, Want};
 use super::task::TaskView;
 use crate::browser;
-use crate::language::{decimal_sign, say, t, tf};
+use crate::language::{decimal_sign, t, tf};
+use crate::refusals::Says;
 use crate::view;
 use leptos::prelude::*;
 use volute_lessons::lesson::{Log, Stage, Step, Transfer};
@@ -180,7 +181,7 @@ fn TransferView(study: Study, session: Session, transfer: &'static Transfer) -> 
     let compare = move |_| {
         let mut result = Ok(());
         study.progress.update(|p| result = p.write(id, &words.get_untracked()));
-        set_fault.set(result.err().map(|e| say(&e.sentence())).unwrap_or_default());
+        set_fault.set(result.err().map(|e| e.says()).unwrap_or_default());
     };
     let ask = session.clone();
     view! {

@@ -2,6 +2,7 @@
 
 use super::session::Source;
 use crate::language::{t, tf};
+use crate::refusals::Says;
 use crate::store::Record;
 use volute_lessons::fnv::fnv;
 use volute_lessons::lesson::Lesson;
@@ -108,9 +109,8 @@ pub enum FileError {
     Damaged,
 }
 
-impl FileError {
-    /// As a sentence for the learner.
-    pub fn says(&self) -> String {
+impl Says for FileError {
+    fn says(&self) -> String {
         match self {
             FileError::TooLarge { bytes } => tf(
                 "This file has {bytes} bytes; a progress file has at most {most}.",

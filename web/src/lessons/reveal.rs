@@ -15,7 +15,7 @@ use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::views::ledger::{Currency, ledger};
 use volute_lessons::expr;
-use volute_lessons::lesson::{CurveKind, CurveRef, Prediction, Reveal};
+use volute_lessons::lesson::{CurveKind, CurveRef, Prediction, Reveal, SketchQuestion};
 use volute_lessons::mark::Answer;
 use volute_lessons::paths::{Quantity, quantity, run_quantity};
 use volute_lessons::sketch;
@@ -51,7 +51,7 @@ fn kind_of(of: &CurveRef) -> Option<Kind> {
 fn chart(
     session: &Session,
     reveal: &Reveal,
-    own: Option<(&volute_lessons::lesson::SketchQuestion, &sketch::Sketch)>,
+    own: Option<(&SketchQuestion, &sketch::Sketch)>,
     system: UnitSystem,
 ) -> Option<Chart> {
     let customary = system == UnitSystem::Customary;
@@ -89,18 +89,9 @@ fn chart(
         // A second line of the same look could not be told from the first.
         let taken = panel.series.iter().any(|s| s.style == style);
         panel.series.push(Series::new(name, if taken { Style::Chain } else { style }, points));
-        if let Some((question, drawn)) = own
-            && question.of == *of
-        {
-            let steps = drawn.heights();
-            let points: Vec<(f64, f64)> = (0..sketch::POINTS)
-                .map(|i| {
-                    let asked = question.low + steps[i] * (question.high - question.low);
-                    let asked_unit = question.measure.unit;
-                    let si = if of.is_point() { asked_unit.to_si(asked) } else { asked_unit.difference_to_si(asked) };
-                    (x_axis.from + (x_axis.to - x_axis.from) * sketch::share(i), value(si))
-                })
-                .collect();
+        if let Some((question, drawn)) = own.filter(|(question, _)| question.of == *of) {
+            let along = |share: f64| x_axis.from + (x_axis.to - x_axis.from) * share;
+            let points: Vec<_> = heights_si(question, drawn).map(|(share, si)| (along(share), value(si))).collect();
             heights.extend(points.iter().map(|p| p.1));
             panel.series.push(Series::new(t("yours"), Style::Pin, points));
         }
@@ -118,6 +109,16 @@ fn chart(
         Panel { y, ..panel }
     });
     Some(Chart { x: Axis::new(x_axis.name, unit, low, high, x_axis.decimals), panels: panels.collect(), cursor: None })
+}
+
+/// A drawn curve: shares of the axis, and the values there in SI.
+fn heights_si(question: &SketchQuestion, drawn: &sketch::Sketch) -> impl Iterator<Item = (f64, f64)> {
+    let (unit, is_point, steps) = (question.measure.unit, question.of.is_point(), drawn.heights());
+    let (low, size) = (question.low, question.high - question.low);
+    (0..sketch::POINTS).map(move |i| {
+        let asked = low + steps[i] * size;
+        (sketch::share(i), if is_point { unit.to_si(asked) } else { unit.difference_to_si(asked) })
+    })
 }
 
 fn family_name(family: Family) -> String {

@@ -176,70 +176,70 @@ fn axes_view(x_axis: &Axis, y_axis: &Axis) -> AnyView {
     .into_any()
 }
 
-/// The sketch.
-#[component]
-pub fn Sketch(
-    /// Hook for tests and styles; unique on the page.
-    id: String,
-    x: Axis,
-    y: Axis,
-    /// What has been drawn.
+/// What a sketch consists of while somebody draws it.
+#[derive(Clone, Copy)]
+struct Pad {
+    x: StoredValue<Axis>,
+    y: StoredValue<Axis>,
     heights: RwSignal<Option<Heights>>,
     /// The first height, where it is given.
     fixed: Option<f64>,
-    /// A curve that is shown from the beginning.
-    given: Option<Known>,
-    /// The core's curve; nothing of it is on the page before it may be seen.
-    #[prop(into)]
+    given: StoredValue<Option<Known>>,
     truth: Signal<Option<Known>>,
-    #[prop(into)] locked: Signal<bool>,
-) -> impl IntoView {
-    let drawing = NodeRef::<svg::Svg>::new();
-    let last = StoredValue::new(None::<(f64, f64)>);
-    let active = RwSignal::new(None::<usize>);
-    let caption = format!("{} {} {}", y.label(), t("over"), x.name);
-    let axes = axes_view(&x, &y);
-    let (x, y) = (StoredValue::new(x), StoredValue::new(y));
-    let given = StoredValue::new(given);
-    let draw = move |event: &ev::PointerEvent| {
-        let Some(at) = drawing.get_untracked().map(|d| browser::place_in(&d, event)) else { return };
+    locked: Signal<bool>,
+    drawing: NodeRef<svg::Svg>,
+    /// Where the stroke stood last; nothing while no stroke is being drawn.
+    last: StoredValue<Option<(f64, f64)>>,
+    /// The handle that has the focus.
+    active: RwSignal<Option<usize>>,
+}
+
+impl Pad {
+    /// Goes on with the stroke to where the pointer is.
+    fn draw(self, event: &ev::PointerEvent) {
+        let Some(at) = self.drawing.get_untracked().map(|d| browser::place_in(&d, event)) else { return };
         let (left, top, right, bottom) = FRAME;
         let to = ((at.0 * SIZE.0 - left) / (right - left), (bottom - at.1 * SIZE.1) / (bottom - top));
-        let from = last.get_value();
-        heights.update(|h| *h = Some(stroke(h.as_ref(), fixed, from, to)));
-        last.set_value(Some(to));
-    };
-    let down = move |event: ev::PointerEvent| {
-        if locked.get_untracked() || event.button() != 0 {
+        let from = self.last.get_value();
+        self.heights.update(|h| *h = Some(stroke(h.as_ref(), self.fixed, from, to)));
+        self.last.set_value(Some(to));
+    }
+
+    /// Begins a stroke.
+    fn down(self, event: &ev::PointerEvent) {
+        if self.locked.get_untracked() || event.button() != 0 {
             return;
         }
         event.prevent_default();
-        if let Some(drawing) = drawing.get_untracked() {
+        if let Some(drawing) = self.drawing.get_untracked() {
             // Without it a stroke ends at the edge, which is all that is lost.
             let _ = drawing.set_pointer_capture(event.pointer_id());
         }
-        last.set_value(None);
-        active.set(None);
-        draw(&event);
-    };
-    let moved = move |event: ev::PointerEvent| {
-        if !locked.get_untracked() && last.with_value(Option::is_some) {
-            draw(&event);
+        self.last.set_value(None);
+        self.active.set(None);
+        self.draw(event);
+    }
+
+    fn moved(self, event: &ev::PointerEvent) {
+        if !self.locked.get_untracked() && self.last.with_value(Option::is_some) {
+            self.draw(event);
         }
-    };
-    let lifted = move |_| last.set_value(None);
-    let own_line = view::text(move || heights.with(|h| h.as_ref().map(line).unwrap_or_default()));
-    // Names stand at the right-hand ends of their lines.
-    let names = move || {
+    }
+
+    /// The names of the lines with their looks and heights: they stand at the right-hand ends.
+    fn names(self) -> Vec<(String, &'static str, f64)> {
         let mut ends: Vec<(String, &'static str, f64)> = Vec::new();
         let known = |k: &Known| (k.name.clone(), k.class, up(k.heights[POINTS - 1]));
-        given.with_value(|g| ends.extend(g.as_ref().map(known)));
-        truth.with(|k| ends.extend(k.as_ref().map(known)));
-        heights.with(|h| ends.extend(h.as_ref().map(|h| (t("yours").to_string(), "own", up(h[POINTS - 1])))));
+        self.given.with_value(|g| ends.extend(g.as_ref().map(known)));
+        self.truth.with(|k| ends.extend(k.as_ref().map(known)));
+        self.heights.with(|h| ends.extend(h.as_ref().map(|h| (t("yours").to_string(), "own", up(h[POINTS - 1])))));
         let places = label_places(&ends.iter().map(|e| e.2).collect::<Vec<_>>());
-        ends.into_iter().zip(places).map(|(e, y)| (e.0, e.1, y)).collect::<Vec<_>>()
-    };
-    let handle = move |k: usize| {
+        ends.into_iter().zip(places).map(|(e, y)| (e.0, e.1, y)).collect()
+    }
+
+    /// A handle, which keys move.
+    fn handle(self, k: usize) -> AnyView {
+        let Self { x, y, heights, fixed, locked, active, .. } = self;
         let at = x.with_value(|x| x.text(share(k * STRIDE)));
         let held = move || locked.get() || (k == 0 && fixed.is_some());
         let value = move || heights.with(|h| h.as_ref().map_or(0.5, |h| h[k * STRIDE]));
@@ -261,44 +261,87 @@ pub fn Sketch(
                 prop:value=view::text(move || (value() * f64::from(STEPS)).round().to_string())
                 on:focus=move |_| active.set(Some(k)) on:blur=move |_| active.set(None) on:input=slid/>
         }
-    };
-    let described = format!("{id}-how");
-    let table = move || {
-        let (own, truth) = (heights.get(), truth.get());
-        (0..HANDLES)
-            .map(|k| {
+        .into_any()
+    }
+
+    /// The dots at the handles of the curve.
+    fn dots(self) -> AnyView {
+        let Self { heights, fixed, locked, active, .. } = self;
+        let dot = move |k: usize, height: f64| {
+            let on = view::flag(move || active.get() == Some(k));
+            let (cx, cy) = (across(share(k * STRIDE)), up(height));
+            view! { <circle class="sketch-dot" class:on=on class:given=k == 0 && fixed.is_some() cx=format!("{cx:.1}") cy=format!("{cy:.1}") r="5"></circle> }
+        };
+        match heights.get() {
+            Some(h) if !locked.get() => (0..HANDLES).map(|k| dot(k, h[k * STRIDE])).collect_view().into_any(),
+            _ => ().into_any(),
+        }
+    }
+
+    /// The same as the drawing, in numbers.
+    fn table(self) -> AnyView {
+        let Self { x, y, heights, given, truth, .. } = self;
+        let heads = move || {
+            let mut heads = vec![x.with_value(|x| x.name.clone()), t("yours").to_string()];
+            heads.extend(given.with_value(|g| g.as_ref().map(|g| g.name.clone())));
+            heads.extend(truth.with(|k| k.as_ref().map(|k| format!("{}, {}", k.name, t("bench")))));
+            heads.into_iter().map(|h| view! { <th scope="col">{h}</th> }).collect_view()
+        };
+        let rows = move || {
+            let (own, truth) = (heights.get(), truth.get());
+            let row = |k: usize| {
                 let i = k * STRIDE;
                 let of = |h: Option<f64>| h.map_or_else(|| "–".into(), |h| y.with_value(|y| y.text(h)));
                 let mut row = vec![x.with_value(|x| x.text(share(i))), of(own.map(|h| h[i]))];
                 given.with_value(|g| row.extend(g.as_ref().map(|g| of(Some(g.heights[i])))));
                 row.extend(truth.as_ref().map(|g| of(Some(g.heights[i]))));
-                row
-            })
-            .collect::<Vec<_>>()
-    };
-    let heads = move || {
-        let mut heads = vec![x.with_value(|x| x.name.clone()), t("yours").to_string()];
-        heads.extend(given.with_value(|g| g.as_ref().map(|g| g.name.clone())));
-        heads.extend(truth.with(|k| k.as_ref().map(|k| format!("{}, {}", k.name, t("bench")))));
-        heads
-    };
+                view! { <tr>{row.into_iter().map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr> }
+            };
+            (0..HANDLES).map(row).collect_view()
+        };
+        view! { <table><thead><tr>{view::part(heads)}</tr></thead><tbody>{view::part(rows)}</tbody></table> }.into_any()
+    }
+}
+
+/// The sketch.
+#[component]
+pub fn SketchPad(
+    /// Hook for tests and styles; unique on the page.
+    id: String,
+    x: Axis,
+    y: Axis,
+    /// What has been drawn.
+    heights: RwSignal<Option<Heights>>,
+    /// The first height, where it is given.
+    fixed: Option<f64>,
+    /// A curve that is shown from the beginning.
+    given: Option<Known>,
+    /// The core's curve; nothing of it is on the page before it may be seen.
+    #[prop(into)]
+    truth: Signal<Option<Known>>,
+    #[prop(into)] locked: Signal<bool>,
+) -> impl IntoView {
+    let caption = format!("{} {} {}", y.label(), t("over"), x.name);
+    let axes = axes_view(&x, &y);
+    let (x, y, given) = (StoredValue::new(x), StoredValue::new(y), StoredValue::new(given));
+    let (drawing, last, active) = (NodeRef::new(), StoredValue::new(None), RwSignal::new(None));
+    let pad = Pad { x, y, heights, fixed, given, truth, locked, drawing, last, active };
+    let own_line = view::text(move || heights.with(|h| h.as_ref().map(line).unwrap_or_default()));
+    let described = format!("{id}-how");
     view! {
         <div class="sketch" id=id.clone() class:locked=locked data-drawn=view::text(move || heights.with(Option::is_some).to_string())>
             <p class="sketch-caption">{caption.clone()}</p>
             <div class="sketch-paper" role="group" aria-label=caption aria-describedby=described.clone()>
                 <svg node_ref=drawing viewBox=format!("0 0 {} {}", SIZE.0, SIZE.1) aria-hidden="true"
-                    on:pointerdown=down on:pointermove=moved on:pointerup=lifted on:pointercancel=lifted>
+                    on:pointerdown=move |event| pad.down(&event) on:pointermove=move |event| pad.moved(&event)
+                    on:pointerup=move |_| last.set_value(None) on:pointercancel=move |_| last.set_value(None)>
                     <rect class="sketch-field" x="44" y="12" width="228" height="166"></rect>
                     {axes}
                     {given.with_value(|g| g.as_ref().map(|g| view! { <path class=format!("sketch-curve {}", g.class) d=line(&g.heights)></path> }))}
                     {view::part(move || truth.get().map(|k| view! { <path class=format!("sketch-curve truth {}", k.class) d=line(&k.heights)></path> }))}
                     <path class="sketch-curve own" d=own_line></path>
-                    {view::part(move || (!locked.get()).then(|| heights.get()).flatten().map(|h| (0..HANDLES).map(|k| {
-                        let on = view::flag(move || active.get() == Some(k));
-                        let (cx, cy) = (across(share(k * STRIDE)), up(h[k * STRIDE]));
-                        view! { <circle class="sketch-dot" class:on=on class:given=k == 0 && fixed.is_some() cx=format!("{cx:.1}") cy=format!("{cy:.1}") r="5"></circle> }
-                    }).collect_view()))}
-                    {view::part(move || names().into_iter().map(|(name, class, y)| view! {
+                    {view::part(move || pad.dots())}
+                    {view::part(move || pad.names().into_iter().map(|(name, class, y)| view! {
                         <text class=format!("sketch-end sketch-name {class}") x="268" y=format!("{:.1}", y - 5.0)>{name}</text>
                     }).collect_view())}
                     {view::part(move || heights.with(Option::is_none).then(|| {
@@ -307,19 +350,14 @@ pub fn Sketch(
                         view! { <text class="lb sketch-mid" x="158" y="76">{t("draw your curve here")}</text>{at} }
                     }))}
                 </svg>
-                {(0..HANDLES).map(handle).collect_view()}
+                {(0..HANDLES).map(|k| pad.handle(k)).collect_view()}
             </div>
             <p class="hint" id=described>{view::text(move || if locked.get() { String::new() } else {
                 t("Draw from one side to the other, or go through the seven handles with Tab and the arrow keys.").to_string()
             })}</p>
             <details class="sketch-table">
                 <summary>{t("as a table")}</summary>
-                <table>
-                    <thead><tr>{view::part(move || heads().into_iter().map(|h| view! { <th scope="col">{h}</th> }).collect_view())}</tr></thead>
-                    <tbody>{view::part(move || table().into_iter().map(|row| view! {
-                        <tr>{row.into_iter().map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr>
-                    }).collect_view())}</tbody>
-                </table>
+                {pad.table()}
             </details>
         </div>
     }

@@ -9,11 +9,12 @@ use crate::cover::Cover;
 use crate::holds::Holds;
 use crate::language;
 use crate::plots::inks::Inks;
+use crate::refusals::Says;
 use crate::run::Run;
 use crate::state::BenchSettings;
 use crate::store::Store;
 use crate::units::UnitSystem;
-use crate::view;
+use crate::view::{self, Newest};
 use leptos::prelude::*;
 use std::ops::Deref;
 use std::rc::Rc;
@@ -113,7 +114,7 @@ impl Deref for Given {
 /// Reads an assignment from a link. Errors: the module that can could not be fetched; inside, what is wrong with it.
 #[wasm_split(reading, fallible)]
 pub fn given(text: String) -> Result<Result<Given, String>, SplitLoaderError> {
-    Ok(assignment::decode(&text).map(Given::new).map_err(|e| language::say(&e.sentence())))
+    Ok(assignment::decode(&text).map(Given::new).map_err(|e| e.says()))
 }
 
 /// Hears of every change of a learner's progress.
@@ -154,8 +155,8 @@ pub struct Study {
     pub(super) work: StoredValue<Option<&'static Work>>,
     store: StoredValue<Store, LocalStorage>,
     pub(super) listeners: StoredValue<Vec<Listener>, LocalStorage>,
-    /// Counts up with each opening: an earlier one that comes late is dropped.
-    pub(super) ticket: StoredValue<u32>,
+    /// Openings: an earlier one that comes late is dropped.
+    pub(super) openings: Newest,
     /// When the time that is spent was last counted, in ms.
     pub(super) counted: StoredValue<f64>,
 }
@@ -204,7 +205,7 @@ impl Study {
             work: StoredValue::new(None),
             store: StoredValue::new_local(store),
             listeners: StoredValue::new_local(Vec::new()),
-            ticket: StoredValue::new(0),
+            openings: Newest::new(),
             counted: StoredValue::new(0.0),
         };
         // Whatever changes is kept at once: a page may go away at any moment.
@@ -281,11 +282,6 @@ impl Study {
         self.assignment.with_untracked(|a| a.as_ref().map_or(Source::Own, |a| Source::Assigned(a.digest.clone())))
     }
 
-    /// Whether no other lesson was asked for since.
-    pub(super) fn is_current(self, ticket: u32) -> bool {
-        self.ticket.try_get_value() == Some(ticket)
-    }
-
     /// The lesson that a link to this page names, and whose numbers.
     pub fn shared(&self) -> Option<(String, u64)> {
         self.opening.with_untracked(|o| match o {
@@ -327,7 +323,7 @@ impl Study {
 
     fn drop_lesson(self) {
         self.keep();
-        self.ticket.update_value(|n| *n = n.wrapping_add(1));
+        self.openings.request();
         self.active.set(None);
     }
 

@@ -1,6 +1,20 @@
-//! What a learner has just done, as a platform wants to hear it: one answer at a time, and how it stands.
+//! What passes between the page and a platform of either kind: what it knew at the launch, each new answer, and how a learner
+//! stands.
 
 use volute_lessons::results::{ItemReport, Kind, Report, Try};
+
+/// What the platform knew when the page was launched.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct AtLaunch {
+    /// Who is learning, as a text that stays; empty without a platform.
+    pub learner: String,
+    /// What was kept of earlier visits, as it was told; empty at the first.
+    pub memory: String,
+    /// Whether nothing that is done now counts or is kept.
+    pub read_only: bool,
+    /// The language that the learner wants, of those that the page speaks.
+    pub language: Option<String>,
+}
 
 /// One answer.
 #[derive(Debug, Clone, PartialEq, Eq)]

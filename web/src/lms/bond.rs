@@ -1,6 +1,6 @@
 //! The platform of a packed page: found, told what is answered, asked what it kept.
 
-use super::answered::{self, Standing};
+use super::answered::{self, AtLaunch, Standing};
 use super::cmi5_session::{self as cmi5, Stamp};
 use super::platform::{self, Browser, Courier, JsApi};
 use super::scorm12_session as scorm12;
@@ -10,19 +10,6 @@ use std::rc::Rc;
 use volute_lessons::assignment;
 use volute_lessons::results::Report;
 use volute_package::Kind;
-
-/// What the platform knew when the page was launched.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Kept {
-    /// Who is learning, as a text that stays; empty without a platform.
-    pub learner: String,
-    /// What was kept of earlier visits, as it was told; empty at the first.
-    pub memory: String,
-    /// Whether nothing that is done now counts or is kept.
-    pub read_only: bool,
-    /// The language that the learner wants, of those that the page speaks.
-    pub language: Option<String>,
-}
 
 /// How a packed page stands to a platform.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,11 +59,11 @@ enum Link {
 }
 
 thread_local! {
-    static HERE: RefCell<Option<(Lms, Kept)>> = const { RefCell::new(None) };
+    static HERE: RefCell<Option<(Lms, AtLaunch)>> = const { RefCell::new(None) };
 }
 
 /// The platform of this page and what it knew at the launch; nothing before [`connect`].
-pub fn here() -> Option<(Lms, Kept)> {
+pub fn here() -> Option<(Lms, AtLaunch)> {
     HERE.with_borrow(Clone::clone)
 }
 
@@ -107,39 +94,39 @@ pub async fn connect(packed: &Packed, spoken: &[&str]) {
 }
 
 impl Lms {
-    fn begin_scorm12(&self, pass_pct: Option<f64>) -> Kept {
-        let Some(api) = JsApi::find() else { return Kept::default() };
+    fn begin_scorm12(&self, pass_pct: Option<f64>) -> AtLaunch {
+        let Some(api) = JsApi::find() else { return AtLaunch::default() };
         match scorm12::Session::begin(api, pass_pct, Browser.now_ms()) {
             Ok((session, kept)) => {
                 *self.0.link.borrow_mut() = Link::Scorm12(session);
                 self.hear_refusals();
                 self.bound(kept.read_only);
-                Kept { learner: kept.learner, memory: kept.memory, read_only: kept.read_only, language: None }
+                kept
             }
             Err(refusal) => {
                 self.bond(Bond::Alone(Some(format!("{}: {}", refusal.what, refusal.why))));
-                Kept::default()
+                AtLaunch::default()
             }
         }
     }
 
-    async fn begin_cmi5(&self, pass_pct: Option<f64>, spoken: &[&str]) -> Kept {
+    async fn begin_cmi5(&self, pass_pct: Option<f64>, spoken: &[&str]) -> AtLaunch {
         let launch = match cmi5::launch(&platform::query()) {
-            None => return Kept::default(),
+            None => return AtLaunch::default(),
             Some(Ok(launch)) => launch,
             Some(Err(error)) => {
                 self.bond(Bond::Alone(Some(error.to_string())));
-                return Kept::default();
+                return AtLaunch::default();
             }
         };
         let opened = match platform::open(launch).await {
             Ok(opened) => opened,
             Err(reason) => {
                 self.bond(Bond::Alone(Some(reason)));
-                return Kept::default();
+                return AtLaunch::default();
             }
         };
-        let kept = Kept {
+        let kept = AtLaunch {
             learner: opened.launch.learner(),
             memory: opened.document.memory.clone(),
             read_only: opened.data.read_only,

@@ -3,7 +3,7 @@
 //! Source: ADL, SCORM Run-Time Environment 1.2, 3.3 and 3.4 (from memory); an emulator and a strict reader of our own in
 //! `tests/browser/lms` agree. No browser here: the object stands behind [`Api`].
 
-use super::answered::{Answered, Response, Standing};
+use super::answered::{Answered, AtLaunch, Response, Standing};
 use std::collections::BTreeMap;
 use volute_lessons::results::Kind;
 
@@ -29,17 +29,6 @@ pub struct Refusal {
     pub why: String,
 }
 
-/// What the platform knew when the page was launched.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Kept {
-    /// Who is learning: an id that stays.
-    pub learner: String,
-    /// What was kept of earlier visits; empty at the first.
-    pub memory: String,
-    /// Whether nothing may be changed: the learner only looks again, or the teacher looks ahead.
-    pub read_only: bool,
-}
-
 /// A session with a platform.
 #[derive(Debug)]
 pub struct Session<A> {
@@ -59,7 +48,7 @@ pub struct Session<A> {
 impl<A: Api> Session<A> {
     /// Begins. `pass_pct` is the package's own pass mark, for a platform that does not hand it back. Errors: the platform
     /// refuses.
-    pub fn begin(api: A, pass_pct: Option<f64>, now_ms: f64) -> Result<(Self, Kept), Refusal> {
+    pub fn begin(api: A, pass_pct: Option<f64>, now_ms: f64) -> Result<(Self, AtLaunch), Refusal> {
         if !is_true(&api.call("LMSInitialize", &[""])) {
             return Err(refusal(&api, "LMSInitialize"));
         }
@@ -73,7 +62,12 @@ impl<A: Api> Session<A> {
             .or(pass_pct);
         let keeps = get("cmi.interactions._children");
         let next = if keeps.is_empty() { None } else { get("cmi.interactions._count").trim().parse().ok() };
-        let kept = Kept { learner: get("cmi.core.student_id"), memory: get("cmi.suspend_data"), read_only };
+        let kept = AtLaunch {
+            learner: get("cmi.core.student_id"),
+            memory: get("cmi.suspend_data"),
+            read_only,
+            language: None,
+        };
         let status = get("cmi.core.lesson_status");
         let mut session = Self {
             api,
@@ -391,7 +385,7 @@ mod tests {
         platform.borrow().values.get(element).cloned().unwrap_or_default()
     }
 
-    fn begin(platform: &Rc<RefCell<Platform>>, pass: Option<f64>) -> (Session<Rc<RefCell<Platform>>>, Kept) {
+    fn begin(platform: &Rc<RefCell<Platform>>, pass: Option<f64>) -> (Session<Rc<RefCell<Platform>>>, AtLaunch) {
         Session::begin(platform.clone(), pass, 0.0).expect("it begins")
     }
 
@@ -407,7 +401,7 @@ mod tests {
         let platform = Rc::new(RefCell::new(Platform::default()));
         platform.borrow_mut().values.insert("cmi.core.student_id".into(), "ann".into());
         let (mut session, kept) = begin(&platform, Some(70.0));
-        assert_eq!(kept, Kept { learner: "ann".into(), memory: String::new(), read_only: false });
+        assert_eq!(kept, AtLaunch { learner: "ann".into(), ..AtLaunch::default() });
         assert_eq!(value(&platform, STATUS), "incomplete");
         let start = report(vec![item("p", Kind::Number, &[]), item("q", Kind::Choice, &[])], false);
         let half = report(

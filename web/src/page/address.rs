@@ -9,7 +9,7 @@ use crate::language::{self, t, tf};
 use crate::lessons::study::{self, Study, Want};
 use crate::packed::packed;
 use crate::parts::Excerpt;
-use crate::refusals;
+use crate::refusals::Says;
 use crate::share::{self, Shared};
 use leptos::prelude::*;
 use std::sync::Arc;
@@ -99,10 +99,9 @@ impl Address {
                     self.take_assignment(&fragment, move || self.go_to_lesson(shared.lesson));
                 }
                 Ok(None) => self.take_assignment(&fragment, || {}),
-                Err(e) => self.bench.say(tf(
-                    "This link is damaged: {why}. The bench keeps its settings.",
-                    &[("why", &refusals::link(&e))],
-                )),
+                Err(e) => self
+                    .bench
+                    .say(tf("This link is damaged: {why}. The bench keeps its settings.", &[("why", &e.says())])),
             }
         });
     }

@@ -25,7 +25,7 @@ use crate::lms;
 use crate::look::Look;
 use crate::packed::packed;
 use crate::parts::shows;
-use crate::refusals;
+use crate::refusals::Says;
 use crate::run::{self, Run};
 use crate::share::{self, Shared};
 use crate::speech;
@@ -117,10 +117,7 @@ fn opening() -> (Shared, Option<String>) {
         Ok(None) => (fresh(), None),
         Err(e) => (
             fresh(),
-            Some(tf(
-                "This link is damaged: {why}. The bench opened with its own settings.",
-                &[("why", &refusals::link(&e))],
-            )),
+            Some(tf("This link is damaged: {why}. The bench opened with its own settings.", &[("why", &e.says())])),
         ),
     }
 }
