@@ -178,7 +178,7 @@ pub fn on_sight(element: &HtmlElement, call: impl Fn(bool) + 'static) {
         call(last.dyn_into::<web_sys::IntersectionObserverEntry>().is_ok_and(|e| e.is_intersecting()));
     });
     let options = web_sys::IntersectionObserverInit::new();
-    // One pixel must show: what only touches the lower edge is not looked at.
+    // At least one pixel must show: nobody looks at what only touches the lower edge.
     options.set_root_margin("0px 0px -1px 0px");
     if let Ok(observer) = web_sys::IntersectionObserver::new_with_options(closure.as_ref().unchecked_ref(), &options) {
         observer.observe(element);
@@ -210,7 +210,7 @@ pub fn offer(name: &str, blob: &web_sys::Blob) -> Result<(), String> {
     link.set_href(&address);
     link.set_download(name);
     link.click();
-    // The browser has the bytes by then; keeping the address would keep them for ever.
+    // The browser has saved the bytes by then. An address that is kept would keep the bytes in memory for ever.
     after(60_000, move || {
         let _ = web_sys::Url::revoke_object_url(&address);
     });

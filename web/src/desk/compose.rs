@@ -147,7 +147,8 @@ fn chosen(draft: RwSignal<Assignment>) -> AnyView {
             .into_any();
     }
     let last = items.len() - 1;
-    // The button under the finger moves away with its line: the focus follows it, at the end of the list to the way back.
+    // The button under the finger moves away with its line, and the focus follows it. At the end of the list that button is off, so
+    // the focus goes to the one that leads back.
     let shift = move |from: usize, to: usize, way: &'static str| {
         let way = if to == 0 {
             "down"

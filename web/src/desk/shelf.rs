@@ -1,4 +1,4 @@
-//! The lessons, for the desk: it needs all of them, texts included, where the bench fetches one when it is opened.
+//! The lessons for the instructor's desk. It needs all of them with their texts; the bench fetches a lesson when it is opened.
 
 use crate::lessons::library::{self, Fetched};
 use std::cell::OnceCell;

@@ -1,4 +1,5 @@
-//! A question that is marked: two tries, an explanation for each, the worked answer, and new numbers after that.
+//! A question that is marked: the learner has two tries with an explanation for each, then sees the worked answer, and can draw
+//! new numbers after that.
 
 use super::block::{Drawn, because, hints, percent, show_button, waiting};
 use super::input::{Input, Kind};

@@ -1,5 +1,5 @@
-//! Where lessons come from: a list that is fetched with the page, and a text each that is fetched when its lesson is opened.
-//! After a first visit the service worker has all of them.
+//! Where lessons come from. The list is fetched with the page, and each lesson's text when that lesson is opened. After a first
+//! visit the service worker has all of them.
 
 use super::draft;
 use crate::browser;

@@ -1,4 +1,4 @@
-//! A lesson is opened: worked out, and what it frees, hides, marks and keeps. All of it stands in the module that reads lessons.
+//! Opens a lesson: works it out, and says what it frees, hides, marks and keeps. All of it stands in the module that reads lessons.
 
 use super::draft;
 use super::library;
@@ -23,7 +23,7 @@ use volute_lessons::progress::Progress;
 use volute_lessons::seed::Seed;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
-/// Longest pause that counts as time spent with a lesson, in s: who has been away longer was away.
+/// Longest pause that counts as time spent with a lesson, in s. After a longer one the learner was somewhere else. Chosen.
 const LONGEST_PAUSE_S: f64 = 120.0;
 
 /// A lesson whose text has come.
@@ -84,14 +84,14 @@ pub fn begin(arrival: Arrival) -> Result<(), SplitLoaderError> {
 impl Study {
     /// Opens a lesson. `at_start`: sets the bench as the lesson begins, or as it was left.
     pub fn open(self, id: String, want: Want, at_start: bool) {
-        // A draft is opened under its own id, whatever it calls itself, and practised as what it is.
+        // A draft is opened under the draft's id, whatever id stands in its text, and stays a draft when it is practised.
         let again = want == Want::Practice && self.is_draft();
         let draft = again || id == draft::ID;
         let (id, want, at_start) = if draft { (draft::ID.into(), Want::Draft, true) } else { (id, want, at_start) };
         let opening = self.openings.request();
         let seed = match want {
             Want::Variant(seed) => Some(seed),
-            // The numbers of a link are none of a draft's, but the link has to go on naming it.
+            // A draft takes no numbers from a link, but the link has to go on naming the draft.
             Want::Draft => Some(1),
             _ => None,
         };
@@ -124,7 +124,7 @@ impl Study {
         if pause_s >= 1.0 {
             self.counted.set_value(now);
             if pause_s <= LONGEST_PAUSE_S {
-                // Time is no answer: who waits for those need not hear of it.
+                // Spent time is no answer: those who wait for answers need not hear of it.
                 self.progress.update_untracked(|p| p.spent_s = p.spent_s.saturating_add(pause_s as u32));
             }
         }
@@ -202,7 +202,7 @@ impl Study {
         }
         let session = Session { lesson, worked, source, only };
         let start = session.start();
-        // Where the bench was left, if it was left on a state that still reads.
+        // Where the learner left the bench, if that can still be read.
         let left = share::decode(&kept.bench).ok().flatten().map(|shared| shared.bench);
         self.counted.set_value(browser::now_ms());
         self.active.set(Some(kept.active).filter(|id| lesson.steps.iter().any(|s| s.id() == Some(id))));

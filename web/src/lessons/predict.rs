@@ -1,4 +1,4 @@
-//! A prediction: answered before anything is shown, locked for good, then held against what the bench says.
+//! A prediction: the learner answers before anything is shown, locks the answer for good, and then compares it with the bench.
 
 use super::block::{because, draw, show_button, waiting};
 use super::input::{Input, Kind};
@@ -64,7 +64,7 @@ pub fn PredictView(study: Study, session: Session, predict: &'static Predict) ->
             })
         }
     };
-    // The explanation of the own answer comes with the reveal, in its place under the prediction.
+    // The explanation of the learner's own answer comes with the reveal, and stands under the prediction.
     let reply = move || {
         if !told.get() {
             return None;

@@ -13,7 +13,7 @@ use volute_lessons::progress::Progress;
 pub struct Kept {
     /// How far.
     pub progress: Progress,
-    /// The same in a word, for a list that has no lesson's text.
+    /// How far in a word, for the list, which has no lesson's text.
     pub state: KeptState,
     /// The stage or task that was on, by its id; empty for none.
     pub active: String,
@@ -169,7 +169,7 @@ pub fn read_file(text: &str) -> Result<Vec<(String, Kept)>, FileError> {
     if text.len() > LARGEST_FILE {
         return Err(FileError::TooLarge { bytes: text.len() });
     }
-    // An editor or a mail program may have changed the ends of the lines.
+    // An editor or a mail program may have changed the line ends.
     let text = text.trim_start_matches('\u{feff}').replace("\r\n", "\n");
     if text.lines().next() != Some(HEAD) {
         return Err(FileError::Head);

@@ -1,7 +1,8 @@
 //! Asks the core for what lessons need, a little at a time: the page stays quick however much there is to compute.
 //!
-//! Every job is begun anew in each stint and is answered from what is known already, until what it needs fits into one: so
-//! the lessons crate need not know that it is being interrupted. Jobs are done in the order in which they came.
+//! In each stint a job begins again from the start. What was computed before is remembered, so each stint gets further, until
+//! the job ends within one. The lessons crate need not know that it is interrupted. Jobs are done in the order in which they
+//! came.
 
 use crate::browser;
 use std::cell::RefCell;
@@ -13,7 +14,7 @@ use volute_lessons::work::RunResult;
 /// How long the core computes between two looks at the page, in ms.
 const STINT_MS: f64 = 12.0;
 
-/// What takes longer than this was computed and not remembered, in ms.
+/// An answer that took longer than this was computed, not remembered, in ms. Chosen.
 const COMPUTED_MS: f64 = 0.4;
 
 /// The core, for one stint.
@@ -31,7 +32,7 @@ impl<'a> Stint<'a> {
         Self { core, now_ms, until_ms: now_ms() + STINT_MS, computed: false, put_off: false }
     }
 
-    /// Whether something was not answered for want of time: what came out is then worth nothing.
+    /// Whether something was left unanswered because the time was over. The result of the job is then worthless.
     pub fn put_off(&self) -> bool {
         self.put_off
     }
@@ -104,7 +105,7 @@ pub fn work_out<T: 'static>(
 }
 
 fn go_on() {
-    // Nothing is borrowed while a job runs: it may well ask for the next one.
+    // Nothing is borrowed while a job runs, because a job may ask for the next one.
     let taken = HAND.with_borrow_mut(|hand| hand.jobs.pop_front().map(|job| (job, std::mem::take(&mut hand.core))));
     let Some((mut job, mut core)) = taken else {
         HAND.with_borrow_mut(|hand| hand.busy = false);

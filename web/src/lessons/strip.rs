@@ -15,7 +15,7 @@ const FIVE: [(&str, &str); 5] = [
     ("pumping_torque", msg("pumping")),
 ];
 
-/// The strip: a repetition of what the bench shows, so that a screen reader is not told it twice.
+/// The strip. It repeats what the bench shows, so it is hidden from screen readers, which would say it twice.
 #[component]
 pub fn Strip(study: Study) -> impl IntoView {
     let cell = move |key: &'static str, name: &'static str| {

@@ -1,4 +1,5 @@
-//! What the page knows of lessons: which is open, what is asked, and what is kept; all else is done by the module that reads them.
+//! What the page knows of lessons: which one is open, what an assignment asks, and what the device keeps. The module that reads
+//! lessons does the rest.
 
 use super::draft;
 use super::library;
@@ -31,14 +32,14 @@ use wasm_split_helpers::{SplitLoaderError, wasm_split};
 pub enum Opening {
     /// The list of lessons.
     Contents,
-    /// A lesson is on its way: its text, or its numbers.
+    /// A lesson is being opened: its text is fetched, or its numbers are worked out.
     Coming {
         /// Which.
         id: String,
         /// Whose numbers it will have, where that was wanted.
         seed: Option<u64>,
     },
-    /// It did not come.
+    /// The lesson could not be opened.
     Failed {
         /// Which.
         id: String,
@@ -49,7 +50,7 @@ pub enum Opening {
         /// Why, as a sentence.
         says: String,
     },
-    /// It is there.
+    /// The lesson is open.
     Open(Session),
 }
 
@@ -68,8 +69,8 @@ pub enum Want {
     Draft,
 }
 
-/// What only the module that reads lessons can do. The page asks it once a lesson is open; before, nothing is held, hidden or
-/// kept.
+/// What only the module that reads lessons can do. The page asks it once a lesson is open; before that, nothing is held, hidden
+/// or kept.
 pub struct Work {
     /// Makes a lesson's view.
     pub show: fn(Study, Session) -> AnyView,
@@ -222,7 +223,7 @@ impl Study {
     /// Fetches the list of lessons, and calls back when it is there.
     pub fn fetch_list(self, then: impl FnOnce(Result<Arc<Index>, String>) + 'static) {
         library::list(move |list| {
-            // Nothing is left of it when the page has gone.
+            // The signal is gone when the page is gone.
             if self.list.try_set(Some(list.clone())).is_none() {
                 then(list);
             }
@@ -241,7 +242,7 @@ impl Study {
         self.opening.with(|o| if let Opening::Open(session) = o { Some(session.clone()) } else { None })
     }
 
-    /// The same, without being told when it changes.
+    /// The lesson that is open; the caller does not hear when that changes.
     pub fn session_now(&self) -> Option<Session> {
         self.opening.with_untracked(|o| if let Opening::Open(session) = o { Some(session.clone()) } else { None })
     }
@@ -309,7 +310,7 @@ impl Study {
         self.opening.set(Opening::Contents);
     }
 
-    /// The same by the learner's own hand.
+    /// Leaves the lesson because the learner asked for it: the focus goes to the list.
     pub fn contents(self) {
         self.leave();
         browser::after(0, || browser::focus("lesson"));

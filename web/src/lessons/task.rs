@@ -1,4 +1,5 @@
-//! Bring the bench to a state: judged each time the bench has settled, with every wrong turn explained.
+//! A task: the learner brings the bench to a state. It is judged each time the bench has settled, and every wrong turn is
+//! explained.
 
 use super::block::{Drawn, draw, hints, percent, show_button, waiting};
 use super::marks::marked_words;

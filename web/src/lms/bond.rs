@@ -1,4 +1,4 @@
-//! The platform of a packed page: found, told what is answered, asked what it kept.
+//! How a packed page stands to its platform, whichever kind it is.
 
 use super::answered::{self, AtLaunch, Standing};
 use super::cmi5_session::{self as cmi5, Stamp};
@@ -161,7 +161,7 @@ impl Lms {
         if !new.is_empty() {
             let now = Browser.now_ms();
             let since_s = ((now - self.0.answered_ms.replace(now)) / 1000.0).round();
-            // Only the last of them took that time; several at once come from a lesson that was brought along.
+            // Only the last answer took that time. Several at once come from a lesson that the learner had done before.
             new.iter_mut().rev().take(1).for_each(|answer| answer.seconds = since_s.max(0.0) as u32);
         }
         let standing = Standing::of(report);

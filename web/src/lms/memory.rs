@@ -1,4 +1,5 @@
-//! How far a learner is in every lesson of a package, as one text that the narrowest platform keeps: 4096 characters of ASCII.
+//! How far a learner is in every lesson of a package, as one text that fits the platform with the least room: 4096 characters of
+//! ASCII.
 //!
 //! `1|lesson:record|lesson:record`, a record being [`Progress::short_text`] with its ids as numbers: their places in the
 //! lesson. What ASCII cannot hold, and what would be taken for a separator, is `~` with its code and `;`. Where not all of it
@@ -32,7 +33,7 @@ pub struct Memory {
     pub left: Left,
 }
 
-/// What had to be left out for want of room; what weighs least goes first.
+/// What had to be left out because there was no room; what matters least goes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum Left {
     /// Nothing.
@@ -87,7 +88,7 @@ pub fn write<'l>(
     find: impl Fn(&str) -> Option<&'l Lesson>,
 ) -> Memory {
     let mut records: Vec<Record> = Vec::new();
-    // Lessons that are done lose first, the one that is open last.
+    // Lessons that are done lose their answers first, and the one that is open last.
     let rank = |id: &String, progress: &Progress| match find(id) {
         _ if id == open => 2,
         Some(lesson) if progress.complete(lesson) => 0,
@@ -112,7 +113,7 @@ pub fn write<'l>(
         }
     }
     let mut left = records.iter().map(Record::left).max().unwrap_or_default();
-    // Far more than a course has: as many lessons as fit, the open one first.
+    // This happens only with far more lessons than a course has: as many as fit are kept, the open one first.
     let mut text = String::from(VERSION);
     for record in records.iter().rev() {
         if text.len() + record.text().len() <= LONGEST {

@@ -1,4 +1,4 @@
-//! A learning management system around the page: found, told what is answered, asked what it kept.
+//! The learning management system around the page: finding it, telling it what is answered, and asking what it kept.
 //!
 //! Only a page that stands in a package looks for one. Where there is none, or it refuses, the page works as it does
 //! everywhere, keeps what is done on the device, and says so. All of it stands in a module of the binary that only a packed

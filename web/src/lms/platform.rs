@@ -276,7 +276,7 @@ impl Courier {
         let body = Value::Array(statements.clone()).to_string();
         match ask("POST", &address, Some(&self.0.token), Some(&body)).await {
             Ok(answer) if answer.good() => self.right(),
-            // A store takes all or none: the others are not to suffer for one.
+            // A store takes all statements or none. One bad statement must not stop the others, so they go one by one.
             Ok(_) if statements.len() > 1 => {
                 for (i, statement) in statements.iter().enumerate() {
                     let body = Value::Array(vec![statement.clone()]).to_string();
