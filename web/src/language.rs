@@ -453,7 +453,7 @@ mod tests {
         };
         for (file, source) in sources() {
             let name = file.strip_prefix(here()).unwrap().display().to_string();
-            for found in language::texts_in(&source).unwrap_or_else(|fault| panic!("{name}, {fault}")) {
+            for found in xtask::sources::texts_in(&source).unwrap_or_else(|fault| panic!("{name}, {fault}")) {
                 let mut named = found.plural.as_deref().map(places).unwrap_or_default();
                 named.retain(|place| place != "n" && !places(&found.english).contains(place));
                 assert!(named.is_empty(), "{name}, line {}: only one of the two has {named:?}", found.line);

@@ -1,6 +1,7 @@
 //! The list by which `web/service-worker.js` keeps a build on the device: every file with a digest of its content.
 
 use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -14,9 +15,8 @@ pub const NAMES: &str = "files.json";
 /// Writes the names of all files of a build, but for the worker's and its own. Errors: a file cannot be read or written.
 pub fn write_names(dist: &Path) -> io::Result<()> {
     let names: Vec<String> = files_in(dist)?.iter().map(|file| name_in(dist, file)).collect();
-    let names = names.iter().filter(|name| ![WORKER, NAMES].contains(&name.as_str()));
-    let quoted: Vec<String> = names.map(|name| format!("\"{name}\"")).collect();
-    fs::write(dist.join(NAMES), format!("[{}]\n", quoted.join(",")))
+    let names: Vec<_> = names.iter().filter(|name| ![WORKER, NAMES].contains(&name.as_str())).collect();
+    fs::write(dist.join(NAMES), serde_json::to_string(&names)? + "\n")
 }
 
 /// A name for exactly this content: sixteen hexadecimal digits.
@@ -37,13 +37,13 @@ pub fn write_list(dist: &Path, version: &str) -> io::Result<()> {
     if !worker.exists() {
         return Ok(());
     }
-    let mut files = String::new();
+    let mut files = BTreeMap::new();
     for file in files_in(dist)?.iter().filter(|file| **file != worker) {
-        let digest = hex(&Sha256::digest(fs::read(file)?));
-        files.push_str(&format!("\"{}\":\"{digest}\",", name_in(dist, file)));
+        files.insert(name_in(dist, file), hex(&Sha256::digest(fs::read(file)?)));
     }
     let mut script = fs::read_to_string(&worker)?;
-    for (start, value) in [("const BUILD = ", format!("\"{version}\"")), ("const FILES = ", format!("{{{files}}}"))] {
+    let values = [serde_json::to_string(version)?, serde_json::to_string(&files)?];
+    for (start, value) in ["const BUILD = ", "const FILES = "].into_iter().zip(values) {
         let line = script.lines().find(|line| line.starts_with(start)).map(str::to_string);
         let missing = || io::Error::new(io::ErrorKind::InvalidData, format!("{WORKER} has no line `{start}…`"));
         script = script.replacen(&line.ok_or_else(missing)?, &format!("{start}{value};"), 1);
@@ -94,7 +94,7 @@ mod tests {
         // The digests of nothing and of `abc` are those printed with the standard, FIPS 180-4.
         let expected = "// keeps\nconst BUILD = \"new\";\nconst FILES = {\
             \"fonts/a.woff2\":\"e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855\",\
-            \"index.html\":\"ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\",};\nrest();\n";
+            \"index.html\":\"ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad\"};\nrest();\n";
         assert_eq!(fs::read_to_string(dist.join(WORKER)).unwrap(), expected);
         fs::write(dist.join(WORKER), "rest();").unwrap();
         assert!(write_list(&dist, "x").unwrap_err().to_string().contains("const BUILD"));

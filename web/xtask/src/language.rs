@@ -236,104 +236,6 @@ pub fn quote(text: &str) -> String {
     format!("\"{escaped}\"")
 }
 
-/// A text that a source hands to one of the functions of `web/src/language.rs`.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Found {
-    /// The English text.
-    pub english: String,
-    /// The one for other numbers, where `tn` counts.
-    pub plural: Option<String>,
-    /// Line of the source.
-    pub line: usize,
-}
-
-/// The calls that take an English text first.
-const CALLS: [&str; 4] = ["t", "tf", "tn", "msg"];
-
-/// Every text in a source. Comments and what follows `mod tests` do not count. Errors: a literal that is not understood.
-pub fn texts_in(source: &str) -> Result<Vec<Found>, Fault> {
-    let source = source.split("\nmod tests {").next().unwrap_or_default();
-    let mut found = Vec::new();
-    let bytes = source.as_bytes();
-    let mut at = 0;
-    while at < bytes.len() {
-        let rest = &source[at..];
-        if rest.starts_with("//") {
-            at += rest.find('\n').unwrap_or(rest.len());
-        } else if rest.starts_with("r#\"") && !source[..at].ends_with(|c: char| c.is_alphanumeric() || c == '_') {
-            at += rest.find("\"#").map_or(rest.len(), |end| end + 2);
-        } else if bytes[at] == b'"' {
-            let (_, length) = literal(rest).ok_or_else(|| fault_at(source, at))?;
-            at += length;
-        } else if rest.starts_with("'\"'") || rest.starts_with("'\\\"'") {
-            at += rest[1..].find('\'').unwrap_or(0) + 2;
-        } else if bytes[at].is_ascii_alphabetic() || bytes[at] == b'_' {
-            let word = rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_alphanumeric() || c == '_').len();
-            let name = &rest[..word];
-            let method = at > 0 && bytes[at - 1] == b'.';
-            at += word;
-            let Some(inside) = source[at..].strip_prefix('(').filter(|_| CALLS.contains(&name) && !method) else {
-                continue;
-            };
-            let inside = inside.trim_start();
-            if !inside.starts_with('"') {
-                continue;
-            }
-            let begin = source.len() - inside.len();
-            let (english, length) = literal(inside).ok_or_else(|| fault_at(source, begin))?;
-            let mut plural = None;
-            at = begin + length;
-            if name == "tn" {
-                let second = inside[length..].trim_start().strip_prefix(',').unwrap_or_default().trim_start();
-                let (text, length) = literal(second).ok_or_else(|| fault_at(source, at))?;
-                plural = Some(text);
-                at = source.len() - second.len() + length;
-            }
-            found.push(Found { english, plural, line: line_of(source, begin) });
-        } else {
-            at += rest.chars().next().map_or(1, char::len_utf8);
-        }
-    }
-    Ok(found)
-}
-
-fn line_of(source: &str, at: usize) -> usize {
-    1 + source[..at].matches('\n').count()
-}
-
-fn fault_at(source: &str, at: usize) -> Fault {
-    Fault { line: line_of(source, at), what: "a text that is not a plain literal".into() }
-}
-
-/// The text of a string literal at the head of `source`, and how long the literal is.
-fn literal(source: &str) -> Option<(String, usize)> {
-    let mut chars = source.char_indices().peekable();
-    if chars.next()?.1 != '"' {
-        return None;
-    }
-    let mut out = String::new();
-    while let Some((at, c)) = chars.next() {
-        match c {
-            '"' => return Some((out, at + 1)),
-            '\\' => match chars.next()?.1 {
-                'n' => out.push('\n'),
-                't' => out.push('\t'),
-                'r' => out.push('\r'),
-                '0' => out.push('\0'),
-                c @ ('"' | '\\' | '\'') => out.push(c),
-                '\n' => while chars.next_if(|(_, c)| c.is_whitespace()).is_some() {},
-                'u' => {
-                    let hex: String = chars.by_ref().skip(1).map(|(_, c)| c).take_while(|c| *c != '}').collect();
-                    out.push(char::from_u32(u32::from_str_radix(&hex, 16).ok()?)?);
-                }
-                _ => return None,
-            },
-            c => out.push(c),
-        }
-    }
-    None
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -376,15 +278,6 @@ mod tests {
             let fault = Catalog::read(&po).unwrap_err();
             assert!(fault.line == line && fault.what.contains(what), "{po}: {fault}");
         }
-    }
-
-    #[test]
-    fn by_hand_texts_are_found_where_they_are_handed_over() {
-        let source = "// t(\"no\")\nlet a = t(\"one \\\n   line\"); x.t(\"no\"); tf(\n  \"b {c} \\u{2013}\", &[(\"c\", \"x\")]); \"t(\\\"no\\\")\";\n\
-                      const A: &str = msg(\"d\"); tn(\"{n} e\", \"{n} es\", 2, &[]); let q = '\"'; let r = r#\"a \" t(\"no\")\"#; t(words::F); at(\"no\");\nmod tests {\nt(\"no\")";
-        let found = texts_in(source).unwrap();
-        let texts: Vec<_> = found.iter().map(|f| (f.english.as_str(), f.plural.as_deref(), f.line)).collect();
-        assert_eq!(texts, [("one line", None, 2), ("b {c} –", None, 4), ("d", None, 5), ("{n} e", Some("{n} es"), 5)]);
     }
 
     #[test]

@@ -4,4 +4,6 @@
 pub mod keep;
 pub mod language;
 pub mod server;
+#[cfg(feature = "sources")]
+pub mod sources;
 pub mod style;

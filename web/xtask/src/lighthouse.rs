@@ -54,27 +54,28 @@ pub fn judge(dist: &Path) -> Result<()> {
     print(&reports[RUNS / 2])
 }
 
+/// A program for node: it writes a brotli file beside each file that it is given.
+const COMPRESS: &str = "const { readFileSync, writeFileSync } = require('node:fs');
+    const { brotliCompressSync } = require('node:zlib');
+    for (const file of process.argv.slice(1)) writeFileSync(file + '.br', brotliCompressSync(readFileSync(file)));";
+
 /// Copies the page with a brotli file beside each file that is not compressed already, as static hosts keep it.
 fn compress(dist: &Path, page: &Path) -> Result<()> {
     if page.exists() {
         fs::remove_dir_all(page).map_err(Failure::file(page))?;
     }
+    let mut node = run::command("node");
+    node.args(["-e", COMPRESS]);
     for file in files_in(dist).map_err(Failure::file(dist))? {
-        let bytes = fs::read(&file).map_err(Failure::file(&file))?;
         let copy = page.join(file.strip_prefix(dist).map_err(Failure::other("copy"))?);
         let beside = copy.parent().unwrap_or(page);
         fs::create_dir_all(beside).map_err(Failure::file(beside))?;
-        fs::write(&copy, &bytes).map_err(Failure::file(&copy))?;
-        let ending = copy.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
-        if !matches!(ending, "woff2" | "png") {
-            let mut packed = Vec::new();
-            let settings = brotli::enc::BrotliEncoderParams { quality: 11, lgwin: 22, ..Default::default() };
-            brotli::BrotliCompress(&mut &bytes[..], &mut packed, &settings).map_err(Failure::file(&file))?;
-            let name = beside.join(format!("{}.br", copy.file_name().unwrap_or_default().to_string_lossy()));
-            fs::write(&name, packed).map_err(Failure::file(&name))?;
+        fs::copy(&file, &copy).map_err(Failure::file(&copy))?;
+        if !matches!(copy.extension().and_then(|ending| ending.to_str()), Some("woff2" | "png")) {
+            node.arg(copy);
         }
     }
-    Ok(())
+    run::to_end(&mut node)
 }
 
 fn install(folder: &Path) -> Result<()> {
