@@ -1,17 +1,17 @@
-//! An assignment: what an instructor gives a class to do, as a text short enough for a link.
+//! An assignment: what a class is to do, as a text that is short enough for a link.
 //!
 //! `assignment=1&title=Monday&do=more-boost-less-torque,other-lesson/its-checkpoint&numbers=own&pass=70&end`: words that can be
-//! read and mended by hand. The version comes first and `end` last, so that a link that a mail program cut off is known to be
-//! one; what stands at its usual value is left out. Nothing in it is secret, and nothing in it can be enforced: it is read and
-//! obeyed by the learner's own browser.
+//! read and corrected by hand. The version comes first and `end` last, so that a link that a mail program has cut off is
+//! noticed. What has its usual value is left out. Nothing in it is secret, and nothing can be enforced: the learner's own
+//! browser reads and follows it.
 
 use crate::catalog::Catalog;
 use crate::escape;
 use crate::fnv::fnv;
+use crate::ids::good_id;
 use crate::lesson::Lesson;
-use crate::parse::good_id;
 use crate::paths::{self, Quantity};
-use crate::said::{self, Place, Sentence};
+use crate::said::{self, Filling, Sentence};
 use crate::seed::{Seed, splitmix64};
 use std::fmt;
 
@@ -106,7 +106,7 @@ pub enum AssignmentError {
     Part { part: String },
     Twice { name: &'static str },
     Escape { part: String },
-    Value { name: &'static str, value: Place, allowed: Place },
+    Value { name: &'static str, value: Filling, allowed: Filling },
     Long { name: &'static str, length: usize, most: usize },
     Empty,
     TooMany { name: &'static str, found: usize, most: usize },
@@ -284,7 +284,31 @@ impl Assignment {
     }
 }
 
+impl Numbers {
+    /// `own`, `new`, or `same:` and a variant number.
+    fn read(text: &str) -> Option<Self> {
+        match text {
+            "own" => Some(Numbers::Own),
+            "new" => Some(Numbers::New),
+            _ => {
+                let number = text.strip_prefix("same:").filter(|number| number.bytes().all(|b| b.is_ascii_digit()))?;
+                number.parse().ok().map(|number| Numbers::Same(Seed(number)))
+            }
+        }
+    }
+}
+
 impl Item {
+    /// `lesson` or `lesson/question`.
+    fn read(text: &str) -> Option<Self> {
+        let (lesson, only) = match text.split_once('/') {
+            Some((lesson, only)) => (lesson, Some(only)),
+            None => (text, None),
+        };
+        let good = good_id(lesson) && only.is_none_or(good_id);
+        good.then(|| Item { lesson: lesson.into(), only: only.map(String::from) })
+    }
+
     /// The whole of a lesson.
     pub fn lesson(id: &str) -> Self {
         Item { lesson: id.into(), only: None }
@@ -401,89 +425,58 @@ pub fn decode(text: &str) -> Result<Assignment, AssignmentError> {
 
 impl Assignment {
     fn take(&mut self, name: &'static str, value: &str) -> Result<(), AssignmentError> {
-        let refuse = |allowed: &'static str| refused(name, value, Sentence::new(allowed));
-        let refuse_whole = |least: u32, most: u32| {
-            refused(name, value, Sentence::new(said::ALLOWED_WHOLE).with("least", least).with("most", most))
+        let or = |allowed: &'static str| move || refused(name, value, Sentence::new(allowed));
+        let whole = |least: u32, most: u32, allowed: Sentence| {
+            let plain = !value.is_empty() && value.bytes().all(|b| b.is_ascii_digit());
+            let number = if plain { value.parse().ok() } else { None };
+            number.filter(|n| (least..=most).contains(n)).ok_or_else(|| refused(name, value, allowed))
         };
         match name {
             "title" => self.title = words(name, value, LONGEST_TITLE, false)?,
             "message" => self.message = words(name, value, LONGEST_MESSAGE, true)?,
             "do" => {
-                self.items = list(name, value, MOST_ITEMS)?
-                    .map(|item| {
-                        let (lesson, only) = match item.split_once('/') {
-                            Some((lesson, only)) => (lesson, Some(only)),
-                            None => (item, None),
-                        };
-                        let good = good_id(lesson) && only.is_none_or(good_id);
-                        let item = Item { lesson: lesson.into(), only: only.map(String::from) };
-                        good.then_some(item).ok_or_else(|| {
-                            let example = "absolute-first,boost-is-not-air/outlet-temperature";
-                            refused(name, value, Sentence::new(said::ALLOWED_ITEMS).with("example", example))
-                        })
-                    })
-                    .collect::<Result<_, _>>()?;
+                let example = "absolute-first,boost-is-not-air/outlet-temperature";
+                let fault = || refused(name, value, Sentence::new(said::ALLOWED_ITEMS).with("example", example));
+                let items = list(name, value, MOST_ITEMS)?;
+                self.items = items.map(|item| Item::read(item).ok_or_else(fault)).collect::<Result<_, _>>()?;
             }
-            "numbers" => {
-                self.numbers = match value {
-                    "own" => Numbers::Own,
-                    "new" => Numbers::New,
-                    _ => value
-                        .strip_prefix("same:")
-                        .filter(|number| number.bytes().all(|b| b.is_ascii_digit()))
-                        .and_then(|number| number.parse().ok())
-                        .map(|number| Numbers::Same(Seed(number)))
-                        .ok_or_else(|| refuse(said::ALLOWED_NUMBERS))?,
-                };
-            }
+            "numbers" => self.numbers = Numbers::read(value).ok_or_else(or(said::ALLOWED_NUMBERS))?,
             "attempts" => {
-                let fault = || refuse_whole(1, MOST_ATTEMPTS);
-                self.attempts = Some(whole(value, 1, MOST_ATTEMPTS).ok_or_else(fault)?);
+                let allowed = Sentence::new(said::ALLOWED_WHOLE).with("least", 1).with("most", MOST_ATTEMPTS);
+                self.attempts = Some(whole(1, MOST_ATTEMPTS, allowed)?);
             }
             "hints" => {
                 self.hints = match value {
                     "yes" => true,
                     "no" => false,
-                    _ => return Err(refuse(said::ALLOWED_YES)),
+                    _ => return Err(or(said::ALLOWED_YES)()),
                 };
             }
             "hide" => {
-                self.hide = list(name, value, MOST_HIDDEN)?
-                    .map(|quantity| match paths::quantity(quantity) {
-                        Some(known) => Ok(known.key.to_string()),
-                        None => {
-                            let names: Vec<&str> = paths::QUANTITIES.iter().map(|q| q.key).collect();
-                            Err(refused(name, quantity, names.join(", ")))
-                        }
-                    })
-                    .collect::<Result<_, _>>()?;
+                let known = |quantity| {
+                    let all = || paths::QUANTITIES.iter().map(|q| q.key).collect::<Vec<_>>().join(", ");
+                    let found = paths::quantity(quantity).map(|known| known.key.to_string());
+                    found.ok_or_else(|| refused(name, quantity, all()))
+                };
+                self.hide = list(name, value, MOST_HIDDEN)?.map(known).collect::<Result<_, _>>()?;
             }
             "views" => {
-                self.hide_views = list(name, value, MOST_HIDDEN)?
-                    .map(|view| {
-                        let fault = || refuse(said::ALLOWED_VIEWS);
-                        good_id(view).then(|| view.to_string()).ok_or_else(fault)
-                    })
-                    .collect::<Result<_, _>>()?;
+                let view = |view: &str| good_id(view).then(|| view.to_string()).ok_or_else(or(said::ALLOWED_VIEWS));
+                self.hide_views = list(name, value, MOST_HIDDEN)?.map(view).collect::<Result<_, _>>()?;
             }
-            "pass" => {
-                self.pass_pct = whole(value, 0, 100).ok_or_else(|| refuse(said::ALLOWED_PER_CENT))?;
-            }
-            "closes" => {
-                let fault = || refuse(said::ALLOWED_DAY);
-                self.closes = Some(Due::read(value).ok_or_else(fault)?);
-            }
+            "pass" => self.pass_pct = whole(0, 100, Sentence::new(said::ALLOWED_PER_CENT))?,
+            "closes" => self.closes = Some(Due::read(value).ok_or_else(or(said::ALLOWED_DAY))?),
             _ => return Err(AssignmentError::Part { part: name.into() }),
         }
         Ok(())
     }
 }
 
-fn refused(name: &'static str, value: &str, allowed: impl Into<Place>) -> AssignmentError {
+fn refused(name: &'static str, value: &str, allowed: impl Into<Filling>) -> AssignmentError {
     AssignmentError::Value { name, value: clip(value).into(), allowed: allowed.into() }
 }
 
-/// A text for people: no control characters, line ends only where `lines` says so, no marks that turn the writing about.
+/// A text for people: no control characters, line ends only if `lines` says so, no marks that change the direction of writing.
 fn words(name: &'static str, value: &str, most: usize, lines: bool) -> Result<String, AssignmentError> {
     let length = value.chars().count();
     if length > most {
@@ -508,11 +501,6 @@ fn list<'t>(name: &'static str, value: &'t str, most: usize) -> Result<impl Iter
     Ok(value.split(','))
 }
 
-fn whole(value: &str, least: u32, most: u32) -> Option<u32> {
-    let plain = !value.is_empty() && value.bytes().all(|b| b.is_ascii_digit());
-    plain.then(|| value.parse().ok())?.filter(|n| (least..=most).contains(n))
-}
-
 /// A space as `+`, everything but letters, digits and what a link may hold unharmed as percent escapes of UTF-8.
 fn escape(text: &str) -> String {
     let stays = |c| escape::unreserved(c) || matches!(c, ',' | '/' | ':' | ' ');
@@ -523,7 +511,7 @@ fn unescape(text: &str) -> Option<String> {
     escape::unescape(&text.replace('+', " "))
 }
 
-/// The head of something a stranger wrote, for a message.
+/// The beginning of a text from outside, for a message.
 fn clip(text: &str) -> String {
     let mut out: String = text.chars().filter(|c| !c.is_control()).take(40).collect();
     if out.len() < text.len() {

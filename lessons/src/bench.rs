@@ -1,10 +1,9 @@
 //! A bench that a lesson sets: an engine with changed parts, and settings; and who solves it.
 
-use crate::expr::{Env, EvalError, Expr};
-use crate::lesson::{Change, LoadChange, Swept};
+use crate::curves::{RunResult, Swept};
 use crate::units;
-use crate::work::RunResult;
 use std::collections::{BTreeMap, HashMap};
+use std::hash::Hash;
 use std::sync::{Mutex, OnceLock, PoisonError};
 use volute_core::engine::built_in;
 use volute_core::engine::{self, Engine};
@@ -40,16 +39,19 @@ pub enum BenchError {
     Altitude(#[from] AtmosphereError),
     #[error("a run cannot change {what} on the way: they are fixed while the engine turns")]
     Fixed { what: &'static str },
+    /// For a solver that is stopped between two answers, such as that of the page.
+    #[error("the solver was stopped before it had an answer")]
+    Stopped,
 }
 
-/// Gives the reading of a bench. The page has one that keeps results, tests have one that calls the core each time; a closure
-/// will do.
+/// Gives the reading of a bench. The page has a solver that keeps results; tests have one that calls the core each time. A
+/// closure is a solver too.
 pub trait Solve {
     /// The steady reading. Errors: a bench that cannot be set.
     fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError>;
 
-    /// The same for a point of a sweep, of which nobody asks whether it would stay near surge: the page's own sweeps do not
-    /// either. Errors as for [`Solve::solve`].
+    /// The steady reading of a point of a sweep. It is not tried whether the point would stay there near surge; the page's own
+    /// sweeps do not try it either. Errors as for [`Solve::solve`].
     fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
         bench.quick_reading()
     }
@@ -67,13 +69,46 @@ impl<F: FnMut(&Bench) -> Result<Reading, BenchError>> Solve for F {
     }
 }
 
-/// Calls the core for every bench, and keeps what it answered: by the bits of the bench, so that a thousand learners whose
-/// numbers come from a few values cost no more than those values.
+/// Calls the core for every bench and keeps the answers. A bench is known by its bits. So a thousand learners whose numbers
+/// come from a few values cost no more than those few values.
 #[derive(Debug, Default)]
-pub struct CoreSolver {
-    readings: HashMap<Key, Reading>,
-    quick: HashMap<Key, Reading>,
-    runs: HashMap<(Key, Key, u64), RunResult>,
+pub struct CoreSolver(SharedSolver);
+
+/// A [`CoreSolver`] that many threads share.
+#[derive(Debug, Default)]
+pub struct SharedSolver {
+    readings: Kept<Key, Reading>,
+    quick: Kept<Key, Reading>,
+    runs: Kept<(Key, Key, u64), RunResult>,
+}
+
+/// Answers that are kept by what was asked.
+#[derive(Debug)]
+struct Kept<K, V>(Mutex<HashMap<K, V>>);
+
+impl<K, V> Default for Kept<K, V> {
+    fn default() -> Self {
+        Kept(Mutex::default())
+    }
+}
+
+impl<K: Eq + Hash, V: Clone> Kept<K, V> {
+    /// The kept answer, or that of `ask`, which is kept then. Of more than `most` answers all are forgotten. Errors: those of
+    /// `ask`.
+    fn get<E>(&self, key: K, most: usize, ask: impl FnOnce() -> Result<V, E>) -> Result<V, E> {
+        // A thread that panicked leaves at worst one answer less.
+        let kept = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(answer) = kept().get(&key) {
+            return Ok(answer.clone());
+        }
+        let answer = ask()?;
+        let mut all = kept();
+        if all.len() >= most {
+            all.clear();
+        }
+        all.insert(key, answer.clone());
+        Ok(answer)
+    }
 }
 
 /// A bench by its bits.
@@ -94,96 +129,42 @@ impl Bench {
     }
 }
 
-/// Readings and runs that [`CoreSolver`] keeps before it forgets all of them. Chosen: some 100 MB at most, and far more than
-/// one lesson needs.
-const KEPT: usize = 60_000;
-
-impl Solve for CoreSolver {
-    fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
-        let key = bench.key();
-        if let Some(reading) = self.readings.get(&key) {
-            return Ok(reading.clone());
-        }
-        let reading = bench.reading()?;
-        if self.readings.len() >= KEPT {
-            self.readings.clear();
-        }
-        self.readings.insert(key, reading.clone());
-        Ok(reading)
-    }
-
-    fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
-        let key = bench.key();
-        if let Some(reading) = self.quick.get(&key) {
-            return Ok(reading.clone());
-        }
-        let reading = bench.quick_reading()?;
-        if self.quick.len() >= KEPT {
-            self.quick.clear();
-        }
-        self.quick.insert(key, reading.clone());
-        Ok(reading)
-    }
-
-    fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
-        let key = (from.key(), to.key(), for_s.to_bits());
-        if let Some(run) = self.runs.get(&key) {
-            return Ok(run.clone());
-        }
-        let run = from.run(to, for_s)?;
-        if self.runs.len() >= KEPT / 200 {
-            self.runs.clear();
-        }
-        self.runs.insert(key, run.clone());
-        Ok(run)
-    }
-}
-
-/// A [`CoreSolver`] that many threads share.
-#[derive(Debug, Default)]
-pub struct SharedSolver(Mutex<CoreSolver>);
-
-impl SharedSolver {
-    fn kept<T>(&self, see: impl FnOnce(&mut CoreSolver) -> T) -> T {
-        // A thread that panicked leaves at worst one answer less.
-        see(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
-    }
-}
+/// Readings that [`CoreSolver`] keeps before it forgets all of them. Chosen: some 100 MB at most, and far more than one lesson
+/// needs.
+const MOST_READINGS: usize = 60_000;
+/// Runs that [`CoreSolver`] keeps. Chosen: a run is some 200 times as large as a reading.
+const MOST_RUNS: usize = MOST_READINGS / 200;
 
 impl Solve for &SharedSolver {
     fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
-        let key = bench.key();
-        if let Some(reading) = self.kept(|solver| solver.readings.get(&key).cloned()) {
-            return Ok(reading);
-        }
-        let reading = bench.reading()?;
-        self.kept(|solver| solver.readings.insert(key, reading.clone()));
-        Ok(reading)
+        self.readings.get(bench.key(), MOST_READINGS, || bench.reading())
     }
 
     fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
-        let key = bench.key();
-        if let Some(reading) = self.kept(|solver| solver.quick.get(&key).cloned()) {
-            return Ok(reading);
-        }
-        let reading = bench.quick_reading()?;
-        self.kept(|solver| solver.quick.insert(key, reading.clone()));
-        Ok(reading)
+        self.quick.get(bench.key(), MOST_READINGS, || bench.quick_reading())
     }
 
     fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
-        let key = (from.key(), to.key(), for_s.to_bits());
-        if let Some(run) = self.kept(|solver| solver.runs.get(&key).cloned()) {
-            return Ok(run);
-        }
-        let run = from.run(to, for_s)?;
-        self.kept(|solver| solver.runs.insert(key, run.clone()));
-        Ok(run)
+        self.runs.get((from.key(), to.key(), for_s.to_bits()), MOST_RUNS, || from.run(to, for_s))
+    }
+}
+
+impl Solve for CoreSolver {
+    fn solve(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
+        (&self.0).solve(bench)
+    }
+
+    fn solve_in_sweep(&mut self, bench: &Bench) -> Result<Reading, BenchError> {
+        (&self.0).solve_in_sweep(bench)
+    }
+
+    fn run(&mut self, from: &Bench, to: &Bench, for_s: f64) -> Result<RunResult, BenchError> {
+        (&self.0).run(from, to, for_s)
     }
 }
 
 impl Bench {
-    /// On the reference day, with everything else still to be set.
+    /// A bench on the reference day. Everything else is still to be set.
     pub(crate) fn reference(engine: Option<String>) -> Bench {
         let settings = Settings {
             speed_rpm: 0.0,
@@ -192,35 +173,6 @@ impl Bench {
             ambient: REFERENCE_DAY,
         };
         Bench { engine, parts: BTreeMap::new(), settings }
-    }
-
-    /// This bench with a change. Errors: a setting that is no finite number, an altitude outside the standard atmosphere.
-    pub fn changed(&self, change: &Change, seeds: &BTreeMap<String, f64>) -> Result<Bench, EvalError> {
-        let env = Env { seeds, ..Env::EMPTY };
-        let number = |expr: &Option<Expr>, old: f64, per_si: f64| match expr {
-            Some(expr) => expr.number(&env).map(|si| tidy(si * per_si)),
-            None => Ok(old),
-        };
-        let mut bench = self.clone();
-        let s = &mut bench.settings;
-        s.speed_rpm = number(&change.speed, s.speed_rpm, 60.0)?;
-        s.vane_open_pct = number(&change.vane, s.vane_open_pct, 100.0)?;
-        if let Some(altitude) = &change.altitude {
-            let day = atmosphere::ambient_at(tidy(altitude.number(&env)?)).map_err(EvalError::Altitude)?;
-            (s.ambient.p_pa, s.ambient.t_k) = (day.p_pa, day.t_k);
-        }
-        s.ambient.p_pa = number(&change.pressure, s.ambient.p_pa, 1.0)?;
-        s.ambient.t_k = number(&change.temperature, s.ambient.t_k, 1.0)?;
-        s.ambient.relative_humidity = number(&change.humidity, s.ambient.relative_humidity, 1.0)?;
-        match &change.load {
-            Some(LoadChange::Torque(expr)) => s.load = Load::Torque { torque_n_m: tidy(expr.number(&env)?) },
-            Some(LoadChange::Fuel(expr)) => s.load = Load::Fuel { fuel_kg_per_cycle: tidy(expr.number(&env)?) },
-            None => {}
-        }
-        for (path, expr) in &change.parts {
-            bench.parts.insert(path.clone(), tidy(expr.number(&env)?));
-        }
-        Ok(bench)
     }
 
     /// This bench with one setting elsewhere, SI. Errors: an altitude outside the standard atmosphere.
@@ -262,7 +214,7 @@ impl Bench {
             Some(value) => *value,
             None => self.base()?.get(path)?,
         };
-        // Keys are SI but for speeds of rotation.
+        // Keys are in SI, except for speeds of rotation.
         let unit = units::exact(engine::key(path)?.unit);
         Ok(unit.map_or(value, |unit| unit.to_si(value)))
     }
@@ -282,9 +234,9 @@ impl Bench {
         Ok(steady::solve_with(&self.engine()?, &self.settings, None, &options)?)
     }
 
-    /// The steady reading, by the core, without its trace over the crank angle; near surge it is tried whether it would stay,
-    /// as on the page. It is found from nothing, so that it does not depend on what was asked before. Errors: as for
-    /// [`Bench::engine`], a setting out of range.
+    /// The steady reading, by the core, without its trace over the crank angle. Near surge it is tried whether the point would
+    /// stay there, as on the page. The search begins from nothing, so the reading does not depend on what was asked before.
+    /// Errors: as for [`Bench::engine`], a setting out of range.
     pub fn reading(&self) -> Result<Reading, BenchError> {
         Ok(self.point(true)?.reading)
     }
@@ -304,7 +256,7 @@ impl Bench {
         let mut engine = Transient::start(&point);
         engine.set(&to.settings)?;
         let mut samples = Vec::new();
-        // A firing interval is a millisecond at the least: the count ends what a clock that stands still would not.
+        // A firing interval takes at least a millisecond. The count ends the loop even if the clock stood still.
         while samples.len() < MOST_SAMPLES && samples.last().is_none_or(|last: &Sample| last.time_s < for_s) {
             samples.push(engine.advance());
         }
@@ -325,6 +277,6 @@ impl Bench {
 const MOST_SAMPLES: usize = 12_000;
 
 /// Twelve figures: 2350 1/min by way of 1/s is 2350 again, so that links and labels show what the author wrote.
-fn tidy(value: f64) -> f64 {
+pub(crate) fn tidy(value: f64) -> f64 {
     format!("{value:.11e}").parse().unwrap_or(value)
 }

@@ -5,7 +5,7 @@ pub fn unreserved(c: char) -> bool {
     c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.' | '~')
 }
 
-/// `text` with every character for which `stays` is false as the escapes of its UTF-8. What is to be read back must not let `%` stay.
+/// `text` with every character for which `stays` is false as the escapes of its UTF-8. If the text is to be read back, `%` must not stay.
 pub fn escape(text: &str, stays: impl Fn(char) -> bool) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -20,7 +20,7 @@ pub fn escape(text: &str, stays: impl Fn(char) -> bool) -> String {
     out
 }
 
-/// What was escaped; nothing for an escape that is cut off or none, or when no text comes out.
+/// The text that was escaped. Nothing if an escape is cut off or wrong, or if the bytes are no text.
 pub fn unescape(text: &str) -> Option<String> {
     let mut bytes = Vec::with_capacity(text.len());
     let mut rest = text.bytes();

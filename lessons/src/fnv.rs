@@ -1,7 +1,7 @@
-//! FNV-1a in 64 bits: tells one text from another and spreads names evenly; it proves nothing and hides nothing.
+//! FNV-1a in 64 bits: tells texts apart and spreads names evenly. It is no protection: anybody can compute it.
 //! Source: the algorithm and its test values as its authors publish them (from memory).
 
-/// The hash of nothing, from which every other goes on.
+/// The hash of no bytes. Every other hash starts from it.
 pub const START: u64 = 0xcbf2_9ce4_8422_2325;
 
 /// The hash of `bytes`.
@@ -9,7 +9,7 @@ pub fn fnv(bytes: impl IntoIterator<Item = u8>) -> u64 {
     go_on(START, bytes)
 }
 
-/// `hash` with more bytes behind those that it has seen.
+/// `hash`, continued with more bytes.
 pub fn go_on(hash: u64, bytes: impl IntoIterator<Item = u8>) -> u64 {
     bytes.into_iter().fold(hash, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
 }

@@ -62,8 +62,8 @@ fn shown(set: &Set, solver: &mut dyn Solve) -> Result<String, WorkError> {
 fn bits(key: &Key) -> String {
     let all = |values: &[f64]| values.iter().map(|v| format!("{:016x}", v.to_bits())).collect::<Vec<_>>().join(",");
     match key {
-        Key::Number { answer_si, tolerance_si, wrong_si } => {
-            format!("number {} {} {}", all(&[*answer_si]), all(&[*tolerance_si]), all(wrong_si))
+        Key::Number(key) => {
+            format!("number {} {} {}", all(&[key.answer_si]), all(&[key.tolerance_si]), all(&key.wrong_si))
         }
         Key::Choice(right) => format!("choice {right}"),
         Key::Choices(right) => format!("choices {right:?}"),

@@ -1,7 +1,7 @@
 //! The list of lessons without their texts: what the page shows before a lesson is opened.
 //!
-//! `cargo xtask build` writes it to `lessons/index.json`, beside the texts in `lessons/<language>/<id>.md`; the page fetches
-//! the list, and a text when its lesson is opened. So a first visit carries no lesson. The page reads the list with the browser's
+//! `cargo xtask build` writes it to `lessons/index.json`, beside the texts in `lessons/<language>/<id>.md`. The page fetches
+//! the list, and it fetches a text when the lesson is opened. So a first visit carries no lesson. The page reads the list with the browser's
 //! own reader of JSON (`lessons::library` there).
 
 use crate::catalog::{Catalog, SOURCES, Source, languages};

@@ -103,7 +103,7 @@ fn is_minus(c: char) -> bool {
     matches!(c, '-' | '−' | '–' | '‐' | '‑' | '﹣' | '－')
 }
 
-/// Marks that steer the direction of text or take no room: pasted along, never meant.
+/// Marks that set the direction of text or take no room. They come with pasted text and are never meant.
 fn is_invisible(c: char) -> bool {
     matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}' | '\u{2066}'..='\u{2069}' | '\u{feff}')
 }
@@ -186,16 +186,15 @@ struct Mantissa {
     whole: bool,
 }
 
-fn mantissa(body: &str, decimal: Decimal, all: &str) -> Result<Mantissa, ReadError> {
+/// Where the decimal sign stands in a number, if it has one. Errors: it can be read in two ways, or its separators fit no way of
+/// writing numbers.
+fn decimal_sign(body: &str, decimal: Decimal, all: &str) -> Result<Option<usize>, ReadError> {
     let wrong = || ReadError::Separators { text: all.to_string() };
-    // A full stop may end a sentence.
-    let body = body.strip_suffix('.').filter(|rest| !rest.contains('.')).unwrap_or(body);
     let signs: Vec<(usize, char)> = body.char_indices().filter(|(_, c)| matches!(c, '.' | ',')).collect();
     let points = signs.iter().filter(|(_, c)| *c == '.').count();
     let commas = signs.len() - points;
-    // Where the decimal sign stands, if there is one.
-    let split = match (points, commas) {
-        (0, 0) => None,
+    match (points, commas) {
+        (0, 0) => Ok(None),
         (1, 0) | (0, 1) => {
             let (at, sign) = signs[0];
             let (before, after) = (&body[..at], &body[at + 1..]);
@@ -212,14 +211,14 @@ fn mantissa(body: &str, decimal: Decimal, all: &str) -> Result<Mantissa, ReadErr
                     thousands: format!("{before}{after}"),
                 });
             }
-            Some(at)
+            Ok(Some(at))
         }
         (_, 0) | (0, _) => {
             // Several of one kind: thousands.
             if !grouped(body, &[signs[0].1]) {
                 return Err(wrong());
             }
-            None
+            Ok(None)
         }
         _ => {
             let (at, sign) = signs[signs.len() - 1];
@@ -227,9 +226,16 @@ fn mantissa(body: &str, decimal: Decimal, all: &str) -> Result<Mantissa, ReadErr
             if signs.iter().filter(|(_, c)| *c == sign).count() > 1 || !grouped(&body[..at], &[other]) {
                 return Err(wrong());
             }
-            Some(at)
+            Ok(Some(at))
         }
-    };
+    }
+}
+
+fn mantissa(body: &str, decimal: Decimal, all: &str) -> Result<Mantissa, ReadError> {
+    let wrong = || ReadError::Separators { text: all.to_string() };
+    // A full stop may end a sentence.
+    let body = body.strip_suffix('.').filter(|rest| !rest.contains('.')).unwrap_or(body);
+    let split = decimal_sign(body, decimal, all)?;
     let (whole_part, fraction) = split.map_or((body, ""), |at| (&body[..at], &body[at + 1..]));
     let mut gaps: Vec<char> = whole_part.chars().filter(|c| is_gap(*c)).collect();
     gaps.dedup();

@@ -3,29 +3,29 @@
 use crate::expr::{ExprProblemKind, ShownProblem};
 use std::fmt;
 
-/// A place in a lesson file.
+/// A position in a lesson file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Place {
+pub struct Position {
     /// Line, from 1.
     pub line: usize,
     /// Column in characters, from 1.
     pub column: usize,
 }
 
-impl Place {
-    /// The place of byte `offset` in `text`.
-    pub(crate) fn of(text: &str, offset: usize) -> Place {
+impl Position {
+    /// The position of byte `offset` in `text`.
+    pub(crate) fn of(text: &str, offset: usize) -> Position {
         let mut offset = offset.min(text.len());
         while !text.is_char_boundary(offset) {
             offset -= 1;
         }
         let before = &text[..offset];
         let line_start = before.rfind('\n').map_or(0, |i| i + 1);
-        Place { line: before.matches('\n').count() + 1, column: before[line_start..].chars().count() + 1 }
+        Position { line: before.matches('\n').count() + 1, column: before[line_start..].chars().count() + 1 }
     }
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for Position {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(out, "line {}, column {}", self.line, self.column)
     }
@@ -36,7 +36,7 @@ impl fmt::Display for Place {
 #[error("{place}: {kind}")]
 pub struct Problem {
     /// Where.
-    pub place: Place,
+    pub place: Position,
     /// What, and what is allowed.
     pub kind: ProblemKind,
 }
@@ -154,7 +154,7 @@ impl<'t> Problems<'t> {
         let cut = self.list.len() > MOST;
         self.list.truncate(MOST);
         let mut problems: Vec<Problem> =
-            self.list.into_iter().map(|(at, kind)| Problem { place: Place::of(self.text, at), kind }).collect();
+            self.list.into_iter().map(|(at, kind)| Problem { place: Position::of(self.text, at), kind }).collect();
         if cut && let Some(last) = problems.last() {
             problems.push(Problem { place: last.place, kind: ProblemKind::TooMany { most: MOST } });
         }

@@ -1,7 +1,7 @@
-//! Sentences that answers are met with, as templates: a page in another language looks the template up and fills its places.
+//! Sentences that are said to a learner, as templates. A page in another language looks the template up and fills its places.
 
-use crate::units::Family;
 use std::fmt;
+use volute_quantities::units::Family;
 
 /// A sentence with places `{name}`, and what stands in them.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -9,35 +9,35 @@ pub struct Sentence {
     /// The template in English, one of [`SENTENCES`].
     pub text: &'static str,
     /// What stands in its places.
-    pub places: Vec<(&'static str, Place)>,
+    pub places: Vec<(&'static str, Filling)>,
 }
 
-/// What stands in a place.
+/// What fills a place.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Place {
-    /// As it is.
+pub enum Filling {
+    /// A text that stays as it is.
     Text(String),
-    /// To be looked up as well, one of [`KINDS`].
+    /// A word that is looked up as well, one of [`KINDS`].
     Word(&'static str),
     /// A sentence within the sentence.
     Said(Sentence),
 }
 
-impl From<&str> for Place {
+impl From<&str> for Filling {
     fn from(text: &str) -> Self {
-        Place::Text(text.into())
+        Filling::Text(text.into())
     }
 }
 
-impl From<String> for Place {
+impl From<String> for Filling {
     fn from(text: String) -> Self {
-        Place::Text(text)
+        Filling::Text(text)
     }
 }
 
-impl From<Sentence> for Place {
+impl From<Sentence> for Filling {
     fn from(sentence: Sentence) -> Self {
-        Place::Said(sentence)
+        Filling::Said(sentence)
     }
 }
 
@@ -47,17 +47,17 @@ impl Sentence {
     }
 
     pub(crate) fn with(mut self, place: &'static str, text: impl ToString) -> Self {
-        self.places.push((place, Place::Text(text.to_string())));
+        self.places.push((place, Filling::Text(text.to_string())));
         self
     }
 
-    pub(crate) fn with_place(mut self, place: &'static str, what: impl Into<Place>) -> Self {
+    pub(crate) fn with_place(mut self, place: &'static str, what: impl Into<Filling>) -> Self {
         self.places.push((place, what.into()));
         self
     }
 
     pub(crate) fn with_word(mut self, place: &'static str, word: &'static str) -> Self {
-        self.places.push((place, Place::Word(word)));
+        self.places.push((place, Filling::Word(word)));
         self
     }
 
@@ -78,9 +78,9 @@ impl Sentence {
                 continue;
             };
             match self.places.iter().find(|(place, _)| *place == name) {
-                Some((_, Place::Text(text))) => out.push_str(text),
-                Some((_, Place::Word(word))) => out.push_str(&look_up(word)),
-                Some((_, Place::Said(sentence))) => out.push_str(&sentence.filled_by(look_up)),
+                Some((_, Filling::Text(text))) => out.push_str(text),
+                Some((_, Filling::Word(word))) => out.push_str(&look_up(word)),
+                Some((_, Filling::Said(sentence))) => out.push_str(&sentence.filled_by(look_up)),
                 None => {
                     out.push('{');
                     out.push_str(name);

@@ -1,4 +1,4 @@
-//! Own numbers for every learner, the same on every machine.
+//! Numbers that differ from learner to learner and are the same on every machine.
 //!
 //! A drawn number depends on the seed, the lesson, the block that asks, the name of the number and how often the block was
 //! drawn anew, and on nothing else: adding a checkpoint to a lesson leaves the numbers of the others alone.
@@ -45,11 +45,6 @@ pub struct SeedRange {
 }
 
 impl SeedRange {
-    /// Greatest value, in `unit`.
-    pub fn high(&self) -> f64 {
-        self.low + self.step * f64::from(self.count - 1)
-    }
-
     /// The value number `index` (from 0), in SI.
     pub fn value_si(&self, index: u32) -> f64 {
         self.unit.to_si(self.low + self.step * f64::from(index))

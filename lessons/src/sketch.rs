@@ -1,8 +1,8 @@
-//! Curves that a learner draws, judged on shape against the core's: direction in each third, peak or trough, bend, and where
-//! it crosses a given curve. Heights do not count, nor does a trembling hand.
+//! Curves that a learner draws. They are judged on shape against the core's curve: direction in each third, peak or trough,
+//! bend, and where they cross a given curve. Heights do not count, and small wobbles are ignored.
 
+use crate::curves::Curve;
 use crate::lesson::{Crosses, Shape, SketchQuestion, WrongSketch};
-use crate::work::Curve;
 
 /// Points of a sketch, evenly spaced along the axis.
 pub const POINTS: usize = 25;
@@ -17,8 +17,8 @@ pub const LEVEL: f64 = 0.08;
 pub const PLACE: f64 = 0.15;
 /// How far a crossing may be from its place, as a share of the width.
 pub const CROSSING: f64 = 0.10;
-/// Mean distance from the chord, as a share of the axis, from which on a curve is bent. Chosen: half of [`LEVEL`], which an
-/// arc of twice its height has.
+/// A curve whose mean distance from its chord is more than this share of the axis is bent. Chosen: half of [`LEVEL`], since the
+/// mean height of an arc is about half of its height.
 pub const BEND: f64 = 0.04;
 
 /// A drawn curve: heights in steps of the axis, 0 at the bottom.
@@ -26,28 +26,9 @@ pub const BEND: f64 = 0.04;
 pub struct Sketch([u8; POINTS]);
 
 impl Sketch {
-    /// From heights as shares of the axis; what lies beyond it is cut off, what is no number lies at the bottom.
+    /// From heights as shares of the axis. A height beyond the axis is cut off; one that is not a number lies at the bottom.
     pub fn of_heights(heights: [f64; POINTS]) -> Sketch {
         Sketch(heights.map(|height| (height.clamp(0.0, 1.0) * f64::from(STEPS)).round() as u8))
-    }
-
-    /// From points of a pointer's way, `(x, y)` as shares of width and axis, in any order: straight lines between them, level
-    /// beyond the ends. Nothing for fewer than two different x.
-    pub fn of_points(points: &[(f64, f64)]) -> Option<Sketch> {
-        let mut sorted: Vec<(f64, f64)> =
-            points.iter().copied().filter(|(x, y)| x.is_finite() && y.is_finite()).collect();
-        sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let (first, last) = (sorted.first()?, sorted.last()?);
-        if last.0 <= first.0 {
-            return None;
-        }
-        let (x, y): (Vec<f64>, Vec<f64>) = sorted.iter().copied().unzip();
-        let curve = Curve { x, y };
-        let height = |i: usize| {
-            let x = share(i).clamp(first.0, last.0);
-            curve.at(x).unwrap_or(0.0)
-        };
-        Some(Sketch::of_heights(std::array::from_fn(height)))
     }
 
     /// From heights of the handles, as shares of the axis.
@@ -138,7 +119,7 @@ fn way(change: f64) -> Way {
     }
 }
 
-/// How a sketch was judged. A feature that the true curve does not have, and the sketch neither, is not judged.
+/// How a sketch was judged. A feature that neither the true curve nor the sketch has is not judged.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SketchMark {
     /// For each third: which way the true curve goes, which way the sketch goes, whether that is right.
@@ -195,7 +176,7 @@ fn crossing(heights: &Heights, given: &Heights) -> Option<f64> {
     Curve { x, y }.crosses(0.0)
 }
 
-/// Whether a place, as a share of the width, is so near an end that a crossing there may as well be missed.
+/// Whether a place, as a share of the width, is so near an end that a crossing there need not be drawn.
 fn at_an_end(place: f64) -> bool {
     !(0.5 * CROSSING..=1.0 - 0.5 * CROSSING).contains(&place)
 }
@@ -262,7 +243,7 @@ impl SketchKey {
         let crossing = self.given.as_ref().and_then(|given| match (crossing(truth, given), crossing(drawn, given)) {
             (None, None) => None,
             (Some(a), Some(b)) => Some((a - b).abs() <= CROSSING),
-            // A curve that only just passes the other at an end may as well miss it.
+            // Where the curves only just cross at an end, a sketch without a crossing is right too.
             (Some(a), None) => Some(at_an_end(a)),
             (None, Some(b)) => Some(at_an_end(b)),
         });
@@ -275,18 +256,18 @@ impl SketchKey {
     }
 }
 
-/// Whether the peak is where it should be; nothing when there is none to speak of in either.
+/// Whether the peak is where it should be; nothing when neither curve has a clear peak.
 fn extreme(truth: &Heights, drawn: &Heights) -> Option<bool> {
     let ((place, height), (drawn_place, drawn_height)) = (peak(truth), peak(drawn));
     if height <= LEVEL && drawn_height <= LEVEL {
         return None;
     }
     if height > LEVEL && drawn_height > 0.5 * LEVEL {
-        // On a broad top any place is right that is nearly as high.
+        // On a broad top, every place that is nearly as high is right.
         let nearly = at(truth, drawn_place) > at(truth, place) - 0.25 * LEVEL;
         return Some((place - drawn_place).abs() <= PLACE || nearly);
     }
-    // A hump on one side only, unless it is hardly one.
+    // Only one of the two has a hump. That is wrong, unless the hump is very low.
     Some((height - drawn_height).abs() <= LEVEL)
 }
 

@@ -53,7 +53,7 @@ pub fn differences(english: &Lesson, other: &Lesson) -> Vec<String> {
     found
 }
 
-/// The values that a text shows, in order of their names: a language may turn a sentence round.
+/// The values that a text shows, sorted by name, because another language may order a sentence differently.
 fn values(words: Words) -> Vec<String> {
     let mut all = Vec::new();
     words.visit(&mut |inline| {
@@ -79,13 +79,7 @@ fn bare(step: &Step) -> Step {
         }
         Step::Predict(predict) => {
             predict.ask.clear();
-            match &mut predict.answer {
-                Prediction::Choice(options) => bare_choices(options),
-                Prediction::Short => {}
-                Prediction::Sketch(sketch) => bare_sketch(sketch),
-                Prediction::Order(order) => bare_order(order),
-                Prediction::Number(number) => number.because.clear(),
-            }
+            predict.question.clear_words();
         }
         Step::Task(task) => {
             task.ask.clear();
@@ -97,31 +91,8 @@ fn bare(step: &Step) -> Step {
             c.ask.clear();
             c.worked.clear();
             c.hints.iter_mut().for_each(Vec::clear);
-            match &mut c.kind {
-                CheckpointKind::Number(number) => number.misconceptions.iter_mut().for_each(|m| m.because.clear()),
-                CheckpointKind::Choice(options) | CheckpointKind::Choices(options) => bare_choices(options),
-                CheckpointKind::Order(order) => bare_order(order),
-                CheckpointKind::Sketch(sketch) => bare_sketch(sketch),
-                CheckpointKind::Words(words) => words.consider.clear(),
-            }
+            c.question.clear_words();
         }
     }
     step
-}
-
-fn bare_choices(options: &mut [Choice]) {
-    for option in options {
-        option.text.clear();
-        option.because.clear();
-    }
-}
-
-fn bare_order(order: &mut OrderQuestion) {
-    order.items.iter_mut().for_each(|item| item.text.clear());
-    order.misconceptions.iter_mut().for_each(|m| m.because.clear());
-}
-
-fn bare_sketch(sketch: &mut SketchQuestion) {
-    sketch.because.clear();
-    sketch.misconceptions.iter_mut().for_each(|m| m.because.clear());
 }

@@ -1,6 +1,6 @@
 //! Units as people write them: in lesson files and in answers. The units themselves stand in [`volute_quantities::units`].
 
-use crate::said::{self, Place, Sentence};
+use crate::said::{self, Filling, Sentence};
 use std::fmt;
 use volute_quantities::units as table;
 pub use volute_quantities::units::{Dim, Family, Reference, UNITS, Unit, exact};
@@ -30,7 +30,7 @@ impl Measure {
     }
 
     /// The same to stand in a sentence.
-    pub fn said(&self) -> Place {
+    pub fn said(&self) -> Filling {
         let symbol = self.unit.symbol;
         match self.reference {
             Some(Reference::Absolute) => Sentence::new(said::ABSOLUTE).with("unit", symbol).into(),

@@ -1,16 +1,16 @@
 //! From a lesson and a seed to numbers: draws, states, sweeps, runs and test sheets, each computed by the core.
 
-use crate::bench::{Bench, BenchError, Solve};
-use crate::expr::{Env, EvalError};
+use crate::bench::{Bench, BenchError, Solve, tidy};
+use crate::curves::{Curve, RunResult, SweepResult};
+use crate::expr::{Env, EvalError, Expr};
 use crate::lesson::*;
-use crate::paths::{Quantity, RunQuantity};
 use crate::seed::Seed;
-use crate::units::{self, Decimal, Measure, Style, Unit};
+use crate::sheet::{LogColumn, LogSheet};
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use volute_core::gas::atmosphere;
 use volute_core::point::reading::{Outcome, Reading};
-use volute_core::point::transient::Sample;
-use volute_core::settings::Settings;
+use volute_core::settings::{Load, Settings};
 
 /// A lesson with its numbers drawn and its states computed; or a block with its own on top of those.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -29,65 +29,6 @@ pub struct Worked {
     pub runs: BTreeMap<String, Arc<RunResult>>,
     /// Test sheets by name.
     pub logs: BTreeMap<String, Arc<LogSheet>>,
-}
-
-/// What the core answered along a setting.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SweepResult {
-    /// The setting.
-    pub over: Swept,
-    /// The unit in which the file gives it.
-    pub unit: &'static Unit,
-    /// The settings in the order of the file, SI.
-    pub settings_si: Vec<f64>,
-    /// The readings.
-    pub readings: Vec<Reading>,
-}
-
-/// What the core answered in time.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RunResult {
-    /// Torque before the step, in N m.
-    pub before_n_m: f64,
-    /// Torque that is asked for after the step, in N m; nothing while fuel is held.
-    pub asked_n_m: Option<f64>,
-    /// Ambient pressure, in Pa.
-    pub p_amb_pa: f64,
-    /// One for each firing.
-    pub samples: Vec<Sample>,
-}
-
-/// A test sheet.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LogSheet {
-    /// Its columns.
-    pub columns: Vec<LogColumn>,
-    /// Its rows, SI by the unit that the sheet claims, rounded to what it writes down.
-    pub rows: Vec<Vec<f64>>,
-}
-
-/// A column of a test sheet.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LogColumn {
-    /// Its name in expressions.
-    pub name: String,
-    /// Its heading.
-    pub heading: String,
-    /// The unit that it claims.
-    pub measure: Measure,
-    /// Decimals that are written down.
-    pub decimals: u8,
-    /// Whether it is a temperature and not a difference of two.
-    pub point: bool,
-}
-
-/// A curve, in SI.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Curve {
-    /// The swept setting, or time in s; as the file has it, so perhaps falling.
-    pub x: Vec<f64>,
-    /// The quantity.
-    pub y: Vec<f64>,
 }
 
 /// All settled states since the bench of a task was set.
@@ -125,6 +66,8 @@ pub enum WorkError {
     Bench { state: String, error: BenchError },
     #[error(transparent)]
     Eval(#[from] EvalError),
+    #[error(transparent)]
+    Unfair(#[from] Unfair),
     #[error("no draw out of {tried} gave a fair question: {last}")]
     NoFairDraw { tried: u32, last: Unfair },
 }
@@ -155,6 +98,38 @@ pub enum Unfair {
     StartPasses,
 }
 
+/// Applies what a lesson file changes.
+impl Bench {
+    /// This bench with a change. Errors: a setting that is no finite number, an altitude outside the standard atmosphere.
+    pub fn changed(&self, change: &Change, seeds: &BTreeMap<String, f64>) -> Result<Bench, EvalError> {
+        let env = Env { seeds, ..Env::EMPTY };
+        let number = |expr: &Option<Expr>, old: f64, per_si: f64| match expr {
+            Some(expr) => expr.number(&env).map(|si| tidy(si * per_si)),
+            None => Ok(old),
+        };
+        let mut bench = self.clone();
+        let s = &mut bench.settings;
+        s.speed_rpm = number(&change.speed, s.speed_rpm, 60.0)?;
+        s.vane_open_pct = number(&change.vane, s.vane_open_pct, 100.0)?;
+        if let Some(altitude) = &change.altitude {
+            let day = atmosphere::ambient_at(tidy(altitude.number(&env)?)).map_err(EvalError::Altitude)?;
+            (s.ambient.p_pa, s.ambient.t_k) = (day.p_pa, day.t_k);
+        }
+        s.ambient.p_pa = number(&change.pressure, s.ambient.p_pa, 1.0)?;
+        s.ambient.t_k = number(&change.temperature, s.ambient.t_k, 1.0)?;
+        s.ambient.relative_humidity = number(&change.humidity, s.ambient.relative_humidity, 1.0)?;
+        match &change.load {
+            Some(LoadChange::Torque(expr)) => s.load = Load::Torque { torque_n_m: tidy(expr.number(&env)?) },
+            Some(LoadChange::Fuel(expr)) => s.load = Load::Fuel { fuel_kg_per_cycle: tidy(expr.number(&env)?) },
+            None => {}
+        }
+        for (path, expr) in &change.parts {
+            bench.parts.insert(path.clone(), tidy(expr.number(&env)?));
+        }
+        Ok(bench)
+    }
+}
+
 impl WorkError {
     /// The same as a reason to draw again, where another draw may help: a value that does not exist, not a bench that cannot
     /// be set.
@@ -163,6 +138,7 @@ impl WorkError {
             WorkError::Eval(
                 error @ (EvalError::NoNumbers { .. } | EvalError::NoPoint { .. } | EvalError::NotFinite { .. }),
             ) => Ok(Unfair::Missing(error)),
+            WorkError::Unfair(unfair) => Ok(unfair),
             error => Err(error),
         }
     }
@@ -300,156 +276,6 @@ impl Worked {
     }
 }
 
-impl LogColumn {
-    /// The value as the sheet writes it down, in SI again.
-    fn written(&self, si: f64) -> f64 {
-        let unit = self.measure.unit;
-        let value = if self.point { unit.of_si(si) } else { unit.difference_of_si(si) };
-        let text = format!("{value:.*}", usize::from(self.decimals));
-        let value: f64 = text.parse().unwrap_or(value);
-        if self.point { unit.to_si(value) } else { unit.difference_to_si(value) }
-    }
-
-    /// A value of a row in the unit that the sheet claims.
-    pub fn in_unit(&self, si: f64) -> f64 {
-        let unit = self.measure.unit;
-        if self.point { unit.of_si(si) } else { unit.difference_of_si(si) }
-    }
-}
-
-impl LogSheet {
-    /// The column of a name, from 0.
-    pub fn column(&self, name: &str) -> Option<usize> {
-        self.columns.iter().position(|column| column.name == name)
-    }
-
-    /// As a table of texts: headings with their units, then the rows.
-    pub fn table(&self, style: Style) -> (Vec<String>, Vec<Vec<String>>) {
-        let heads = self.columns.iter().map(|column| {
-            let unit = column.measure.text(style);
-            if unit.is_empty() { column.heading.clone() } else { format!("{} [{unit}]", column.heading) }
-        });
-        let row = |row: &Vec<f64>| {
-            let cells = row.iter().zip(&self.columns);
-            cells.map(|(si, column)| units::number(column.in_unit(*si), column.decimals, style.decimal)).collect()
-        };
-        (heads.collect(), self.rows.iter().map(row).collect())
-    }
-
-    /// As CSV: a row of headings, a row of units, then numbers. With a decimal comma, semicolons stand between the fields.
-    pub fn csv(&self, decimal: Decimal) -> String {
-        let (separator, sign) = match decimal {
-            Decimal::Point => (",", '.'),
-            Decimal::Comma => (";", ','),
-        };
-        // Headings come from a file that anybody may have written: a field that a spreadsheet would run is defused.
-        let field = |text: &str| {
-            let defused =
-                if text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.to_string() };
-            format!("\"{}\"", defused.replace('"', "\"\""))
-        };
-        let mut lines = vec![
-            self.columns.iter().map(|column| field(&column.heading)).collect::<Vec<_>>().join(separator),
-            self.columns.iter().map(|column| field(&column.measure.to_string())).collect::<Vec<_>>().join(separator),
-        ];
-        for row in &self.rows {
-            let cells = row.iter().zip(&self.columns).map(|(si, column)| {
-                format!("{:.*}", usize::from(column.decimals), column.in_unit(*si)).replace('.', &sign.to_string())
-            });
-            lines.push(cells.collect::<Vec<_>>().join(separator));
-        }
-        lines.join("\r\n") + "\r\n"
-    }
-}
-
-impl Sweep {
-    /// The settings, in the order of the file, SI.
-    pub fn settings_si(&self) -> Vec<f64> {
-        let (first, last) = self.ends_si;
-        let steps = self.points.max(2) - 1;
-        let at = |i| if i == steps { last } else { first + (last - first) * f64::from(i) / f64::from(steps) };
-        (0..=steps).map(at).collect()
-    }
-}
-
-impl SweepResult {
-    /// A quantity along the sweep; points without numbers are left out.
-    pub fn curve(&self, quantity: &Quantity) -> Curve {
-        let points = self.settings_si.iter().zip(&self.readings).filter(|(_, reading)| reading.holds);
-        let points = points.map(|(x, reading)| (*x, (quantity.of)(reading))).filter(|(_, y)| y.is_finite());
-        let (x, y) = points.unzip();
-        Curve { x, y }
-    }
-}
-
-impl RunResult {
-    /// A quantity in time.
-    pub fn curve(&self, quantity: &RunQuantity) -> Curve {
-        let points = self.samples.iter().map(|sample| (sample.time_s, (quantity.of)(sample, self.p_amb_pa)));
-        let (x, y) = points.filter(|(_, y)| y.is_finite()).unzip();
-        Curve { x, y }
-    }
-
-    /// Time until the torque has made nine tenths of its way to what is asked for, in s: the response time of the page. Nothing if
-    /// it never does, or if fuel is held.
-    pub fn t90_s(&self) -> Option<f64> {
-        let asked = self.asked_n_m?;
-        let level = self.before_n_m + 0.9 * (asked - self.before_n_m);
-        let there = |sample: &&Sample| {
-            if asked >= self.before_n_m { sample.torque_n_m >= level } else { sample.torque_n_m <= level }
-        };
-        self.samples.iter().find(there).map(|sample| sample.time_s)
-    }
-
-    /// Whether air flowed backwards through the compressor.
-    pub fn reversed(&self) -> bool {
-        self.samples.iter().any(|sample| sample.least_air_flow_kg_s < 0.0)
-    }
-}
-
-impl Curve {
-    /// The value at `x`, by straight lines between the points; nothing outside of them, but for a hair of rounding.
-    pub fn at(&self, x: f64) -> Option<f64> {
-        let (first, last) = (*self.x.first()?, *self.x.last()?);
-        let hair = 1.0e-9 * (last - first).abs();
-        let end = [first, last].into_iter().find(|end| (end - x).abs() <= hair);
-        let x = end.unwrap_or(x);
-        self.pairs().find_map(|((x0, y0), (x1, y1))| {
-            let inside = (x0 <= x && x <= x1) || (x1 <= x && x <= x0);
-            let share = if x1 == x0 { 0.0 } else { (x - x0) / (x1 - x0) };
-            inside.then_some(y0 + share * (y1 - y0))
-        })
-    }
-
-    /// Where it first passes `value`.
-    pub fn crosses(&self, value: f64) -> Option<f64> {
-        self.pairs().find_map(|((x0, y0), (x1, y1))| {
-            let (a, b) = (y0 - value, y1 - value);
-            let passes = (a <= 0.0 && b > 0.0) || (a >= 0.0 && b < 0.0);
-            passes.then(|| x0 + (x1 - x0) * a / (a - b))
-        })
-    }
-
-    /// The least point: x and y.
-    pub fn least(&self) -> Option<(f64, f64)> {
-        self.points().reduce(|best, point| if point.1 < best.1 { point } else { best })
-    }
-
-    /// The greatest point: x and y.
-    pub fn most(&self) -> Option<(f64, f64)> {
-        self.points().reduce(|best, point| if point.1 > best.1 { point } else { best })
-    }
-
-    /// The points.
-    pub fn points(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.x.iter().copied().zip(self.y.iter().copied())
-    }
-
-    fn pairs(&self) -> impl Iterator<Item = ((f64, f64), (f64, f64))> {
-        self.points().zip(self.points().skip(1))
-    }
-}
-
 impl Lesson {
     /// Draws the lesson's own numbers, SI.
     pub fn draw(&self, seed: Seed) -> BTreeMap<String, f64> {
@@ -492,27 +318,25 @@ impl Setup {
     /// Returns what was worked out, the key, and how many draws were thrown away.
     pub(crate) fn work_out<K>(
         &self,
-        at: (&Lesson, &Worked, &str, u32),
+        at: Draw,
         solver: &mut dyn Solve,
         fair: Fair<K>,
     ) -> Result<(Worked, K, u32), WorkError> {
-        let (lesson, worked, block, draw) = at;
         let draws = if self.seeds.is_empty() { 1 } else { DRAWS };
         let mut last = Unfair::Options { right: 0 };
         for attempt in 0..draws {
-            let number = draw.wrapping_mul(DRAWS).wrapping_add(attempt);
-            let mut own = worked.clone();
-            own.seeds.extend(self.draw(worked.seed, &lesson.id, block, number));
+            let number = at.number.wrapping_mul(DRAWS).wrapping_add(attempt);
+            let mut own = at.worked.clone();
+            own.seeds.extend(self.draw(own.seed, &at.lesson.id, at.block, number));
             let mut one = || {
                 own.add_setup(self, None, solver)?;
                 if let Some(unfair) = self.pins.iter().find_map(|pin| own.ends(&pin.name, &pin.ends)) {
-                    return Ok(Err(unfair));
+                    return Err(unfair.into());
                 }
                 fair(&own, solver)
             };
             match one() {
-                Ok(Ok(key)) => return Ok((own, key, attempt)),
-                Ok(Err(unfair)) => last = unfair,
+                Ok(key) => return Ok((own, key, attempt)),
                 Err(error) => last = error.unfair()?,
             }
         }
@@ -532,8 +356,21 @@ impl Setup {
     }
 }
 
-/// Gives the key of a draw, or says why it is not fair.
-pub(crate) type Fair<'f, K> = &'f mut dyn FnMut(&Worked, &mut dyn Solve) -> Result<Result<K, Unfair>, WorkError>;
+/// Gives the key of a draw. Errors: a value that does not exist, a draw that is not fair.
+pub(crate) type Fair<'f, K> = &'f mut dyn FnMut(&Worked, &mut dyn Solve) -> Result<K, WorkError>;
+
+/// Which numbers of a block are drawn.
+#[derive(Clone, Copy)]
+pub(crate) struct Draw<'a> {
+    /// The lesson.
+    pub lesson: &'a Lesson,
+    /// Its own states and numbers.
+    pub worked: &'a Worked,
+    /// The id of the block.
+    pub block: &'a str,
+    /// How often the block was drawn anew, from 0.
+    pub number: u32,
+}
 
 /// Draws that are tried before a question is given up. Chosen: a range of which half is unfair then fails once in 4e9.
 pub const DRAWS: u32 = 32;

@@ -158,7 +158,7 @@ async fn caught(page: &Page) -> String {
 #[test]
 fn a_learner_answers_an_assignment_and_the_result_comes_back() {
     let lesson = catalog().lesson(LESSON).expect("the lesson");
-    let checkpoint = lesson.checkpoints().find(|c| c.kind.name() == "number").expect("a number");
+    let checkpoint = lesson.checkpoints().find(|c| c.question.name() == "number").expect("a number");
     let mut given = Assignment::of(vec![Item::single(LESSON, &checkpoint.id)]);
     given.numbers = Numbers::Same(Seed(31));
     given.title = "Monday <i>class</i>".into();
@@ -243,7 +243,7 @@ fn a_damaged_assignment_gives_a_message_and_the_page_lives() {
 #[test]
 fn what_an_assignment_asks_in_vain_is_named_and_the_rest_can_be_done() {
     let lesson = catalog().lesson(LESSON).expect("the lesson");
-    let checkpoint = lesson.checkpoints().find(|c| c.kind.name() == "number").expect("a number");
+    let checkpoint = lesson.checkpoints().find(|c| c.question.name() == "number").expect("a number");
     let given = Assignment::of(vec![
         Item::lesson("no-such-lesson"),
         Item::single(LESSON, "no-such-question"),

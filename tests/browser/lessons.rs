@@ -11,9 +11,10 @@ use volute_core::engine;
 use volute_core::settings::{Ambient, Load, REFERENCE_DAY};
 use volute_lessons::bench::{Bench, CoreSolver, Solve};
 use volute_lessons::catalog::catalog;
+use volute_lessons::curves::Swept;
 use volute_lessons::expr;
 use volute_lessons::lesson::*;
-use volute_lessons::mark::{Answer, Asked, Key, Set, Standing, TaskMark, Typed};
+use volute_lessons::mark::{Answer, Asked, Key, NumberKey, Set, Standing, TaskMark, Typed};
 use volute_lessons::seed::Seed;
 use volute_lessons::sketch::{HANDLES, POINTS, STEPS, Sketch};
 use volute_lessons::text::{Inline, Prose};
@@ -155,7 +156,7 @@ impl<'a> Player<'a> {
         );
         // If nothing is chosen, the page asks for a choice.
         page.click(&format!("{form} [data-lock]")).await;
-        if !matches!(predict.answer, Prediction::Order(_)) {
+        if !matches!(predict.question, Question::Order(_)) {
             assert_eq!(
                 page.count(&format!("{form} [data-lock]")).await,
                 1,
@@ -163,18 +164,18 @@ impl<'a> Player<'a> {
             );
         }
         if page.count(&format!("{form} [data-lock]")).await == 1 {
-            let answer = match (&predict.answer, &asked.key) {
-                (Prediction::Choice(options), Key::Choice(right)) => {
+            let answer = match (&predict.question, &asked.key) {
+                (Question::Choice(options), Key::Choice(right)) => {
                     Answer::Choice((right + 1 + self.round) % options.len())
                 }
-                (Prediction::Short, _) => Answer::Words("The same on both sides.".into()),
-                (Prediction::Sketch(question), Key::Sketch(key)) => {
+                (Question::Words(_), _) => Answer::Words("The same on both sides.".into()),
+                (Question::Sketch(question), Key::Sketch(key)) => {
                     // The first point is given, and the page does not let it move.
                     let level = if question.start_given { key.truth[0] } else { 0.5 };
                     Answer::Sketch(Sketch::of_heights([level; POINTS]))
                 }
-                (Prediction::Number(question), _) => number(17.0, question.measure.to_string()),
-                (Prediction::Order(_), Key::Order(key)) => Answer::Order(key.shown.clone()),
+                (Question::Number(question), _) => number(17.0, question.measure.to_string()),
+                (Question::Order(_), Key::Order(key)) => Answer::Order(key.shown.clone()),
                 other => panic!("{name}: {other:?}"),
             };
             self.enter(&predict.id, &form, &answer).await;
@@ -597,8 +598,8 @@ fn curves(key: &Key, question: &SketchQuestion) -> Vec<Sketch> {
 /// Wrong answers that a misconception explains: one for each misconception for which one is found, with its place in the file.
 fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
     let mut candidates: Vec<Answer> = Vec::new();
-    match (&asked.checkpoint.kind, &asked.key) {
-        (CheckpointKind::Number(question), Key::Number { wrong_si, .. }) => {
+    match (&asked.checkpoint.question, &asked.key) {
+        (Question::Number(question), Key::Number(NumberKey { wrong_si, .. })) => {
             for si in wrong_si {
                 let text = expr::in_print(*si, question.measure, question.is_point(), Some(4), STYLE);
                 candidates.push(Answer::Number(Typed {
@@ -607,14 +608,14 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
                 }));
             }
         }
-        (CheckpointKind::Choice(options), Key::Choice(_)) => candidates.extend((0..options.len()).map(Answer::Choice)),
-        (CheckpointKind::Choices(options), Key::Choices(right)) => {
+        (Question::Choice(options), Key::Choice(_)) => candidates.extend((0..options.len()).map(Answer::Choice)),
+        (Question::Choices(options), Key::Choices(right)) => {
             for i in 0..options.len() {
                 let ticked: Vec<usize> = (0..options.len()).filter(|k| right[*k] != (*k == i)).collect();
                 candidates.push(Answer::Choices(ticked));
             }
         }
-        (CheckpointKind::Order(question), Key::Order(key)) => {
+        (Question::Order(question), Key::Order(key)) => {
             candidates.extend(key.wrong.iter().flatten().cloned().map(Answer::Order));
             candidates.push(Answer::Order(key.right.iter().rev().copied().collect()));
             for item in 0..question.items.len() {
@@ -626,9 +627,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
                 candidates.extend([Answer::Order(order), Answer::Order(late)]);
             }
         }
-        (CheckpointKind::Sketch(question), key) => {
-            candidates.extend(curves(key, question).into_iter().map(Answer::Sketch))
-        }
+        (Question::Sketch(question), key) => candidates.extend(curves(key, question).into_iter().map(Answer::Sketch)),
         _ => {}
     }
     let mut found: Vec<(usize, Answer)> = Vec::new();
@@ -641,7 +640,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
             found.push((index, answer));
         }
     }
-    if let CheckpointKind::Number(question) = &asked.checkpoint.kind {
+    if let Question::Number(question) = &asked.checkpoint.question {
         assert_eq!(
             found.len(),
             question.misconceptions.len(),
@@ -655,7 +654,7 @@ fn wrong_answers(asked: &Asked<'static>) -> Vec<(usize, Answer)> {
 /// The right answer, as the page's own fields can take it.
 fn right_answer(asked: &Asked<'static>, name: &str) -> Answer {
     let answer = match &asked.key {
-        Key::Number { .. } => {
+        Key::Number(_) => {
             let text = asked.answer_in_print(STYLE).expect("a number");
             Answer::Number(Typed { text: text.replace('\u{2009}', "").replace('−', "-"), decimal: Decimal::Point })
         }

@@ -11,8 +11,8 @@ use store::{Host, Store};
 use volute_lessons::assignment::{Assignment, Item, Numbers};
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::catalog;
-use volute_lessons::lesson::{Checkpoint, CheckpointKind, Lesson, Predict, Prediction};
-use volute_lessons::mark::Key;
+use volute_lessons::lesson::{Checkpoint, Lesson, Predict, Question};
+use volute_lessons::mark::{Key, NumberKey};
 use volute_lessons::seed::Seed;
 use volute_lessons::units::Style;
 use volute_package::zip::Entry;
@@ -95,7 +95,7 @@ fn one_checkpoint(pass_pct: u32) -> Assignment {
 
 /// The first question with a number.
 fn number() -> &'static Checkpoint {
-    let found = lesson().checkpoints().find(|c| matches!(c.kind, CheckpointKind::Number(_)));
+    let found = lesson().checkpoints().find(|c| matches!(c.question, Question::Number(_)));
     found.expect("a number")
 }
 
@@ -104,7 +104,7 @@ fn answers() -> [String; 2] {
     let mut solver = CoreSolver::default();
     let worked = lesson().work_out(SEED, &mut solver).expect("states");
     let asked = number().work_out(lesson(), &worked, 0, &mut solver).expect("a draw");
-    let (CheckpointKind::Number(question), Key::Number { wrong_si, .. }) = (&number().kind, &asked.key) else {
+    let (Question::Number(question), Key::Number(NumberKey { wrong_si, .. })) = (&number().question, &asked.key) else {
         unreachable!()
     };
     let wrong = volute_lessons::expr::in_print(wrong_si[0], question.measure, question.is_point(), Some(3), STYLE);
@@ -116,12 +116,12 @@ async fn predict(page: &Page, predict: &Predict) {
     let id = &predict.id;
     let form = format!("[data-predict='{id}']");
     page.wait("the prediction is drawn", &exists(&format!("{form} [data-lock]"))).await;
-    match &predict.answer {
-        Prediction::Choice(_) => page.click(&format!("{form} [data-option='0']")).await,
-        Prediction::Short => page.keys(&format!("{form} textarea"), "The same on both sides.").await,
-        Prediction::Number(_) => page.keys(&format!("#{id}-answer"), "17").await,
-        Prediction::Order(_) => {}
-        Prediction::Sketch(_) => {
+    match &predict.question {
+        Question::Choice(_) | Question::Choices(_) => page.click(&format!("{form} [data-option='0']")).await,
+        Question::Words(_) => page.keys(&format!("{form} textarea"), "The same on both sides.").await,
+        Question::Number(_) => page.keys(&format!("#{id}-answer"), "17").await,
+        Question::Order(_) => {}
+        Question::Sketch(_) => {
             let draw =
                 "for (const handle of document.querySelectorAll('#' + arguments[0] + '-sketch .sketch-handle')) {
                     if (handle.disabled) continue;
@@ -138,11 +138,11 @@ async fn predict(page: &Page, predict: &Predict) {
 
 /// The type of interaction by which a SCORM platform hears the answer to a prediction.
 fn sort_of(predict: &Predict) -> &'static str {
-    match &predict.answer {
-        Prediction::Choice(_) => "choice",
-        Prediction::Order(_) => "sequencing",
-        Prediction::Sketch(_) => "performance",
-        Prediction::Short | Prediction::Number(_) => "fill-in",
+    match &predict.question {
+        Question::Choice(_) | Question::Choices(_) => "choice",
+        Question::Order(_) => "sequencing",
+        Question::Sketch(_) => "performance",
+        Question::Words(_) | Question::Number(_) => "fill-in",
     }
 }
 

@@ -115,7 +115,7 @@ fn check_lesson(path: &Path, seeds: u32) -> Result<String, Failure> {
         lines.push(format!("{}:{}: {}: {}{seed}", place.line, place.column, finding.place, finding.kind));
     }
     if lines.is_empty() {
-        let scored = lesson.checkpoints().filter(|checkpoint| checkpoint.kind.is_scored()).count();
+        let scored = lesson.checkpoints().filter(|checkpoint| checkpoint.question.is_scored()).count();
         let (tasks, pins) = (lesson.tasks().count(), lesson.setup.pins.len());
         return Ok(format!(
             "Lesson {}: {tasks} tasks, {scored} scored checkpoints, {pins} pins of its own, tried with {seeds} seeds",

@@ -11,8 +11,8 @@ use crate::xml::{clip, escape};
 use std::fmt::Display;
 use volute_lessons::bench::Solve;
 use volute_lessons::expr::{Env, EvalError};
-use volute_lessons::lesson::{Checkpoint, CheckpointKind, Choice, Lesson, NumberQuestion};
-use volute_lessons::mark::{Asked, Key};
+use volute_lessons::lesson::{Checkpoint, Choice, Lesson, NumberQuestion, Question};
+use volute_lessons::mark::{Asked, Key, NumberKey};
 use volute_lessons::seed::Seed;
 use volute_lessons::text::{self, Inline, Prose, Target};
 use volute_lessons::units::{Family, Measure, Style, UNITS};
@@ -74,7 +74,7 @@ pub fn questions<'l>(
     for lesson in lessons {
         let asks: Vec<&Checkpoint> = lesson
             .checkpoints()
-            .filter(|checkpoint| kind_of(checkpoint).is_some() && wanted(&lesson.id, &checkpoint.id))
+            .filter(|checkpoint| is_marked(checkpoint) && wanted(&lesson.id, &checkpoint.id))
             .collect();
         let mut variants = Vec::new();
         for seed in seeds.iter().filter(|_| !asks.is_empty()) {
@@ -96,7 +96,7 @@ pub fn questions<'l>(
                 if i == 0 {
                     out += &category(&["Volute", &title, &checkpoint.id]);
                 }
-                let question = Question { lesson, asked: &asked, title: &title, wording };
+                let question = Variant { lesson, asked: &asked, title: &title, wording };
                 out += &question.xml().map_err(WorkError::from).map_err(fault)?;
             }
         }
@@ -107,20 +107,9 @@ pub fn questions<'l>(
     Ok(format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<quiz>\n{out}</quiz>\n"))
 }
 
-/// What Moodle can mark as the page does.
-enum Kind<'l> {
-    Number(&'l NumberQuestion),
-    Choice(&'l [Choice]),
-    Choices(&'l [Choice]),
-}
-
-fn kind_of(checkpoint: &Checkpoint) -> Option<Kind<'_>> {
-    match &checkpoint.kind {
-        CheckpointKind::Number(question) => Some(Kind::Number(question)),
-        CheckpointKind::Choice(options) => Some(Kind::Choice(options)),
-        CheckpointKind::Choices(options) => Some(Kind::Choices(options)),
-        CheckpointKind::Order(_) | CheckpointKind::Sketch(_) | CheckpointKind::Words(_) => None,
-    }
+/// Whether Moodle can mark it as the page does.
+fn is_marked(checkpoint: &Checkpoint) -> bool {
+    matches!(checkpoint.question, Question::Number(_) | Question::Choice(_) | Question::Choices(_))
 }
 
 /// A category below the course's own. A slash inside a name is doubled.
@@ -131,20 +120,20 @@ fn category(steps: &[&str]) -> String {
 }
 
 /// A checkpoint with the numbers of one variant.
-struct Question<'a> {
+struct Variant<'a> {
     lesson: &'a Lesson,
     asked: &'a Asked<'a>,
     title: &'a str,
     wording: Wording<'a>,
 }
 
-impl Question<'_> {
+impl Variant<'_> {
     fn xml(&self) -> Result<String, EvalError> {
         let Self { lesson, asked, title, wording } = *self;
         let (checkpoint, seed) = (asked.checkpoint, asked.worked.seed.0);
         let mut ask = self.html(&checkpoint.ask)?;
-        let (sort, answers) = match (kind_of(checkpoint), &asked.key) {
-            (Some(Kind::Number(question)), Key::Number { answer_si, tolerance_si, wrong_si }) => {
+        let (sort, answers) = match (&checkpoint.question, &asked.key) {
+            (Question::Number(question), Key::Number(NumberKey { answer_si, tolerance_si, wrong_si })) => {
                 let units = units_beside(question.measure, question.is_point());
                 if units.len() == 1 && !question.measure.unit.name.is_empty() {
                     let unit = escape(&question.measure.to_string());
@@ -152,11 +141,11 @@ impl Question<'_> {
                 }
                 ("numerical", self.number(question, *answer_si, *tolerance_si, wrong_si)? + &unit_list(&units))
             }
-            (Some(Kind::Choice(options)), Key::Choice(right)) => {
+            (Question::Choice(options), Key::Choice(right)) => {
                 let fraction = |i| if i == *right { "100".into() } else { "0".into() };
                 ("multichoice", self.choices(true, options, fraction)?)
             }
-            (Some(Kind::Choices(options)), Key::Choices(right)) => {
+            (Question::Choices(options), Key::Choices(right)) => {
                 // All of the right ones make the whole; one wrong one takes it away.
                 let share = share_of(right.iter().filter(|right| **right).count());
                 let fraction = |i: usize| if right.get(i) == Some(&true) { share.clone() } else { "-100".into() };

@@ -2,8 +2,8 @@
 
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::catalog::{SOURCES, catalog};
-use volute_lessons::lesson::{CheckpointKind, Lesson};
-use volute_lessons::mark::{self, Asked, Key, ValueMark};
+use volute_lessons::lesson::{Lesson, Question};
+use volute_lessons::mark::{self, Asked, Detail, Key, NumberKey, Typed, ValueMark};
 use volute_lessons::parse::parse;
 use volute_lessons::seed::Seed;
 use volute_lessons::text;
@@ -128,26 +128,26 @@ fn identity_moodle_marks_as_the_page_does() {
             for checkpoint in lesson.checkpoints() {
                 let id = format!("{}.{}.{}", lesson.id, checkpoint.id, seed.0);
                 let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).unwrap();
-                match (&checkpoint.kind, &asked.key) {
-                    (CheckpointKind::Number(_), Key::Number { .. }) => {
+                match (&checkpoint.question, &asked.key) {
+                    (Question::Number(_), Key::Number(_)) => {
                         numbers += 1;
                         compared += compare_number(&asked, of(&id), &id);
                     }
-                    (CheckpointKind::Choice(options), Key::Choice(right)) => {
+                    (Question::Choice(options), Key::Choice(right)) => {
                         choices += 1;
                         let question = of(&id);
                         let answers: Vec<Node> = question.children().filter(|n| n.has_tag_name("answer")).collect();
                         assert_eq!(answers.len(), options.len(), "{id}");
                         for (i, answer) in answers.iter().enumerate() {
-                            let mark = asked.mark_choice(i).expect("a mark");
+                            let mark = asked.mark(&mark::Answer::Choice(i)).expect("a mark");
                             let fraction = if i == *right { "100" } else { "0" };
                             assert_eq!(answer.attribute("fraction"), Some(fraction), "{id}");
                             assert_eq!(mark.right, i == *right);
-                            compare_words(&asked, mark.because, &text_in(*answer, "feedback"), &id);
+                            compare_words(&asked, mark.because[0], &text_in(*answer, "feedback"), &id);
                             compared += 1;
                         }
                     }
-                    (CheckpointKind::Choices(options), Key::Choices(_)) => {
+                    (Question::Choices(options), Key::Choices(_)) => {
                         choices += 1;
                         let question = of(&id);
                         let answers = question.children().filter(|n| n.has_tag_name("answer"));
@@ -185,8 +185,8 @@ fn identity_moodle_marks_as_the_page_does() {
 
 /// Compares on a grid of answers in every unit; says how many there were.
 fn compare_number(asked: &Asked, question: Node, id: &str) -> usize {
-    let CheckpointKind::Number(number) = &asked.checkpoint.kind else { unreachable!() };
-    let Key::Number { answer_si, tolerance_si, wrong_si } = &asked.key else { unreachable!() };
+    let Question::Number(number) = &asked.checkpoint.question else { unreachable!() };
+    let Key::Number(NumberKey { answer_si, tolerance_si, wrong_si }) = &asked.key else { unreachable!() };
     let theirs = Numerical::read(question);
     assert_eq!(theirs.answers[0].fraction, 100.0, "{id}: the right one first");
     assert!(theirs.answers[1..].iter().all(|answer| answer.fraction == 0.0));
@@ -209,7 +209,8 @@ fn compare_number(asked: &Asked, question: Node, id: &str) -> usize {
         for si in &grid {
             let typed = if number.is_point() { measure.unit.of_si(*si) } else { measure.unit.difference_of_si(*si) };
             let typed = format!("{typed:.9}");
-            let ours = asked.mark_number(&format!("{typed} {unit}"), Decimal::Point).expect("a number").expect("read");
+            let answer = mark::Answer::Number(Typed { text: format!("{typed} {unit}"), decimal: Decimal::Point });
+            let Detail::Number(ours) = asked.mark(&answer).expect("read").detail else { unreachable!() };
             let found = theirs.grade(typed.parse().expect("a number"), unit);
             let right = found.is_some_and(|answer| answer.fraction == 100.0);
             assert_eq!(right, ours.right, "{id}: {typed} {unit}");

@@ -1,10 +1,75 @@
-//! The keys of a block: texts, numbers, prose, expressions, settings; each with where it stands.
+//! The keys of a block: texts, numbers, prose, expressions; each with where it stands in the file.
 
-use super::*;
+use super::markdown::markdown;
+use crate::expr::{Expr, Scope, Type};
+use crate::ids::good_id;
+use crate::paths;
+use crate::problem::{Origin, ProblemKind, Problems};
+use crate::text::{Inline, Prose};
+use std::cell::RefCell;
+use toml::de::{DeArray, DeTable, DeValue};
+
+/// A text value with the place it has in the file.
+#[derive(Clone)]
+pub(super) struct Text {
+    pub(super) value: String,
+    pub(super) origin: Origin,
+}
+
+/// One table, and which keys were asked of it: those are the allowed ones.
+pub(super) struct Fields<'f, 't> {
+    pub(super) table: &'f DeTable<'t>,
+    /// Of the TOML text within the file.
+    pub(super) base: usize,
+    /// The TOML text.
+    pub(super) source: &'f str,
+    /// Where the table begins in the file.
+    pub(super) at: usize,
+    /// For messages: "the task `raise-boost`".
+    pub(super) block: String,
+    pub(super) asked: RefCell<Vec<&'static str>>,
+}
+
+impl<'f, 't> Fields<'f, 't> {
+    /// A table inside this one.
+    pub(super) fn inner(&self, table: &'f DeTable<'t>, at: usize, block: String) -> Self {
+        Fields { table, base: self.base, source: self.source, at, block, asked: RefCell::default() }
+    }
+
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// Lets a key stand that is not read.
+    pub(super) fn allow(&self, key: &'static str) {
+        self.asked.borrow_mut().push(key);
+    }
+}
+
+/// Reads the blocks of one file and collects what is wrong.
+pub(super) struct FileReader<'a, 't> {
+    pub(super) text: &'t str,
+    pub(super) problems: RefCell<&'a mut Problems<'t>>,
+}
 
 impl<'t> FileReader<'_, 't> {
     pub(super) fn push(&self, at: usize, kind: ProblemKind) {
         self.problems.borrow_mut().push(at, kind);
+    }
+
+    /// Reports a key that a block needs.
+    pub(super) fn missing(&self, f: &Fields, key: &'static str, about: &'static str) {
+        self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key, about });
+    }
+
+    /// Reports a word that a key may not have.
+    pub(super) fn not_allowed(&self, at: usize, key: &str, word: String, allowed: String) {
+        self.push(at, ProblemKind::NotAllowed { key: key.into(), word, allowed });
+    }
+
+    /// Reports a name that does not exist.
+    pub(super) fn no_such(&self, at: usize, what: &'static str, name: String, known: Vec<String>) {
+        self.push(at, ProblemKind::NoSuch { what, name, known });
     }
 
     pub(super) fn get<'f>(
@@ -12,7 +77,7 @@ impl<'t> FileReader<'_, 't> {
         f: &Fields<'f, 't>,
         key: &'static str,
     ) -> Option<(usize, std::ops::Range<usize>, &'f DeValue<'t>)> {
-        f.asked.borrow_mut().push(key);
+        f.allow(key);
         let value = f.table.get(key)?;
         Some((f.base + value.span().start, value.span(), value.get_ref()))
     }
@@ -40,9 +105,9 @@ impl<'t> FileReader<'_, 't> {
     }
 
     pub(super) fn needed(&self, f: &Fields<'_, 't>, key: &'static str, about: &'static str) -> Option<Text> {
-        if !f.table.contains_key(key) {
-            f.asked.borrow_mut().push(key);
-            self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key, about });
+        if !f.has(key) {
+            f.allow(key);
+            self.missing(f, key, about);
             return None;
         }
         let text = self.text(f, key)?;
@@ -72,6 +137,45 @@ impl<'t> FileReader<'_, 't> {
                 None
             }
         }
+    }
+
+    pub(super) fn bare_number(&self, f: &Fields<'_, 't>, key: &'static str, about: &'static str) -> Option<f64> {
+        let Some((at, _, value)) = self.get(f, key) else {
+            self.missing(f, key, about);
+            return None;
+        };
+        let text = match value {
+            DeValue::Float(float) => float.as_str(),
+            DeValue::Integer(integer) => integer.as_str(),
+            _ => "",
+        };
+        let number = text.replace('_', "").parse::<f64>().ok().filter(|number| number.is_finite());
+        if number.is_none() {
+            self.wrong(at, key, "a number without quotes, in the unit of the axis", "250");
+        }
+        number
+    }
+
+    pub(super) fn flag(&self, f: &Fields<'_, 't>, key: &'static str) -> bool {
+        match self.get(f, key) {
+            Some((_, _, DeValue::Boolean(flag))) => *flag,
+            Some((at, ..)) => {
+                self.wrong(at, key, "true or false, without quotes", "true");
+                false
+            }
+            None => false,
+        }
+    }
+
+    /// One of a few words.
+    pub(super) fn word<T: Copy>(&self, f: &Fields<'_, 't>, key: &'static str, words: &[(&str, T)]) -> Option<T> {
+        let text = self.text(f, key)?;
+        let found = words.iter().find(|(word, _)| *word == text.value).map(|(_, value)| *value);
+        if found.is_none() {
+            let allowed = words.iter().map(|(word, _)| *word).collect::<Vec<_>>().join(", ");
+            self.not_allowed(text.origin.at, key, text.value, allowed);
+        }
+        found
     }
 
     pub(super) fn array<'f>(
@@ -104,9 +208,7 @@ impl<'t> FileReader<'_, 't> {
     pub(super) fn inner<'f>(&self, f: &Fields<'f, 't>, key: &'static str, block: String) -> Option<Fields<'f, 't>> {
         let (at, _, value) = self.get(f, key)?;
         match value {
-            DeValue::Table(table) => {
-                Some(Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() })
-            }
+            DeValue::Table(table) => Some(f.inner(table, at, block)),
             _ => {
                 self.wrong(at, key, "a table", "{ vane = \"80 %\" }");
                 None
@@ -122,7 +224,7 @@ impl<'t> FileReader<'_, 't> {
             match value.get_ref() {
                 DeValue::Table(table) => {
                     let block = format!("a `{key}` of {}", f.block);
-                    tables.push(Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() });
+                    tables.push(f.inner(table, at, block));
                 }
                 _ => self.wrong(at, key, "a list of tables", example),
             }
@@ -164,7 +266,7 @@ impl<'t> FileReader<'_, 't> {
     }
 
     pub(super) fn prose(&self, text: &Text, scope: &Scope) -> Vec<Prose> {
-        text::parse(&text.value, text.origin, scope, &mut self.problems.borrow_mut())
+        markdown(&text.value, text.origin, scope, &mut self.problems.borrow_mut())
     }
 
     pub(super) fn needed_prose(
@@ -231,203 +333,11 @@ impl<'t> FileReader<'_, 't> {
         Some(expr)
     }
 
-    /// A setting: numbers and `seed.…`.
-    pub(super) fn setting(&self, f: &Fields<'_, 't>, key: &'static str, family: Family, scope: &Scope) -> Option<Expr> {
-        let text = self.text(f, key)?;
-        let scope = Scope { seeds: scope.seeds.clone(), ..Scope::default() };
-        let expr = self.expression(&text, &scope)?;
-        match expr.kind() {
-            Type::Quantity { dim, point, reference } if dim == family.dim() => {
-                if family == Family::Temperature && !point && !expr.source().ends_with('K') {
-                    self.expect(&text, &expr, "a temperature such as \"25 degC\"".into());
-                    return None;
-                }
-                if reference == Some(Reference::Gauge) {
-                    self.expect(&text, &expr, "an absolute pressure".into());
-                    return None;
-                }
-                Some(expr)
-            }
-            _ => {
-                self.expect(&text, &expr, family.name().into());
-                None
-            }
-        }
-    }
-
-    /// Settings in `f`; asks for all their keys.
-    pub(super) fn change(&self, f: &Fields<'_, 't>, scope: &Scope) -> Change {
-        let mut change = Change {
-            speed: self.setting(f, "speed", Family::Rotation, scope),
-            load: None,
-            vane: self.setting(f, "vane", Family::Ratio, scope),
-            pressure: self.setting(f, "pressure", Family::Pressure, scope),
-            temperature: self.setting(f, "temperature", Family::Temperature, scope),
-            humidity: self.setting(f, "humidity", Family::Ratio, scope),
-            altitude: self.setting(f, "altitude", Family::Length, scope),
-            parts: Vec::new(),
-        };
-        let torque = self.setting(f, "torque", Family::Torque, scope);
-        let fuel = self.setting(f, "fuel", Family::Mass, scope);
-        if f.table.contains_key("torque") && f.table.contains_key("fuel") {
-            let allowed = "one of them: the brake holds torque, or the injection holds fuel".into();
-            self.push(
-                f.at,
-                ProblemKind::NotAllowed { key: "torque".into(), word: "torque and fuel together".into(), allowed },
-            );
-        }
-        change.load = torque.map(LoadChange::Torque).or(fuel.map(LoadChange::Fuel));
-        // What no engine can change is checked here; an engine's own range is the linter's.
-        let env = Env::EMPTY;
-        let ambient = [
-            ("pressure", &change.pressure, "p_pa"),
-            ("temperature", &change.temperature, "t_k"),
-            ("humidity", &change.humidity, "relative_humidity"),
-        ];
-        for (key, expr, name) in ambient {
-            // An expression with a seed is out of reach here; the linter tries it with many.
-            let Some(Ok(si)) = expr.as_ref().map(|expr| expr.number(&env)) else { continue };
-            if let Some(range) = Ambient::KEYS.iter().find(|range| range.name == name) {
-                self.range(f.at, key, si, range.min, range.max, range.unit);
-            }
-        }
-        if let Some(vane) = &change.vane
-            && let Ok(si) = vane.number(&env)
-        {
-            self.range(f.at, "vane", si * 100.0, 0.0, 100.0, "%");
-        }
-        if let Some(parts) = self.inner(f, "parts", format!("the parts of {}", f.block)) {
-            self.parts(&parts, &mut change.parts, scope);
-        }
-        change
-    }
-
-    /// Outcomes that a state may end in.
-    pub(super) fn ends(&self, f: &Fields<'_, 't>) -> Vec<Outcome> {
-        let texts = self.texts(f, "ends", "[\"matched\", \"overspeed\"]");
-        if texts.is_empty() {
-            return vec![Outcome::Matched];
-        }
-        let known = |text: &Text| {
-            let outcome = OUTCOMES.iter().find(|outcome| outcome.name() == text.value).copied();
-            if outcome.is_none() {
-                let allowed = OUTCOMES.iter().map(|outcome| outcome.name()).collect::<Vec<_>>().join(", ");
-                self.push(
-                    text.origin.at,
-                    ProblemKind::NotAllowed { key: "ends".into(), word: text.value.clone(), allowed },
-                );
-            }
-            outcome
-        };
-        texts.iter().filter_map(known).collect()
-    }
-
     pub(super) fn range(&self, at: usize, key: &str, value: f64, min: f64, max: f64, unit: &'static str) {
         // A hair beyond the end is rounding of the unit conversion.
         let slack = 1.0e-9 * max.abs();
         if !(min - slack <= value && value <= max + slack) {
             self.push(at, ProblemKind::OutOfRange { key: key.into(), value, min, max, unit });
         }
-    }
-
-    pub(super) fn parts(&self, f: &Fields<'_, 't>, into: &mut Vec<(String, Expr)>, scope: &Scope) {
-        for (group, value) in f.table.iter() {
-            let at = f.base + group.span().start;
-            let DeValue::Table(keys) = value.get_ref() else {
-                self.wrong(at, group.get_ref(), "a group with its keys", "exhaust_pipe.bore_m = 0.125");
-                continue;
-            };
-            for (name, value) in keys.iter() {
-                let at = f.base + name.span().start;
-                let path = format!("{}.{}", group.get_ref(), name.get_ref());
-                let key = match engine::key(&path) {
-                    Ok(key) => key,
-                    Err(_) => {
-                        let known = engine::keys()
-                            .filter(|key| key.group == group.get_ref().as_ref())
-                            .map(|key| key.path())
-                            .collect();
-                        self.push(at, ProblemKind::NoSuch { what: "parameter of an engine", name: path, known });
-                        continue;
-                    }
-                };
-                if let Some(expr) = self.part(f, key, value, scope) {
-                    into.push((path, expr));
-                }
-            }
-        }
-    }
-
-    /// A parameter of the engine: a number in the unit that its key names, or an expression in quotes.
-    pub(super) fn part(
-        &self,
-        f: &Fields<'_, 't>,
-        key: &Key,
-        value: &toml::Spanned<DeValue<'t>>,
-        scope: &Scope,
-    ) -> Option<Expr> {
-        let at = f.base + value.span().start;
-        let path = key.path();
-        let number = match value.get_ref() {
-            DeValue::Float(float) => float.as_str().replace('_', "").parse::<f64>().ok(),
-            DeValue::Integer(integer) => integer.as_str().replace('_', "").parse::<f64>().ok(),
-            DeValue::String(text) => {
-                let text = self.located(f, at, value.span(), text);
-                let scope = Scope { seeds: scope.seeds.clone(), ..Scope::default() };
-                let expr = self.expression(&text, &scope)?;
-                let family = units::exact(key.unit).map(|unit| unit.family);
-                match expr.kind() {
-                    // A plain number is taken in the unit that the key names.
-                    Type::Quantity { dim, .. }
-                        if dim == Dim::NONE || family.is_some_and(|family| family.dim() == dim) => {}
-                    _ => {
-                        let unit = if key.unit.is_empty() {
-                            "a plain number".into()
-                        } else {
-                            format!("a number in {}", key.unit)
-                        };
-                        self.expect(&text, &expr, unit);
-                        return None;
-                    }
-                }
-                if let Ok(si) = expr.number(&Env::EMPTY) {
-                    self.range(at, &path, si, key.min, key.max, key.unit);
-                }
-                return Some(expr);
-            }
-            _ => None,
-        };
-        let Some(number) = number else {
-            self.wrong(at, &path, "a number in the unit that the key names, or an expression in quotes", "0.125");
-            return None;
-        };
-        self.range(at, &path, number, key.min, key.max, key.unit);
-        Some(Expr::constant(number))
-    }
-
-    pub(super) fn seeds(&self, f: &Fields<'_, 't>) -> Vec<SeedRange> {
-        let Some((at, _, value)) = self.get(f, "seed") else { return Vec::new() };
-        let DeValue::Table(table) = value else {
-            self.wrong(at, "seed", "a table", "{ speed = \"2300..2500 step 50 1/min\" }");
-            return Vec::new();
-        };
-        let mut ranges = Vec::new();
-        for (name, value) in table.iter() {
-            let at = f.base + value.span().start;
-            let key = name.get_ref().to_string();
-            let DeValue::String(range) = value.get_ref() else {
-                self.wrong(at, &key, "text in quotes", "\"2300..2500 step 50 1/min\"");
-                continue;
-            };
-            if !good_name(&key) {
-                self.push(f.base + name.span().start, ProblemKind::BadName { name: key });
-                continue;
-            }
-            match seed_range(&key, range) {
-                Some(range) => ranges.push(range),
-                None => self.push(at, ProblemKind::Range { text: range.chars().take(60).collect(), most: MOST_VALUES }),
-            }
-        }
-        ranges
     }
 }

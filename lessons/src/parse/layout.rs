@@ -1,6 +1,14 @@
-//! What surrounds the questions: stages, the teacher's part, layouts, hints, how the lesson begins.
+//! What surrounds the questions: stages, the part for the teacher, layouts, hints, how the lesson begins.
 
-use super::*;
+use super::fields::{Fields, FileReader, Text};
+use super::words::limits;
+use crate::expr::Scope;
+use crate::ids::{good_id, good_name};
+use crate::lesson::{CLASS_MINUTES, Control, Free, Layout, Marked, PlanStep, Stage, Start, Teacher, VIEWS};
+use crate::paths::{self, QUANTITIES, Quantity};
+use crate::problem::ProblemKind;
+use crate::text::Prose;
+use crate::units::Family;
 
 impl<'t> FileReader<'_, 't> {
     pub(super) fn stage(&self, f: &Fields<'_, 't>, scope: &Scope) -> Option<Stage> {
@@ -26,14 +34,14 @@ impl<'t> FileReader<'_, 't> {
         }
         if prompts.is_empty() {
             let about = "questions for the discussion, in a list";
-            self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key: "prompts", about });
+            self.missing(f, "prompts", about);
         }
         let plan = self.tables(f, "plan");
         let plan = plan.iter().filter_map(|step| {
             let minutes = self.count(step, "minutes", 1, CLASS_MINUTES);
-            if !step.table.contains_key("minutes") {
+            if !step.has("minutes") {
                 let about = "how long it takes";
-                self.push(step.at, ProblemKind::MissingKey { block: step.block.clone(), key: "minutes", about });
+                self.missing(step, "minutes", about);
             }
             let act = self.line(step, "do", "what is done", scope);
             self.finish(step);
@@ -55,10 +63,7 @@ impl<'t> FileReader<'_, 't> {
                 Some(view) => views.push(view),
                 None => {
                     let allowed = VIEWS.join(", ");
-                    self.push(
-                        text.origin.at,
-                        ProblemKind::NotAllowed { key: "views".into(), word: text.value, allowed },
-                    );
+                    self.not_allowed(text.origin.at, "views", text.value, allowed);
                 }
             }
         }
@@ -72,8 +77,7 @@ impl<'t> FileReader<'_, 't> {
                 (None, None) => {
                     let controls = Control::ALL.into_iter().map(Control::name);
                     let known = controls.chain(QUANTITIES.iter().map(|q| q.key.into())).collect();
-                    let kind = ProblemKind::NoSuch { what: "control or quantity", name: name.into(), known };
-                    self.push(text.origin.at, kind);
+                    self.no_such(text.origin.at, "control or quantity", name.into(), known);
                 }
             }
         }
@@ -88,7 +92,7 @@ impl<'t> FileReader<'_, 't> {
                 None => {
                     let known = QUANTITIES.iter().map(|q| q.key.into()).collect();
                     let name = text.value.clone();
-                    self.push(text.origin.at, ProblemKind::NoSuch { what: "quantity", name, known });
+                    self.no_such(text.origin.at, "quantity", name, known);
                 }
             }
         }
@@ -97,11 +101,11 @@ impl<'t> FileReader<'_, 't> {
 
     pub(super) fn hints(&self, f: &Fields<'_, 't>, scope: &Scope) -> Vec<Vec<Prose>> {
         let about = "the cause without the number";
-        if f.table.contains_key("hint") {
-            f.asked.borrow_mut().push("hints");
+        if f.has("hint") {
+            f.allow("hints");
             return self.needed_prose(f, "hint", about, scope).into_iter().collect();
         }
-        f.asked.borrow_mut().push("hint");
+        f.allow("hint");
         let texts = self.texts(f, "hints", "[\"Look at the other side.\", \"Take the difference.\"]");
         let mut hints = Vec::new();
         for text in &texts {
@@ -121,13 +125,11 @@ impl<'t> FileReader<'_, 't> {
         let until = self.text(f, "hide_until");
         match &until {
             Some(until) if !predictions.contains(&until.value) => {
-                let kind =
-                    ProblemKind::NoSuch { what: "prediction", name: until.value.clone(), known: predictions.to_vec() };
-                self.push(until.origin.at, kind);
+                self.no_such(until.origin.at, "prediction", until.value.clone(), predictions.to_vec());
             }
             None if !layout.hide.is_empty() || !layout.only.is_empty() => {
                 let about = "the prediction that shows what is hidden";
-                self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key: "hide_until", about });
+                self.missing(f, "hide_until", about);
             }
             _ => {}
         }
@@ -142,7 +144,7 @@ impl<'t> FileReader<'_, 't> {
         let Some(control) = Control::of(word) else {
             let allowed =
                 Control::ALL.map(Control::name).join(", ") + ", or one part such as parts.exhaust_pipe.bore_m";
-            self.push(text.origin.at, ProblemKind::NotAllowed { key: "free".into(), word: word.into(), allowed });
+            self.not_allowed(text.origin.at, "free", word.into(), allowed);
             return None;
         };
         if range.is_empty() {
@@ -161,7 +163,7 @@ impl<'t> FileReader<'_, 't> {
             Some((low, high, unit)) => Some(Free { control, range_si: Some((unit.to_si(low), unit.to_si(high))) }),
             None => {
                 let allowed = "vane with per cent, load with a torque or a mass of fuel, speed with 1/min, altitude with m, such as `vane 60..100 %`, a part with two bare numbers in SI".into();
-                self.push(text.origin.at, ProblemKind::NotAllowed { key: "free".into(), word: value.into(), allowed });
+                self.not_allowed(text.origin.at, "free", value.into(), allowed);
                 None
             }
         }

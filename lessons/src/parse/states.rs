@@ -1,6 +1,14 @@
-//! States and what is made from them: pins, sweeps, runs, logs and their channels.
+//! States and what comes of them: pins, sweeps, runs, test sheets.
 
-use super::*;
+use super::fields::{Fields, FileReader, Text};
+use super::words::swept;
+use crate::curves::Swept;
+use crate::expr::{self, Env, Expr, Scope, Type};
+use crate::ids::good_name;
+use crate::lesson::{Change, Channel, LIVE, Log, Pin, Run, Setup, Sweep};
+use crate::problem::ProblemKind;
+use crate::units::{self, Family, Measure};
+use toml::de::DeValue;
 
 impl<'t> FileReader<'_, 't> {
     /// The `name` of a block that expressions refer to.
@@ -20,7 +28,7 @@ impl<'t> FileReader<'_, 't> {
         if let (Some(_), Some(of)) = (&engine, &of) {
             let allowed = "one of them: another engine starts from nothing".into();
             let word = "engine and of together".into();
-            self.push(of.origin.at, ProblemKind::NotAllowed { key: "of".into(), word, allowed });
+            self.not_allowed(of.origin.at, "of", word, allowed);
         }
         let set = self.change(f, scope);
         if engine.is_some() {
@@ -31,36 +39,11 @@ impl<'t> FileReader<'_, 't> {
         Pin { name, of: of.map_or_else(|| "start".into(), |of| of.value), engine, set, ends }
     }
 
-    /// A built-in engine by its short name.
-    pub(super) fn engine(&self, f: &Fields<'_, 't>) -> Option<String> {
-        let engine = self.text(f, "engine")?;
-        use volute_core::engine::built_in;
-        if !built_in::names().any(|name| name == engine.value) {
-            let known = built_in::names().map(String::from).collect();
-            let kind = ProblemKind::NoSuch { what: "built-in engine", name: engine.value.clone(), known };
-            self.push(engine.origin.at, kind);
-        }
-        Some(engine.value)
-    }
-
-    /// Speed, load and vane position must all be given.
-    pub(super) fn complete(&self, f: &Fields<'_, 't>, set: &Change) {
-        for (key, missing) in
-            [("speed", set.speed.is_none()), ("vane", set.vane.is_none()), ("torque` or `fuel", set.load.is_none())]
-        {
-            if missing && !key.split("` or `").any(|key| f.table.contains_key(key)) {
-                let about = "the bench needs speed, load and vane position";
-                self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key, about });
-            }
-        }
-    }
-
     /// The name of a state.
     pub(super) fn state(&self, f: &Fields<'_, 't>, key: &'static str, scope: &Scope) -> Option<Text> {
         let name = self.text(f, key)?;
         if !scope.states.contains(&name.value) {
-            let kind = ProblemKind::NoSuch { what: "pin", name: name.value.clone(), known: scope.states.clone() };
-            self.push(name.origin.at, kind);
+            self.no_such(name.origin.at, "pin", name.value.clone(), scope.states.clone());
         }
         Some(name)
     }
@@ -154,19 +137,19 @@ impl<'t> FileReader<'_, 't> {
                 continue;
             };
             let block = format!("the {what} `{name}` of {}", f.block);
-            all.push((name, Fields { table, base: f.base, source: f.source, at, block, asked: RefCell::default() }));
+            all.push((name, f.inner(table, at, block)));
         }
         all
     }
 
     /// The state that a sweep or run begins from.
     pub(super) fn beginning(&self, f: &Fields<'_, 't>, scope: &Scope, live: bool) -> Option<String> {
-        let Some(of) = self.text(f, "of") else { return (!f.table.contains_key("of")).then(|| "start".into()) };
+        let Some(of) = self.text(f, "of") else { return (!f.has("of")).then(|| "start".into()) };
         let known = scope.states.contains(&of.value) || (live && of.value == LIVE);
         if !known {
             let mut names = scope.states.clone();
             names.extend(live.then(|| LIVE.to_string()));
-            self.push(of.origin.at, ProblemKind::NoSuch { what: "state", name: of.value.clone(), known: names });
+            self.no_such(of.origin.at, "state", of.value.clone(), names);
         }
         Some(of.value)
     }
@@ -178,7 +161,7 @@ impl<'t> FileReader<'_, 't> {
             if read.is_none() {
                 let allowed = "vane, torque, fuel, speed, altitude or temperature with two ends and a unit, such as `vane 100..30 %`, or parts.<path> with two bare numbers in SI".into();
                 let word = text.value.chars().take(60).collect();
-                self.push(text.origin.at, ProblemKind::NotAllowed { key: "over".into(), word, allowed });
+                self.not_allowed(text.origin.at, "over", word, allowed);
             }
             read
         });
@@ -202,15 +185,15 @@ impl<'t> FileReader<'_, 't> {
                 let change = self.change(&inner, scope);
                 if let Some((path, _)) = change.parts.first() {
                     let allowed = "settings: an engine's parts are fixed while it turns".into();
-                    self.push(inner.at, ProblemKind::NotAllowed { key: "to".into(), word: path.clone(), allowed });
+                    self.not_allowed(inner.at, "to", path.clone(), allowed);
                 }
                 self.finish(&inner);
                 Some(change)
             }
             None => {
-                if !f.table.contains_key("to") {
+                if !f.has("to") {
                     let about = "what changes at time zero, such as { torque = \"1000 N m\" }";
-                    self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key: "to", about });
+                    self.missing(f, "to", about);
                 }
                 None
             }
@@ -232,14 +215,14 @@ impl<'t> FileReader<'_, 't> {
     pub(super) fn log(&self, f: &Fields<'_, 't>, scope: &Scope) -> Option<Log> {
         let name = self.name(f, "the name that expressions use, such as `sheet` for `logs.sheet.p3.1`");
         let sweep = self.sweep(f, name.clone().unwrap_or_default(), scope, false);
-        if !f.table.contains_key("points") {
-            self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key: "points", about: "how many rows" });
+        if !f.has("points") {
+            self.missing(f, "points", "how many rows");
         }
         let row = Scope { bench: true, logs: Vec::new(), ..scope.clone() };
         let tables = self.tables(f, "channel");
         if tables.is_empty() {
             let about = "one `[[channel]]` for each column";
-            self.push(f.at, ProblemKind::MissingKey { block: f.block.clone(), key: "channel", about });
+            self.missing(f, "channel", about);
         }
         let mut channels: Vec<Channel> = Vec::new();
         for table in &tables {
@@ -262,10 +245,10 @@ impl<'t> FileReader<'_, 't> {
         let decimals = self.count(f, "decimals", 0, 6);
         // A fault may well hide behind a unit that is not true: only the dimension must fit.
         let value = self.dimension(f, "value", "what is written down, such as `p3`", row, measure);
-        let noise = if f.table.contains_key("noise") {
+        let noise = if f.has("noise") {
             self.dimension(f, "noise", "one standard deviation, such as `0.5 kPa`", row, measure)
         } else {
-            f.asked.borrow_mut().push("noise");
+            f.allow("noise");
             None
         };
         let (name, measure) = (name?, measure?);
@@ -308,7 +291,7 @@ impl<'t> FileReader<'_, 't> {
         // `""` is a plain number as well: that is how a value in prose says it.
         let empty = matches!(f.table.get("unit").map(|v| v.get_ref()), Some(DeValue::String(text)) if text.is_empty());
         if empty {
-            f.asked.borrow_mut().push("unit");
+            f.allow("unit");
             return units::read("");
         }
         let text = self.needed(f, "unit", about)?;

@@ -1,12 +1,19 @@
 //! Short forms within a text: ranges, tolerances, curves, shapes.
 
-use super::*;
+use crate::curves::{CurveKind, Swept};
+use crate::expr::{LogNames, Scope, ShownProblem, Type, check_type};
+use crate::lesson::{Crosses, CurveRef, Shape, Tolerance};
+use crate::paths::{self, QUANTITIES};
+use crate::seed::SeedRange;
+use crate::units::{self, Dim, Family, Measure, Unit};
+use toml::de::{DeTable, DeValue};
+use volute_core::engine;
+
+/// Most values that a drawn number can have.
+pub(super) const MOST_VALUES: u32 = 1_000_000;
 
 /// Courses, in their order.
 pub const COURSES: [&str; 4] = ["A", "B", "C", "capstone"];
-
-/// Blocks that are called by `name`; the others by `id`.
-pub(super) const NAMED: [&str; 5] = ["pin", "sweep", "run", "log", "stage"];
 
 pub(super) const SHAPES: [(&str, Shape); 6] = [
     ("rises", Shape::Rises),
@@ -57,8 +64,7 @@ pub(super) fn log_names(name: String, table: &DeTable) -> LogNames {
             };
             let unit = text("unit").and_then(|unit| units::read(if unit == "1" { "" } else { &unit }));
             if let (Some(name), Some(measure)) = (text("name"), unit) {
-                let (dim, point) = (measure.unit.family.dim(), measure.unit.offset != 0.0);
-                channels.push((name, Type::Quantity { dim, point, reference: measure.reference }));
+                channels.push((name, Type::in_unit(measure.unit, measure.reference)));
             }
         }
     }
@@ -88,33 +94,18 @@ pub(super) fn curve_ref(name: &str, scope: &Scope) -> Result<CurveRef, Vec<Strin
     Err(sweeps.chain(scope.runs.iter().map(|name| format!("runs.{name}.…"))).collect())
 }
 
-pub(super) fn curve_dim(curve: &CurveRef) -> Dim {
-    match curve.kind {
-        CurveKind::Sweep => paths::quantity(curve.quantity).map_or(Dim::NONE, Quantity::dim),
-        CurveKind::Run => paths::run_quantity(curve.quantity).map_or(Dim::NONE, RunQuantity::dim),
-    }
+/// What kind of value a curve has.
+pub(super) fn curve_type(curve: &CurveRef) -> Type {
+    let quantity = match curve.kind {
+        CurveKind::Sweep => paths::quantity(curve.quantity).map(Type::of),
+        CurveKind::Run => paths::run_quantity(curve.quantity).map(Type::of),
+    };
+    quantity.unwrap_or(Type::number(Dim::NONE))
 }
 
 /// Whether a curve can stand over an axis in this unit.
 pub(super) fn curve_measure(curve: &CurveRef, measure: Measure) -> Result<(), ShownProblem> {
-    let reference = match curve.kind {
-        CurveKind::Sweep => paths::quantity(curve.quantity).and_then(|q| q.reference()),
-        CurveKind::Run => paths::run_quantity(curve.quantity).and_then(|q| q.reference()),
-    };
-    let (dim, unit) = (curve_dim(curve), measure.unit);
-    if dim != unit.family.dim() {
-        let (source_text, found) = (curve.to_string(), dim.to_string());
-        return Err(ShownProblem::WrongUnit { source_text, found, unit: measure.to_string() });
-    }
-    if unit.offset != 0.0 && !curve.is_point() {
-        return Err(ShownProblem::DifferenceInDegrees { unit: unit.name });
-    }
-    match reference {
-        Some(is) if measure.reference != Some(is) => {
-            Err(ShownProblem::SayReference { source_text: curve.to_string(), unit: unit.name, is: is.name() })
-        }
-        _ => Ok(()),
-    }
+    check_type(curve.to_string(), curve_type(curve), measure)
 }
 
 /// `first..last unit`, in either direction.

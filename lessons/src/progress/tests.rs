@@ -1,8 +1,9 @@
 use super::*;
 use crate::catalog::{Catalog, languages};
-use crate::lesson::{CheckpointKind, Prediction};
-use crate::mark::{Detail, Typed};
+use crate::lesson::{Lesson, Question, Step};
+use crate::mark::{Answer, AnswerError, Detail, LONGEST_ANSWER, Mark, Typed};
 use crate::parse::parse;
+use crate::seed::Seed;
 use crate::sketch::{POINTS, STEPS, Sketch};
 use crate::units::Decimal;
 use proptest::prelude::*;
@@ -32,16 +33,17 @@ fn full(lesson: &Lesson, letter: char) -> Progress {
     progress.spent_s = u32::MAX;
     let typed = || Answer::Number(Typed { text: "1".repeat(99), decimal: Decimal::Comma });
     let sketch = || Answer::Sketch(Sketch::of_steps([STEPS; POINTS]).unwrap());
+    let longest = |question: &Question| match question {
+        Question::Number(_) => typed(),
+        Question::Choice(options) => Answer::Choice(options.len() - 1),
+        Question::Choices(options) => Answer::Choices((0..options.len()).collect()),
+        Question::Order(question) => Answer::Order((0..question.items.len()).collect()),
+        Question::Sketch(_) => sketch(),
+        Question::Words(_) => Answer::Words(words(letter)),
+    };
     for predict in lesson.predictions() {
-        let answer = match &predict.answer {
-            Prediction::Choice(options) => Answer::Choice(options.len() - 1),
-            Prediction::Short => Answer::Words(words(letter)),
-            Prediction::Sketch(_) => sketch(),
-            Prediction::Order(question) => Answer::Order((0..question.items.len()).collect()),
-            Prediction::Number(_) => typed(),
-        };
         // A number of 99 digits is refused by the reader of numbers; here only length counts.
-        progress.locked.insert(predict.id.clone(), answer);
+        progress.locked.insert(predict.id.clone(), longest(&predict.question));
     }
     for task in lesson.tasks() {
         for i in 0..task.misconceptions.len() {
@@ -63,15 +65,7 @@ fn full(lesson: &Lesson, letter: char) -> Progress {
                 progress.draw_again(&checkpoint.id);
             }
             for _ in 0..2 {
-                let answer = match &checkpoint.kind {
-                    CheckpointKind::Number(_) => typed(),
-                    CheckpointKind::Choice(options) => Answer::Choice(options.len() - 1),
-                    CheckpointKind::Choices(options) => Answer::Choices((0..options.len()).collect()),
-                    CheckpointKind::Order(question) => Answer::Order((0..question.items.len()).collect()),
-                    CheckpointKind::Sketch(_) => sketch(),
-                    CheckpointKind::Words(_) => Answer::Words(words(letter)),
-                };
-                progress.answered(&checkpoint.id, answer, &mark(2.0 / 3.0, false, Some(3)));
+                progress.answered(&checkpoint.id, longest(&checkpoint.question), &mark(2.0 / 3.0, false, Some(3)));
             }
         }
     }

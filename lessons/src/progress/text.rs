@@ -11,10 +11,9 @@
 //! An attempt is `draw.points.misconception.right`, attempts are parted by `+`. An answer begins with the letter of its kind.
 //! Text is percent-escaped where it would be taken for a separator. A version that is not known is refused, not guessed at.
 
-use super::{Attempt, MOST_ATTEMPTS, Progress, TaskState, Tries, thousandths};
+use super::record::{Attempt, MOST_ATTEMPTS, Progress, TaskState, Tries, thousandths};
 use crate::escape;
 use crate::mark::{Answer, Typed};
-use crate::parse::good_id;
 use crate::paths;
 use crate::seed::Seed;
 use crate::sketch::{POINTS, Sketch};
@@ -168,9 +167,8 @@ impl Progress {
         let fields: Vec<&str> = record.split(',').collect();
         let (&kind, rest) = fields.split_first().ok_or("a record")?;
         let (&id, rest) = rest.split_first().ok_or("a kind and an id")?;
-        if !(good_id(id) || id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_' || b == b'-'))
-            || id.is_empty()
-        {
+        let plain = id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || matches!(b, b'_' | b'-'));
+        if !plain || id.is_empty() {
             return Err("an id of small letters, digits and hyphens");
         }
         let id = id.to_string();
@@ -179,25 +177,7 @@ impl Progress {
                 self.locked.insert(id, read_answer(answer)?);
             }
             ("k", [points, bought, sure, met]) => {
-                let state = TaskState {
-                    done: !points.is_empty(),
-                    points: if points.is_empty() { 0.0 } else { read_whole(points)? },
-                    bought: list(bought, |name| paths::quantity(name).ok_or("the name of a quantity"))?,
-                    confidence: match *sure {
-                        "" => None,
-                        sure => Some(
-                            sure.parse()
-                                .ok()
-                                .filter(|s| (50..=100).contains(s))
-                                .ok_or("a confidence from 50 to 100")?,
-                        ),
-                    },
-                    misconceptions: list(met, index)?,
-                };
-                if !state.misconceptions.is_sorted() {
-                    return Err("misconceptions in rising order");
-                }
-                self.tasks.insert(id, state);
+                self.tasks.insert(id, read_task(points, bought, sure, met)?);
             }
             ("c", [draw, used, best, over, attempts, last]) => {
                 let mut attempts = list(attempts, read_attempt)?;
@@ -229,6 +209,21 @@ impl Progress {
         }
         Ok(())
     }
+}
+
+fn read_task(points: &str, bought: &str, sure: &str, met: &str) -> Result<TaskState, &'static str> {
+    let confidence = |sure: &str| sure.parse().ok().filter(|sure| (50..=100).contains(sure));
+    let state = TaskState {
+        done: !points.is_empty(),
+        points: if points.is_empty() { 0.0 } else { read_whole(points)? },
+        bought: list(bought, |name| paths::quantity(name).ok_or("the name of a quantity"))?,
+        confidence: match sure {
+            "" => None,
+            sure => Some(confidence(sure).ok_or("a confidence from 50 to 100")?),
+        },
+        misconceptions: list(met, index)?,
+    };
+    if state.misconceptions.is_sorted() { Ok(state) } else { Err("misconceptions in rising order") }
 }
 
 fn whole(points: f64) -> String {

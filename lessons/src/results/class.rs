@@ -1,6 +1,7 @@
 //! What a class did: many results beside each other.
 
-use super::{ItemReport, Kind, Report, Sealed};
+use super::read::Sealed;
+use super::report::{ItemReport, Kind, Report};
 use crate::seed::Seed;
 
 /// Most results in a class.

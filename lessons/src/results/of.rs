@@ -1,11 +1,11 @@
 //! From a learner's progress to a report.
 
-use super::{ItemReport, Kind, LessonReport, Try};
-use crate::lesson::{CheckpointKind, Choice, Lesson, Prediction, Step};
+use super::report::{ItemReport, Kind, LessonReport, Try};
+use crate::lesson::{Choice, Lesson, Question, Step};
 use crate::mark::Answer;
 use crate::progress::Progress;
 use crate::sketch::STEPS;
-use crate::text::{Inline, Prose};
+use crate::text::bare_line;
 
 impl LessonReport {
     /// What a learner did in a lesson whose text has the digest `version`. `only`: the checkpoints and tasks that are asked,
@@ -31,72 +31,66 @@ impl LessonReport {
 
 fn item(step: &Step, progress: &Progress) -> Option<ItemReport> {
     let id = step.id()?;
-    let report = match step {
-        Step::Predict(predict) => {
-            let mut report = ItemReport::new(id, Kind::Predict);
-            if let Some(answer) = progress.locked(id) {
-                let options: &[Choice] = if let Prediction::Choice(options) = &predict.answer { options } else { &[] };
-                report.take(answer);
-                report.done = true;
-                if report.words.is_empty() && report.curve.is_empty() {
-                    report.words = in_words(answer, options);
-                }
-            }
-            report
-        }
-        Step::Task(_) => {
-            let state = progress.task(id);
-            ItemReport {
-                done: state.done,
-                points_pct: percent(state.points),
-                hints: count(progress.hints(id)),
-                confidence_pct: state.confidence.map(u32::from),
-                wrong_turns: state.misconceptions.iter().copied().map(count).collect(),
-                bought: state.bought.iter().map(|quantity| quantity.key.to_string()).collect(),
-                ..ItemReport::new(id, Kind::Task)
-            }
-        }
-        Step::Checkpoint(checkpoint) => {
-            let (kind, options): (Kind, &[Choice]) = match &checkpoint.kind {
-                CheckpointKind::Number(_) => (Kind::Number, &[]),
-                CheckpointKind::Choice(options) => (Kind::Choice, options),
-                CheckpointKind::Choices(options) => (Kind::Choices, options),
-                CheckpointKind::Order(_) => (Kind::Order, &[]),
-                CheckpointKind::Sketch(_) => (Kind::Sketch, &[]),
-                CheckpointKind::Words(_) => (Kind::Words, &[]),
-            };
-            let mut report = ItemReport::new(id, kind);
-            for attempt in progress.attempts(id) {
-                if let Some(answer) = &attempt.answer {
-                    report.take(answer);
-                }
-                let answer = attempt.answer.as_ref().map_or_else(String::new, |answer| in_words(answer, options));
-                report.push(Try {
-                    draw: attempt.draw,
-                    answer: if kind == Kind::Words { String::new() } else { answer },
-                    right: attempt.right,
-                    points_pct: percent(attempt.points),
-                    misconception: attempt.misconception.filter(|_| !attempt.right).map(count),
-                    seconds: 0,
-                });
-            }
-            let tries = progress.tries(id);
-            report.hints = count(progress.hints(id));
-            report.points_pct = percent(tries.best);
-            report.done = tries.over || tries.draw > 0;
-            report
-        }
+    match step {
+        Step::Predict(predict) => Some(prediction(id, &predict.question, progress)),
+        Step::Task(_) => Some(task(id, progress)),
+        Step::Checkpoint(asked) => Some(checkpoint(id, &asked.question, progress)),
         Step::Transfer(_) => {
-            let mut report = ItemReport::new(id, Kind::Transfer);
-            if let Some(words) = progress.written(id) {
-                report.words = words.into();
-                report.done = true;
-            }
-            report
+            let words = progress.written(id);
+            let report = ItemReport::new(id, Kind::Transfer);
+            Some(ItemReport { words: words.unwrap_or_default().into(), done: words.is_some(), ..report })
         }
-        Step::Prose(_) | Step::Safety(_) | Step::Reveal(_) | Step::Stage(_) | Step::Log(_) => return None,
-    };
-    Some(report)
+        Step::Prose(_) | Step::Safety(_) | Step::Reveal(_) | Step::Stage(_) | Step::Log(_) => None,
+    }
+}
+
+fn prediction(id: &str, question: &Question, progress: &Progress) -> ItemReport {
+    let mut report = ItemReport::new(id, Kind::Predict);
+    if let Some(answer) = progress.locked(id) {
+        report.take(answer);
+        report.done = true;
+        if report.words.is_empty() && report.curve.is_empty() {
+            report.words = in_words(answer, question.options());
+        }
+    }
+    report
+}
+
+fn task(id: &str, progress: &Progress) -> ItemReport {
+    let state = progress.task(id);
+    ItemReport {
+        done: state.done,
+        points_pct: percent(state.points),
+        hints: count(progress.hints(id)),
+        confidence_pct: state.confidence.map(u32::from),
+        wrong_turns: state.misconceptions.iter().copied().map(count).collect(),
+        bought: state.bought.iter().map(|quantity| quantity.key.to_string()).collect(),
+        ..ItemReport::new(id, Kind::Task)
+    }
+}
+
+fn checkpoint(id: &str, question: &Question, progress: &Progress) -> ItemReport {
+    let mut report = ItemReport::new(id, Kind::of_question(question));
+    for attempt in progress.attempts(id) {
+        if let Some(answer) = &attempt.answer {
+            report.take(answer);
+        }
+        // Own words stand in the report once, not with every try.
+        let shown = attempt.answer.as_ref().filter(|_| report.kind != Kind::Words);
+        report.push(Try {
+            draw: attempt.draw,
+            answer: shown.map_or_else(String::new, |answer| in_words(answer, question.options())),
+            right: attempt.right,
+            points_pct: percent(attempt.points),
+            misconception: attempt.misconception.filter(|_| !attempt.right).map(count),
+            seconds: 0,
+        });
+    }
+    let tries = progress.tries(id);
+    report.hints = count(progress.hints(id));
+    report.points_pct = percent(tries.best);
+    report.done = tries.over || tries.draw > 0;
+    report
 }
 
 impl ItemReport {
@@ -136,40 +130,4 @@ fn count(n: usize) -> u32 {
 
 fn percent(share: f64) -> u32 {
     (100.0 * share.clamp(0.0, 1.0)).round() as u32
-}
-
-/// A line in which an ellipsis stands for each value: those differ from learner to learner.
-pub fn bare_line(inlines: &[Inline]) -> String {
-    let mut out = String::new();
-    push(inlines, &mut out);
-    out
-}
-
-fn push(inlines: &[Inline], out: &mut String) {
-    for inline in inlines {
-        match inline {
-            Inline::Text(text) | Inline::Code(text) => out.push_str(text),
-            Inline::Emphasis(inner) | Inline::Strong(inner) | Inline::Link { text: inner, .. } => push(inner, out),
-            Inline::Value(_) => out.push('…'),
-            Inline::Break => out.push(' '),
-        }
-    }
-}
-
-/// Prose in a line, in which an ellipsis stands for each value.
-pub fn bare(blocks: &[Prose]) -> String {
-    let mut out = String::new();
-    for block in blocks {
-        if !out.is_empty() {
-            out.push(' ');
-        }
-        match block {
-            Prose::Heading { text, .. } | Prose::Paragraph(text) => push(text, &mut out),
-            Prose::Quote(inner) => out.push_str(&bare(inner)),
-            Prose::List { items, .. } => {
-                out.push_str(&items.iter().map(|item| bare(item)).collect::<Vec<_>>().join("; "));
-            }
-        }
-    }
-    out
 }

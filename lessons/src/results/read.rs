@@ -1,11 +1,19 @@
 //! Reads result files. Every number has its range and every list its length, and what is wrong is said with its place.
 
-use super::*;
-use crate::assignment::{AssignmentError, decode};
-use crate::parse::good_id;
-use crate::said::{self, Sentence};
+use super::json::{FORMAT, LARGEST, VERSION};
+use super::report::{
+    ItemReport, Kind, LONGEST_NAME, LONGEST_TEXT, LessonReport, MOST_ITEMS, MOST_LESSONS, MOST_POINTS, MOST_TRIES,
+    Report, Try, is_refused,
+};
+use crate::assignment::{self, AssignmentError, decode};
+use crate::ids::good_id;
+use crate::said::{self, Filling, Sentence};
+use crate::seed::Seed;
 use serde_json::{Map, Value};
 use std::fmt;
+
+/// Name of the first column of the table of answers; a file that begins with it is such a table.
+pub(super) const FIRST_COLUMN: &str = "learner";
 
 /// Why a file is no result.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,9 +23,9 @@ pub enum ReadError {
     Table,
     Json { line: usize, column: usize, what: String },
     Format,
-    Version { found: said::Place },
+    Version { found: Filling },
     Missing { place: String },
-    Value { place: String, found: said::Place, allowed: said::Place },
+    Value { place: String, found: Filling, allowed: Filling },
     Assignment(AssignmentError),
 }
 
@@ -71,7 +79,7 @@ impl ReadError {
 pub fn read(text: &str) -> Result<Sealed, ReadError> {
     ReadError::by_size(text.len() as u64)?;
     let text = text.trim_start_matches('\u{feff}');
-    if text.trim_start().starts_with(csv::FIRST_COLUMN) || text.trim_start().starts_with('"') {
+    if text.trim_start().starts_with(FIRST_COLUMN) || text.trim_start().starts_with('"') {
         return Err(ReadError::Table);
     }
     let value: Value = serde_json::from_str(text).map_err(|error| {
@@ -79,7 +87,7 @@ pub fn read(text: &str) -> Result<Sealed, ReadError> {
         let what = what.split(" at line ").next().unwrap_or_default().to_string();
         ReadError::Json { line: error.line(), column: error.column(), what }
     })?;
-    let top = Place { name: String::new(), map: value.as_object().ok_or(ReadError::Format)? };
+    let top = Object { name: String::new(), map: value.as_object().ok_or(ReadError::Format)? };
     if top.map.get("format").and_then(Value::as_str) != Some(FORMAT) {
         return Err(ReadError::Format);
     }
@@ -102,7 +110,7 @@ pub fn read(text: &str) -> Result<Sealed, ReadError> {
     Ok(Sealed { report, intact })
 }
 
-fn lesson(at: &Place) -> Result<LessonReport, ReadError> {
+fn lesson(at: &Object) -> Result<LessonReport, ReadError> {
     let seed = at.text("seed", 20)?;
     let number = seed.parse().ok().filter(|_| seed.bytes().all(|b| b.is_ascii_digit()));
     Ok(LessonReport {
@@ -115,7 +123,7 @@ fn lesson(at: &Place) -> Result<LessonReport, ReadError> {
     })
 }
 
-fn item(at: &Place) -> Result<ItemReport, ReadError> {
+fn item(at: &Object) -> Result<ItemReport, ReadError> {
     let kind = Kind::of(&at.text("kind", 20)?);
     let names = || Kind::ALL.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ");
     Ok(ItemReport {
@@ -147,12 +155,12 @@ fn item(at: &Place) -> Result<ItemReport, ReadError> {
 }
 
 /// An object of the file, and how to find it: `lessons[2].items[0]`.
-struct Place<'v> {
+struct Object<'v> {
     name: String,
     map: &'v Map<String, Value>,
 }
 
-impl Place<'_> {
+impl Object<'_> {
     fn under(&self, key: &str) -> String {
         if self.name.is_empty() { key.into() } else { format!("{}.{key}", self.name) }
     }
@@ -165,7 +173,7 @@ impl Place<'_> {
         self.map.get(key).ok_or_else(|| ReadError::Missing { place: self.under(key) })
     }
 
-    fn refuse(&self, key: &str, allowed: impl Into<said::Place>) -> ReadError {
+    fn refuse(&self, key: &str, allowed: impl Into<Filling>) -> ReadError {
         let found = self.map.get(key).map_or_else(|| "".into(), shown);
         ReadError::Value { place: self.under(key), found, allowed: allowed.into() }
     }
@@ -213,14 +221,14 @@ impl Place<'_> {
         &self,
         key: &str,
         most: usize,
-        read: impl Fn(&Place) -> Result<T, ReadError>,
+        read: impl Fn(&Object) -> Result<T, ReadError>,
     ) -> Result<Vec<T>, ReadError> {
         let list = self.get(key)?.as_array().filter(|list| list.len() <= most);
         let list = list.ok_or_else(|| self.refuse(key, Sentence::new(said::ALLOWED_LIST).with("most", most)))?;
         let one = |(i, value): (usize, &Value)| {
             let name = format!("{}[{i}]", self.under(key));
             match value.as_object() {
-                Some(map) => read(&Place { name, map }),
+                Some(map) => read(&Object { name, map }),
                 None => Err(ReadError::Value {
                     place: name,
                     found: shown(value),
@@ -233,7 +241,7 @@ impl Place<'_> {
 }
 
 /// A value of the file, short enough for a message.
-fn shown(value: &Value) -> said::Place {
+fn shown(value: &Value) -> Filling {
     match value {
         Value::Null => "null".into(),
         Value::Bool(_) | Value::Number(_) => value.to_string().chars().take(40).collect::<String>().into(),

@@ -2,6 +2,7 @@
 
 use volute_lessons::bench::CoreSolver;
 use volute_lessons::check::*;
+use volute_lessons::curves::Swept;
 use volute_lessons::lesson::*;
 use volute_lessons::parse::parse;
 use volute_lessons::seed::Seed;

@@ -10,7 +10,7 @@ use volute_lessons::parse::parse;
 use volute_lessons::seed::Seed;
 use volute_lessons::text::plain;
 use volute_lessons::units::{Decimal, Style};
-use volute_lessons::work::Worked;
+use volute_lessons::work::{Visited, Worked};
 
 /// The first checkpoint of the first lesson for one learner, and the marks for a text.
 fn with_checkpoint(id: &str, seed: u64, test: impl FnOnce(&Asked, f64, f64)) {
@@ -19,12 +19,19 @@ fn with_checkpoint(id: &str, seed: u64, test: impl FnOnce(&Asked, f64, f64)) {
     let worked = lesson.work_out(Seed(seed), &mut solver).unwrap();
     let checkpoint = lesson.checkpoints().find(|c| c.id == id).unwrap();
     let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).unwrap();
-    let Key::Number { answer_si, tolerance_si, .. } = asked.key else { panic!("a number") };
+    let Key::Number(NumberKey { answer_si, tolerance_si, .. }) = asked.key else { panic!("a number") };
     test(&asked, answer_si, tolerance_si);
 }
 
+fn number_mark<'a>(asked: &'a Asked, text: &str, decimal: Decimal) -> Result<NumberMark<'a>, AnswerError> {
+    match asked.mark(&Answer::Number(Typed { text: text.into(), decimal }))?.detail {
+        Detail::Number(mark) => Ok(mark),
+        other => panic!("{text}: {other:?}"),
+    }
+}
+
 fn mark<'a>(asked: &'a Asked, text: &str) -> NumberMark<'a> {
-    asked.mark_number(text, Decimal::Point).unwrap().unwrap_or_else(|error| panic!("{text}: {error}"))
+    number_mark(asked, text, Decimal::Point).unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
 #[test]
@@ -69,11 +76,12 @@ fn by_hand_value_unit_and_figures_apart() {
             let expected = if value == ValueMark::Right && unit != UnitMark::WrongKind { full - figures } else { full };
             assert!((mark.points - expected).abs() < 1e-12, "{text}: {} for {expected}", mark.points);
         }
-        assert!(matches!(asked.mark_number("1,850", Decimal::Point), Some(Err(ReadError::Ambiguous { .. }))));
-        assert!(matches!(asked.mark_number("", Decimal::Comma), Some(Err(ReadError::Empty))));
-        assert_eq!(asked.mark_choice(0), None);
+        let error = |text, decimal| number_mark(asked, text, decimal).unwrap_err();
+        assert!(matches!(error("1,850", Decimal::Point), AnswerError::Read(ReadError::Ambiguous { .. })));
+        assert!(matches!(error("", Decimal::Comma), AnswerError::Read(ReadError::Empty)));
+        assert_eq!(asked.mark(&Answer::Choice(0)), Err(AnswerError::WrongKind));
         let comma = format!("{kpa:.2} kPa").replace('.', ",");
-        assert!(asked.mark_number(&comma, Decimal::Comma).unwrap().unwrap().right, "{comma}");
+        assert!(number_mark(asked, &comma, Decimal::Comma).unwrap().right, "{comma}");
     });
 }
 
@@ -81,8 +89,8 @@ fn by_hand_value_unit_and_figures_apart() {
 fn by_hand_each_misconception_has_its_own_explanation() {
     for id in ["pressure-rise", "pumping-share"] {
         with_checkpoint(id, 11, |asked, _, _| {
-            let CheckpointKind::Number(question) = &asked.checkpoint.kind else { panic!("a number") };
-            let Key::Number { wrong_si, .. } = &asked.key else { panic!("a number") };
+            let Question::Number(question) = &asked.checkpoint.question else { panic!("a number") };
+            let Key::Number(NumberKey { wrong_si, .. }) = &asked.key else { panic!("a number") };
             for (index, (wrong, misconception)) in wrong_si.iter().zip(&question.misconceptions).enumerate() {
                 let text = format!("{:.4} {}", question.measure.unit.of_si(*wrong), question.measure.unit.name);
                 let mark = mark(asked, &text);
@@ -204,18 +212,28 @@ fn by_hand_answer_and_tolerance_in_print() {
     }
 }
 
+/// Judges a state that nothing was set before.
+fn judge<'a>(set: &'a Set, reading: &Reading) -> TaskMark<'a> {
+    let bench = set.start().unwrap();
+    let mut visited = Visited::default();
+    visited.push(reading);
+    let stands = Standing { bench, reading, visited: &visited };
+    set.judge(&stands, &mut CoreSolver::default()).unwrap()
+}
+
 #[test]
 fn by_hand_a_task_is_judged_on_the_state() {
     let lesson = crate::sample::lesson();
     let mut solver = CoreSolver::default();
     let worked = lesson.work_out(Seed(0), &mut solver).unwrap();
     let task = lesson.tasks().find(|task| task.id == "how-far").unwrap();
+    let set = task.work_out(lesson, &worked, &mut solver).unwrap();
     let mut at = |vane_open_pct: f64| {
         let mut bench = worked.benches["start"].clone();
         bench.settings.vane_open_pct = vane_open_pct;
         solver.solve(&bench).unwrap()
     };
-    let said = |reading: &Reading| match task.judge(&worked, reading).unwrap() {
+    let said = |reading: &Reading| match judge(&set, reading) {
         TaskMark::Done(done) => format!("done: {}", plain(done, &worked.env(), Style::default()).unwrap()),
         TaskMark::Misconception { because, .. } => plain(because, &worked.env_with(reading), Style::default()).unwrap(),
         TaskMark::NotYet => "not yet".into(),
@@ -235,7 +253,7 @@ fn by_hand_the_core_finds_the_right_prediction() {
     let lesson = crate::sample::lesson();
     let worked = lesson.work_out(Seed(0), &mut CoreSolver::default()).unwrap();
     let predict = lesson.predictions().next().unwrap();
-    let Prediction::Choice(options) = &predict.answer else { panic!("a choice") };
+    let Question::Choice(options) = &predict.question else { panic!("a choice") };
     let right = predict.right(&worked).unwrap().unwrap();
     assert_eq!(plain_option(&options[right]), "Fall.");
 }
@@ -257,12 +275,12 @@ fn by_hand_choices_are_marked_with_their_explanation() {
     let checkpoint = lesson.checkpoints().find(|c| c.id == "c").unwrap();
     let asked = checkpoint.work_out(&lesson, &worked, 0, &mut solver).unwrap();
     assert_eq!(asked.key, Key::Choice(0));
-    assert!(asked.mark_choice(0).unwrap().right);
-    let wrong = asked.mark_choice(1).unwrap();
+    assert!(asked.mark(&Answer::Choice(0)).unwrap().right);
+    let wrong = asked.mark(&Answer::Choice(1)).unwrap();
     assert_eq!((wrong.right, wrong.points), (false, 0.0));
-    assert_eq!(plain(wrong.because, &asked.env(), Style::default()).as_deref(), Ok("C"));
-    assert_eq!(asked.mark_choice(2), None);
-    assert!(asked.mark_number("1", Decimal::Point).is_none());
+    assert_eq!(plain(wrong.because[0], &asked.env(), Style::default()).as_deref(), Ok("C"));
+    assert_eq!(asked.mark(&Answer::Choice(2)), Err(AnswerError::NoOption { options: 2 }));
+    assert_eq!(number_mark(&asked, "1", Decimal::Point), Err(AnswerError::WrongKind));
 }
 
 #[test]

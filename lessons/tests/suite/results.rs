@@ -224,8 +224,8 @@ fn by_hand_tables_hold_no_formula_and_plain_numbers() {
     }
     for decimal in [Decimal::Point, Decimal::Comma] {
         let separator = if decimal == Decimal::Comma { ';' } else { ',' };
-        let answers = csv::answers(class.entries().iter().map(|e| (e.file.as_str(), &e.report)), decimal);
-        for text in [csv::class(&class, decimal), answers] {
+        let answers = tables::answers(class.entries().iter().map(|e| (e.file.as_str(), &e.report)), decimal);
+        for text in [tables::class(&class, decimal), answers] {
             let rows = parse(text.strip_prefix('\u{feff}').unwrap(), separator);
             let width = rows[0].len();
             for row in &rows {

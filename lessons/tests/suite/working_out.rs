@@ -3,6 +3,7 @@
 use crate::sample;
 use volute_core::settings::Load;
 use volute_lessons::bench::CoreSolver;
+use volute_lessons::curves::Curve;
 use volute_lessons::paths::Quantity;
 use volute_lessons::seed::Seed;
 use volute_lessons::units::{Decimal, Style};

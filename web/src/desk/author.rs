@@ -23,7 +23,7 @@ use volute_lessons::check::{Tally, check_seed, form};
 use volute_lessons::expr::Env;
 use volute_lessons::lesson::Lesson;
 use volute_lessons::parse::{LARGEST, parse};
-use volute_lessons::problem::Place;
+use volute_lessons::problem::Position;
 use volute_lessons::seed::Seed;
 use web_sys::HtmlInputElement;
 
@@ -37,7 +37,7 @@ const TRIED: u64 = 20;
 #[derive(Debug, Clone, PartialEq)]
 struct Message {
     /// Where in the text, if it is there.
-    place: Option<Place>,
+    place: Option<Position>,
     says: String,
 }
 
@@ -226,7 +226,7 @@ impl Writing {
     }
 
     /// Moves the caret to the place of a message.
-    fn go_to(self, place: Place) {
+    fn go_to(self, place: Position) {
         if let Some(area) = self.area.get_untracked() {
             let at = offset_of(&area.value(), place) as u32;
             // Both fail only for a field that is not on the page any more.
@@ -363,7 +363,7 @@ fn place_of(text: &str, at: usize) -> (usize, usize) {
 }
 
 /// The same the other way about.
-fn offset_of(text: &str, place: Place) -> usize {
+fn offset_of(text: &str, place: Position) -> usize {
     let (mut line, mut column, mut seen) = (1, 1, 0);
     for c in text.chars() {
         if (line, column) >= (place.line, place.column) {
@@ -390,7 +390,7 @@ mod tests {
         let mut seen = Vec::new();
         for at in 0..=all {
             let (line, column) = place_of(text, at);
-            let back = offset_of(text, Place { line, column });
+            let back = offset_of(text, Position { line, column });
             // Inside of a pair there is no character.
             assert!(back == at || back == at + 1, "{at}: {line}, {column}: {back}");
             seen.push((line, column));
@@ -398,6 +398,6 @@ mod tests {
         assert_eq!(seen[0], (1, 1));
         assert_eq!(seen[3], (2, 1));
         assert_eq!(seen.last(), Some(&(4, 4)));
-        assert_eq!(offset_of(text, Place { line: 99, column: 1 }), all);
+        assert_eq!(offset_of(text, Position { line: 99, column: 1 }), all);
     }
 }

@@ -14,7 +14,7 @@ use leptos::ev;
 use leptos::prelude::*;
 use volute_lessons::assignment::Item;
 use volute_lessons::results::class::{Added, Class, Column, Entry};
-use volute_lessons::results::{ItemReport, Kind, ReadError, csv, read};
+use volute_lessons::results::{ItemReport, Kind, ReadError, read, tables};
 use volute_lessons::seed::Seed;
 use volute_lessons::units::Decimal;
 use web_sys::{DragEvent, FileList, HtmlInputElement};
@@ -102,7 +102,7 @@ pub fn Results(office: Office) -> impl IntoView {
             <section class="sheet inner" aria-labelledby="class-h">
                 <div class="row2 office-apart"><h2 id="class-h">{t("The class")}</h2>
                     <span class="row2">
-                        <button type="button" id="class-csv" on:click=move |_| save("class.csv", csv::class)>{t("Save the table as CSV")}</button>
+                        <button type="button" id="class-csv" on:click=move |_| save("class.csv", tables::class)>{t("Save the table as CSV")}</button>
                         <button type="button" id="answers-csv" on:click=move |_| save("answers.csv", answers)>{t("Save every answer as CSV")}</button>
                         <button type="button" on:click=move |_| class.set(Class::default())>{t("Forget all")}</button>
                     </span></div>
@@ -138,7 +138,7 @@ fn refuse(refusals: RwSignal<Vec<String>>, file: &str, why: &str) {
 }
 
 fn answers(class: &Class, decimal: Decimal) -> String {
-    csv::answers(class.entries().iter().map(|entry| (entry.file.as_str(), &entry.report)), decimal)
+    tables::answers(class.entries().iter().map(|entry| (entry.file.as_str(), &entry.report)), decimal)
 }
 
 fn table(class: &Class) -> AnyView {

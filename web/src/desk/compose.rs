@@ -20,8 +20,8 @@ use volute_lessons::assignment::{
     self, Assignment, Due, Item, LONGEST_MESSAGE, LONGEST_TITLE, MOST_ATTEMPTS, MOST_ITEMS, Numbers,
 };
 use volute_lessons::paths::QUANTITIES;
-use volute_lessons::results::bare;
 use volute_lessons::seed::Seed;
+use volute_lessons::text::bare;
 use volute_package::moodle::{self, Wording};
 use volute_package::{Contents, Kind};
 

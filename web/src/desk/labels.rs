@@ -4,8 +4,8 @@ use super::plain;
 use super::shelf::catalog;
 use crate::language::{t, tf};
 use volute_lessons::assignment;
-use volute_lessons::lesson::{CheckpointKind, Choice, Item, Lesson, Prediction, Step};
-use volute_lessons::results::{bare, bare_line};
+use volute_lessons::lesson::{Choice, Item, Lesson, Question, Step};
+use volute_lessons::text::{bare, bare_line};
 
 /// What a question is called: its lesson, and how its text begins.
 pub fn name(lesson: &str, item: &str) -> String {
@@ -50,15 +50,15 @@ fn known(lesson: &Lesson, item: &str, index: usize) -> Option<String> {
         return Some(because(&task.misconceptions.get(index)?.because));
     }
     let checkpoint = lesson.checkpoints().find(|c| c.id == item)?;
-    match &checkpoint.kind {
-        CheckpointKind::Number(n) => Some(because(&n.misconceptions.get(index)?.because)),
-        CheckpointKind::Choice(options) => Some(plain::label(&bare_line(&options.get(index)?.text))),
-        CheckpointKind::Choices(options) => {
+    match &checkpoint.question {
+        Question::Number(n) => Some(because(&n.misconceptions.get(index)?.because)),
+        Question::Choice(options) => Some(plain::label(&bare_line(&options.get(index)?.text))),
+        Question::Choices(options) => {
             Some(tf("judged wrongly: {option}", &[("option", &plain::label(&bare_line(&options.get(index)?.text)))]))
         }
-        CheckpointKind::Order(order) => Some(because(&order.misconceptions.get(index)?.because)),
-        CheckpointKind::Sketch(sketch) => Some(because(&sketch.misconceptions.get(index)?.because)),
-        CheckpointKind::Words(_) => None,
+        Question::Order(order) => Some(because(&order.misconceptions.get(index)?.because)),
+        Question::Sketch(sketch) => Some(because(&sketch.misconceptions.get(index)?.because)),
+        Question::Words(_) => None,
     }
 }
 
@@ -66,9 +66,9 @@ fn known(lesson: &Lesson, item: &str, index: usize) -> Option<String> {
 pub fn option(lesson: &str, item: &str, index: u32) -> String {
     let found = catalog().lesson(lesson).and_then(|lesson| {
         let predict = lesson.predictions().find(|p| p.id == item)?;
-        let (options, items): (&[Choice], &[Item]) = match &predict.answer {
-            Prediction::Choice(options) => (options, &[]),
-            Prediction::Order(order) => (&[], &order.items),
+        let (options, items): (&[Choice], &[Item]) = match &predict.question {
+            Question::Choice(options) => (options, &[]),
+            Question::Order(order) => (&[], &order.items),
             _ => return None,
         };
         let text = options.get(index as usize).map(|o| &o.text).or(items.get(index as usize).map(|i| &i.text))?;

@@ -1,7 +1,7 @@
 //! Texts of a lesson in a line, for lists and labels: values that differ from learner to learner become an ellipsis.
 
 use volute_lessons::lesson::Lesson;
-use volute_lessons::results::bare_line;
+use volute_lessons::text::bare_line;
 
 /// Letters of a label.
 const LABEL: usize = 110;

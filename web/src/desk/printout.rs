@@ -8,9 +8,10 @@ use crate::share::{self, Shared};
 use crate::units::{Quantity, UnitSystem};
 use volute_core::settings::Load;
 use volute_lessons::bench::{Bench, Solve};
+use volute_lessons::curves::{CurveKind, Swept};
 use volute_lessons::expr::{self, Env};
 use volute_lessons::lesson::*;
-use volute_lessons::mark::{Asked, Key, OrderKey, Predicted, Set};
+use volute_lessons::mark::{Asked, Key, NumberKey, OrderKey, Predicted, Set};
 use volute_lessons::seed::Seed;
 use volute_lessons::sketch::SketchKey;
 use volute_lessons::text::{Inline, Prose, Target};
@@ -199,7 +200,7 @@ fn entry(
                 let env = asked.env();
                 let say = Say { env: &env, style };
                 let mut entry = Entry {
-                    sort: checkpoint.kind.name(),
+                    sort: checkpoint.question.name(),
                     text: say.prose(&checkpoint.ask),
                     worked: say.prose(&checkpoint.worked),
                     hints: checkpoint.hints.iter().map(|hint| say.prose(hint)).collect(),
@@ -218,17 +219,17 @@ fn prediction(blank: Entry, lesson: &Lesson, predicted: &Predicted, style: Style
     let env = predicted.env();
     let say = Say { env: &env, style };
     let mut entry = Entry { text: say.prose(&predict.ask), ..blank };
-    match (&predict.answer, &predicted.key) {
-        (Prediction::Choice(options), Key::Choice(right)) => {
+    match (&predict.question, &predicted.key) {
+        (Question::Choice(options), Key::Choice(right)) => {
             entry.sort = "choice";
             choice(&mut entry, options, |i| i == *right, say);
         }
-        (Prediction::Short, _) => entry.sort = "words",
-        (Prediction::Sketch(question), Key::Sketch(key)) => {
+        (Question::Words(_), _) => entry.sort = "words",
+        (Question::Sketch(question), Key::Sketch(key)) => {
             sketch(&mut entry, lesson, &predict.setup, question, key, say)
         }
-        (Prediction::Order(question), Key::Order(key)) => order(&mut entry, question, key, say),
-        (Prediction::Number(question), _) => {
+        (Question::Order(question), Key::Order(key)) => order(&mut entry, question, key, say),
+        (Question::Number(question), _) => {
             entry.sort = "number";
             entry.answer = predicted.answer_in_print(style).unwrap_or_default();
             entry.worked = say.prose(&question.because);
@@ -263,21 +264,21 @@ fn task_entry(blank: Entry, task: &Task, set: &Set, units: UnitSystem, style: St
 
 fn answer(entry: &mut Entry, lesson: &Lesson, asked: &Asked, say: Say) {
     let setup = &asked.checkpoint.setup;
-    match (&asked.checkpoint.kind, &asked.key) {
-        (CheckpointKind::Number(question), Key::Number { wrong_si, .. }) => {
+    match (&asked.checkpoint.question, &asked.key) {
+        (Question::Number(question), Key::Number(NumberKey { wrong_si, .. })) => {
             entry.answer = asked.answer_in_print(say.style).unwrap_or_default();
             entry.tolerance = asked.tolerance_in_print(say.style).unwrap_or_default();
             let print = |si: &f64| expr::in_print(*si, question.measure, question.is_point(), None, say.style);
             let values = question.misconceptions.iter().zip(wrong_si);
             entry.wrong = values.map(|(m, si)| (print(si), say.prose(&m.because))).collect();
         }
-        (CheckpointKind::Choice(options), Key::Choice(right)) => choice(entry, options, |i| i == *right, say),
-        (CheckpointKind::Choices(options), Key::Choices(right)) => {
+        (Question::Choice(options), Key::Choice(right)) => choice(entry, options, |i| i == *right, say),
+        (Question::Choices(options), Key::Choices(right)) => {
             choice(entry, options, |i| right.get(i).copied().unwrap_or(false), say);
         }
-        (CheckpointKind::Order(question), Key::Order(key)) => order(entry, question, key, say),
-        (CheckpointKind::Sketch(question), Key::Sketch(key)) => sketch(entry, lesson, setup, question, key, say),
-        (CheckpointKind::Words(question), _) => entry.worked = say.prose(&question.consider),
+        (Question::Order(question), Key::Order(key)) => order(entry, question, key, say),
+        (Question::Sketch(question), Key::Sketch(key)) => sketch(entry, lesson, setup, question, key, say),
+        (Question::Words(question), _) => entry.worked = say.prose(&question.consider),
         _ => {}
     }
 }
@@ -322,12 +323,12 @@ pub fn predicted(
     seed: Seed,
     solver: &mut dyn Solve,
 ) -> Result<Option<Axes>, WorkError> {
-    let drawn = lesson.predictions().find(|p| p.id == predict && matches!(p.answer, Prediction::Sketch(_)));
+    let drawn = lesson.predictions().find(|p| p.id == predict && matches!(p.question, Question::Sketch(_)));
     let Some(predict) = drawn else { return Ok(None) };
     let worked = lesson.work_out(seed, solver)?;
     let predicted = predict.work_out(lesson, &worked, solver)?;
-    Ok(match (&predict.answer, &predicted.key) {
-        (Prediction::Sketch(question), Key::Sketch(key)) => Some(axes(lesson, &predict.setup, question, key)),
+    Ok(match (&predict.question, &predicted.key) {
+        (Question::Sketch(question), Key::Sketch(key)) => Some(axes(lesson, &predict.setup, question, key)),
         _ => None,
     })
 }
@@ -461,7 +462,7 @@ impl Say<'_> {
     }
 
     fn plain(self, inlines: &[Inline]) -> String {
-        volute_lessons::results::bare_line(&self.line(inlines))
+        volute_lessons::text::bare_line(&self.line(inlines))
     }
 }
 
@@ -501,6 +502,7 @@ mod tests {
     use super::*;
     use volute_lessons::bench::CoreSolver;
     use volute_lessons::catalog::catalog;
+    use volute_lessons::mark::{Answer, Typed};
     use volute_lessons::units::Decimal;
 
     const STYLE: Style = Style::ENGLISH;
@@ -532,14 +534,13 @@ mod tests {
         let sheet = printout(lesson, Seed(8), UnitSystem::Si, STYLE, &mut solver).unwrap();
         let worked = lesson.work_out(Seed(8), &mut solver).unwrap();
         let mut seen = 0;
-        for checkpoint in lesson.checkpoints().filter(|c| c.kind.name() == "number") {
+        for checkpoint in lesson.checkpoints().filter(|c| c.question.name() == "number") {
             let asked = checkpoint.work_out(lesson, &worked, 0, &mut solver).unwrap();
             let entry = sheet.entries.iter().find(|entry| entry.id == checkpoint.id).unwrap();
-            let mark = asked.mark_number(&entry.answer, Decimal::Point).unwrap().unwrap();
-            assert!(mark.right, "{}: {}", checkpoint.id, entry.answer);
+            let typed = |text: &str| Answer::Number(Typed { text: text.into(), decimal: Decimal::Point });
+            assert!(asked.mark(&typed(&entry.answer)).unwrap().right, "{}: {}", checkpoint.id, entry.answer);
             for (wrong, _) in &entry.wrong {
-                let mark = asked.mark_number(wrong, Decimal::Point).unwrap().unwrap();
-                assert!(matches!(mark.value, volute_lessons::mark::ValueMark::Misconception { .. }), "{wrong}");
+                assert!(asked.mark(&typed(wrong)).unwrap().misconception.is_some(), "{wrong}");
                 seen += 1;
             }
         }

@@ -13,7 +13,7 @@ use crate::view;
 use leptos::ev;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_lessons::lesson::{Checkpoint, CheckpointKind};
+use volute_lessons::lesson::{self, Checkpoint};
 use volute_lessons::mark::{Answer, Asked, Detail, Mark};
 use volute_lessons::progress::{TRIES, Tries};
 use volute_lessons::sketch::{SketchMark, Way};
@@ -63,7 +63,7 @@ impl Question {
             study,
             checkpoint,
             id,
-            words: matches!(checkpoint.kind, CheckpointKind::Words(_)),
+            words: matches!(checkpoint.question, lesson::Question::Words(_)),
             tries,
             over: view::memo(move || tries.get().over),
             last,
@@ -84,7 +84,7 @@ impl Question {
             return;
         }
         let Some(Ok(asked)) = self.drawn.get_untracked() else { return };
-        let result = self.input.answer(Kind::of_checkpoint(&self.checkpoint.kind)).and_then(|answer| {
+        let result = self.input.answer(Kind::of(&self.checkpoint.question)).and_then(|answer| {
             let mark = asked.mark(&answer).map_err(|e| e.says())?;
             self.study.progress.update(|p| {
                 p.answered(self.id, answer, &mark);
@@ -115,7 +115,7 @@ impl Question {
     }
 
     fn fields(self) -> AnyView {
-        let kind = Kind::of_checkpoint(&self.checkpoint.kind);
+        let kind = Kind::of(&self.checkpoint.question);
         self.drawn.with_untracked(|d| match d {
             Some(Ok(asked)) => {
                 let worked = Arc::new(asked.worked.clone());
@@ -249,8 +249,8 @@ fn verdict(mark: &Mark, words: bool) -> &'static str {
 /// What there is to say beyond that.
 fn details(asked: &Asked, mark: &Mark) -> Vec<String> {
     let count = |judged: &[bool]| (judged.iter().filter(|j| **j).count().to_string(), judged.len().to_string());
-    match (&mark.detail, &asked.checkpoint.kind) {
-        (Detail::Number(number), CheckpointKind::Number(question)) => {
+    match (&mark.detail, &asked.checkpoint.question) {
+        (Detail::Number(number), lesson::Question::Number(question)) => {
             let value = number.value_sentence().filter(|_| !mark.right);
             let said = [value, number.unit_sentence(question), number.figures_sentence()];
             said.iter().flatten().map(say).collect()

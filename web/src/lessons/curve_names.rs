@@ -2,7 +2,8 @@
 
 use super::sketch_pad::Axis;
 use crate::language::{t, t_any};
-use volute_lessons::lesson::{CurveKind, CurveRef, Swept};
+use volute_lessons::curves::{CurveKind, Swept};
+use volute_lessons::lesson::CurveRef;
 use volute_lessons::paths;
 use volute_lessons::units::{Reference, Unit};
 use volute_lessons::work::Worked;

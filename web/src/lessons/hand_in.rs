@@ -11,7 +11,7 @@ use leptos::prelude::*;
 use std::sync::Arc;
 use volute_lessons::assignment::{Assignment, Numbers};
 use volute_lessons::progress::Progress;
-use volute_lessons::results::{LONGEST_NAME, LessonReport, Report, csv};
+use volute_lessons::results::{LONGEST_NAME, LessonReport, Report, tables};
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
 /// The learner's name, as the device keeps it.
@@ -135,7 +135,7 @@ fn offer(report: &Report, table: bool) -> Result<(), String> {
         return browser::save_text(&format!("{stem}.json"), "application/json", &report.json());
     }
     let file = format!("{stem}.csv");
-    browser::save_text(&file, "text/csv", &csv::answers([(file.as_str(), report)], decimal_sign()))
+    browser::save_text(&file, "text/csv", &tables::answers([(file.as_str(), report)], decimal_sign()))
 }
 
 /// What an assignment asks for beyond its lessons, in sentences.

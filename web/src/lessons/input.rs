@@ -8,7 +8,7 @@ use crate::language::{decimal_sign, t, text_style, tf};
 use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
-use volute_lessons::lesson::{CheckpointKind, Choice, CurveRef, Direction, OrderQuestion, Prediction, SketchQuestion};
+use volute_lessons::lesson::{Choice, CurveRef, Direction, OrderQuestion, Question, SketchQuestion};
 use volute_lessons::mark::{Answer, Key, Typed};
 use volute_lessons::number;
 use volute_lessons::sketch;
@@ -34,26 +34,15 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// That of a prediction.
-    pub fn of_prediction(prediction: &'static Prediction) -> Self {
-        match prediction {
-            Prediction::Choice(options) => Kind::Choice(options),
-            Prediction::Short => Kind::Words(0),
-            Prediction::Sketch(question) => Kind::Sketch(question),
-            Prediction::Order(question) => Kind::Order(question),
-            Prediction::Number(question) => Kind::Number(question.measure),
-        }
-    }
-
-    /// That of a checkpoint.
-    pub fn of_checkpoint(kind: &'static CheckpointKind) -> Self {
-        match kind {
-            CheckpointKind::Choice(options) => Kind::Choice(options),
-            CheckpointKind::Choices(options) => Kind::Choices(options),
-            CheckpointKind::Order(question) => Kind::Order(question),
-            CheckpointKind::Sketch(question) => Kind::Sketch(question),
-            CheckpointKind::Number(question) => Kind::Number(question.measure),
-            CheckpointKind::Words(question) => Kind::Words(question.at_least),
+    /// That of a question.
+    pub fn of(question: &'static Question) -> Self {
+        match question {
+            Question::Choice(options) => Kind::Choice(options),
+            Question::Choices(options) => Kind::Choices(options),
+            Question::Order(question) => Kind::Order(question),
+            Question::Sketch(question) => Kind::Sketch(question),
+            Question::Number(question) => Kind::Number(question.measure),
+            Question::Words(question) => Kind::Words(question.at_least),
         }
     }
 }

@@ -18,7 +18,7 @@ use volute_lessons::mark::Detail;
 pub fn PredictView(study: Study, session: Session, predict: &'static Predict) -> impl IntoView {
     let lesson = session.lesson;
     let id = predict.id.as_str();
-    let kind = Kind::of_prediction(&predict.answer);
+    let kind = Kind::of(&predict.question);
     let drawn = {
         let worked = session.worked.clone();
         draw(move |solver| predict.work_out(lesson, &worked, solver))

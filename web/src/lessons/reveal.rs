@@ -14,8 +14,9 @@ use crate::view;
 use leptos::prelude::*;
 use std::sync::Arc;
 use volute_core::views::ledger::{Currency, ledger};
+use volute_lessons::curves::CurveKind;
 use volute_lessons::expr;
-use volute_lessons::lesson::{CurveKind, CurveRef, Prediction, Reveal, SketchQuestion};
+use volute_lessons::lesson::{CurveRef, Question, Reveal, SketchQuestion};
 use volute_lessons::mark::Answer;
 use volute_lessons::paths::{Quantity, quantity, run_quantity};
 use volute_lessons::sketch;
@@ -138,7 +139,7 @@ pub fn RevealView(study: Study, session: Session, reveal: &'static Reveal, index
     let (for_table, for_chart) = (session.clone(), session.clone());
     let own = move || {
         let predict = for_chart.lesson.predictions().find(|p| p.id == reveal.after)?;
-        let Prediction::Sketch(question) = &predict.answer else { return None };
+        let Question::Sketch(question) = &predict.question else { return None };
         match study.progress.with(|p| p.locked(&reveal.after).cloned())? {
             Answer::Sketch(drawn) => Some((question, drawn)),
             _ => None,

@@ -160,19 +160,20 @@ pub fn moved(a: &BenchSettings, b: &BenchSettings) -> bool {
 mod tests {
     use super::*;
     use volute_lessons::catalog::catalog;
-    use volute_lessons::lesson::Prediction;
+    use volute_lessons::lesson::Question;
     use volute_lessons::mark::{Answer, Typed};
     use volute_lessons::seed::Seed;
     use volute_lessons::sketch::{POINTS, Sketch};
     use volute_lessons::units::Decimal;
 
-    fn some_answer(prediction: &Prediction) -> Answer {
+    fn some_answer(prediction: &Question) -> Answer {
         match prediction {
-            Prediction::Choice(_) => Answer::Choice(0),
-            Prediction::Short => Answer::Words("because".into()),
-            Prediction::Sketch(_) => Answer::Sketch(Sketch::of_heights([0.5; POINTS])),
-            Prediction::Order(question) => Answer::Order((0..question.items.len()).collect()),
-            Prediction::Number(_) => Answer::Number(Typed { text: "1".into(), decimal: Decimal::Point }),
+            Question::Choice(_) => Answer::Choice(0),
+            Question::Words(_) => Answer::Words("because".into()),
+            Question::Sketch(_) => Answer::Sketch(Sketch::of_heights([0.5; POINTS])),
+            Question::Order(question) => Answer::Order((0..question.items.len()).collect()),
+            Question::Number(_) => Answer::Number(Typed { text: "1".into(), decimal: Decimal::Point }),
+            Question::Choices(_) => unreachable!("no prediction asks for all that are true"),
         }
     }
 
@@ -185,7 +186,7 @@ mod tests {
                 let shown = steps(&progress, lesson, None);
                 let reveal = |i: &usize| matches!(&lesson.steps[*i], Step::Reveal(r) if r.after == predict.id);
                 assert!(!shown.iter().any(reveal) && !reveals(&progress, lesson, &predict.id), "{}", lesson.id);
-                progress.lock(predict, some_answer(&predict.answer)).unwrap();
+                progress.lock(predict, some_answer(&predict.question)).unwrap();
             }
             assert_eq!(steps(&progress, lesson, None).len(), lesson.steps.len());
             assert!(lesson.predictions().all(|p| reveals(&progress, lesson, &p.id)));

@@ -9,7 +9,7 @@ use std::cell::RefCell;
 use std::collections::VecDeque;
 use volute_core::point::reading::Reading;
 use volute_lessons::bench::{Bench, BenchError, CoreSolver, Solve};
-use volute_lessons::work::RunResult;
+use volute_lessons::curves::RunResult;
 
 /// How long the core computes between two looks at the page, in ms.
 const STINT_MS: f64 = 12.0;
@@ -42,7 +42,7 @@ impl<'a> Stint<'a> {
         // At least one thing is computed in each stint, so that every job comes to its end.
         if self.put_off || (self.computed && begun > self.until_ms) {
             self.put_off = true;
-            return Err(BenchError::Fixed { what: "time" });
+            return Err(BenchError::Stopped);
         }
         let answer = call(self.core);
         self.computed |= (self.now_ms)() - begun > COMPUTED_MS;

@@ -8,7 +8,7 @@
 
 use std::collections::BTreeMap;
 use volute_lessons::assignment::Assignment;
-use volute_lessons::lesson::{CheckpointKind, Lesson, Prediction, Step};
+use volute_lessons::lesson::{Lesson, Question, Step};
 use volute_lessons::mark::{Answer, Detail, Mark, Typed};
 use volute_lessons::progress::{LockError, Progress, TRIES};
 use volute_lessons::seed::Seed;
@@ -133,12 +133,12 @@ pub fn longest(lesson: &Lesson, words: &str) -> Result<Progress, LockError> {
     let sketch = || Answer::Sketch(Sketch::of_heights([1.0; POINTS]));
     let typed = |text: &str| Answer::Number(Typed { text: text.into(), decimal: Decimal::Comma });
     for predict in lesson.predictions() {
-        let answer = match &predict.answer {
-            Prediction::Choice(options) => Answer::Choice(options.len().saturating_sub(1)),
-            Prediction::Short => Answer::Words(words.into()),
-            Prediction::Sketch(_) => sketch(),
-            Prediction::Order(order) => Answer::Order((0..order.items.len()).collect()),
-            Prediction::Number(_) => typed("1850.25 kPa abs"),
+        let answer = match &predict.question {
+            Question::Choice(options) | Question::Choices(options) => Answer::Choice(options.len().saturating_sub(1)),
+            Question::Words(_) => Answer::Words(words.into()),
+            Question::Sketch(_) => sketch(),
+            Question::Order(order) => Answer::Order((0..order.items.len()).collect()),
+            Question::Number(_) => typed("1850.25 kPa abs"),
         };
         progress.lock(predict, answer)?;
     }
@@ -159,13 +159,13 @@ pub fn longest(lesson: &Lesson, words: &str) -> Result<Progress, LockError> {
         }
         for draw in 0..=LAST_DRAW {
             for _ in 0..TRIES {
-                let answer = match &checkpoint.kind {
-                    CheckpointKind::Number(_) => typed("-1850.25e-3 kPa abs"),
-                    CheckpointKind::Choice(_) => Answer::Choice(1),
-                    CheckpointKind::Choices(options) => Answer::Choices((0..options.len()).collect()),
-                    CheckpointKind::Order(order) => Answer::Order((0..order.items.len()).collect()),
-                    CheckpointKind::Sketch(_) => sketch(),
-                    CheckpointKind::Words(_) => Answer::Words(words.into()),
+                let answer = match &checkpoint.question {
+                    Question::Number(_) => typed("-1850.25e-3 kPa abs"),
+                    Question::Choice(_) => Answer::Choice(1),
+                    Question::Choices(options) => Answer::Choices((0..options.len()).collect()),
+                    Question::Order(order) => Answer::Order((0..order.items.len()).collect()),
+                    Question::Sketch(_) => sketch(),
+                    Question::Words(_) => Answer::Words(words.into()),
                 };
                 let right = draw == LAST_DRAW;
                 let (because, detail) = (Vec::new(), Detail::Words);
@@ -285,7 +285,7 @@ mod tests {
     use super::*;
     use volute_lessons::assignment::Item;
     use volute_lessons::catalog::catalog;
-    use volute_lessons::progress::LONGEST_ANSWER;
+    use volute_lessons::mark::LONGEST_ANSWER;
 
     fn find(id: &str) -> Option<&'static Lesson> {
         catalog().lesson(id)
