@@ -212,7 +212,7 @@ impl Held {
     }
 }
 
-/// What a step of vane either way would do at the same fuel and at the same torque.
+/// What a step of vane either way would do at the same fuel and at the same torque. Long because each case has a sentence.
 fn next_step(sight: &Sight, now: &Reading, units: UnitSystem) -> String {
     if let Some(open_pct) = sight.stuck_open_pct {
         let open = number(open_pct, 0);

@@ -106,7 +106,7 @@ impl Shared {
     }
 }
 
-/// The fragment for a bench, without `#`.
+/// The fragment for a bench, without `#`. Long because every key of a link is written here, in the order of the link.
 pub fn encode(shared: &Shared) -> String {
     let Shared { bench, units, language, lesson, pins, plots, embed } = shared;
     let s = &bench.settings;
@@ -169,7 +169,7 @@ pub fn encode(shared: &Shared) -> String {
     out
 }
 
-/// Reads a fragment, with or without `#`. An empty one is no link: `None`.
+/// Reads a fragment, with or without `#`. An empty one is no link: `None`. Long because every key of a link is read here.
 pub fn decode(fragment: &str) -> Result<Option<Shared>, ShareError> {
     let fragment = fragment.strip_prefix('#').unwrap_or(fragment);
     if fragment.is_empty() {

@@ -18,8 +18,8 @@ impl Machine {
         self.renew_wall(cylinder, cylinder.closing_pa, cylinder.t_k, node, 0.0);
     }
 
-    /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`. One step of Heun's method reads best
-    /// in one piece.
+    /// Runs a cylinder with shut valves through `slots` slots, the first of them `slot`. Long because one
+    /// step of Heun's method reads best in one piece.
     pub fn run_closed(
         &self,
         cylinder: &mut Cylinder,

@@ -317,7 +317,7 @@ impl<'a> Interval<'a> {
         }
     }
 
-    /// Steps through the interval. Everything that changes from step to step stands here together, so it is one piece.
+    /// Steps through the interval. Long because everything that changes from step to step stands here together.
     fn run(&self, state: &mut GasExchange, mut recorder: Option<&mut Recorder>) -> Means {
         let machine = self.machine;
         let mut slots = self.slots(state);

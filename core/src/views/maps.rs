@@ -257,7 +257,7 @@ impl Hill {
 ///
 /// Marching squares with the grid's surroundings taken as lower than any level: every line closes, along the grid's rim where
 /// it must. Each runs with the higher ground on one side, so each edge that it crosses has one successor.
-/// Walking needs the numbering of the edges that finding them made, so both are one piece.
+/// Long because walking needs the numbering of the edges that finding them made.
 fn shores(values: &[f64], rows: usize, columns: usize, level: f64) -> Vec<Vec<(f64, f64)>> {
     const NONE: usize = usize::MAX;
     let (tall, wide) = (rows + 2, columns + 2);

@@ -27,7 +27,7 @@ const EXHAUST_Y: f64 = 352.0;
 /// What the manometer shows.
 const MANOMETER: &[&str] = &["p2", "p3", "balance"];
 
-/// Everything that never moves.
+/// Everything that never moves. Long because it is one drawing, part by part along the air.
 fn fixed() -> String {
     use Side::{Exhaust, Intake};
     let mut svg = Svg::default();
@@ -110,7 +110,7 @@ fn fixed() -> String {
     under + &svg.markup()
 }
 
-/// Vanes, columns and values.
+/// Vanes, columns and values. Long because it is one drawing, part by part along the air.
 fn moving(reading: &Reading, bench: &BenchSettings, units: UnitSystem, cover: &Cover) -> Svg {
     let mut svg = Svg::default();
     // The place of a covered value stays empty: the drawing keeps its shape and tells nothing.

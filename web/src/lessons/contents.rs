@@ -101,6 +101,7 @@ pub fn Contents(study: Study) -> impl IntoView {
     }
 }
 
+/// A lesson in the list. Long because it is the markup of one entry.
 fn item(study: Study, list: &Index, entry: Entry, version: RwSignal<u32>) -> AnyView {
     let speaks = language::spoken().code();
     let own = study.own();

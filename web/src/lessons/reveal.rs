@@ -48,7 +48,8 @@ fn kind_of(of: &CurveRef) -> Option<Kind> {
     }
 }
 
-/// The curves of a reveal as a chart, one panel for each kind of quantity; the learner's own sketch in its panel.
+/// The curves of a reveal as a chart, one panel for each kind of quantity; the learner's own sketch in its panel. Long because
+/// panels, curves and sketch share their axes.
 fn chart(
     session: &Session,
     reveal: &Reveal,

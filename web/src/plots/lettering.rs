@@ -53,7 +53,7 @@ impl Labels {
         !self.taken.iter().any(|t| left < t.2 && t.0 < right && top < t.3 && t.1 < bottom)
     }
 
-    /// Writes the name of a line on its emptiest side, if it has one.
+    /// Writes the name of a line on its emptiest side, if it has one. Long because every place is tried by the same measures.
     pub(super) fn beside<DB: Strokes>(
         &mut self,
         surface: &Surface<DB>,
