@@ -27,7 +27,7 @@ pub struct Lesson {
     pub id: String,
     /// What it is called.
     pub title: Vec<Inline>,
-    /// The course it belongs to, of [`crate::parse::COURSES`].
+    /// The course it belongs to, of those that `parse` knows.
     pub course: String,
     /// Minutes that it takes.
     pub minutes: u32,

@@ -181,7 +181,7 @@ sentences! {
     LONE_SIGN "character U+{code}";
 }
 
-/// What units measure, as it stands in [`UNIT_WRONG`].
+/// What units measure, as the message about a wrong unit lists it.
 pub const KINDS: &[Family] = Family::ALL;
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The page: title block, bench, lesson sheet and what stands below, and how they hang together.
 //!
-//! What the learner holds and how it changes is [`Bench`]; how the page looks is [`Appearance`]; what the address carries is
-//! [`Address`]. The components here arrange and show.
+//! What the learner holds and how it changes is [`Bench`]; how the page looks is `Appearance`; what the address carries is
+//! `Address`. The components here arrange and show.
 
 mod address;
 mod appearance;
