@@ -7,12 +7,15 @@ use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
+/// What a stage runs. It counts the tests as they end.
+type Work<'a> = Box<dyn Fn(&mut Tally) -> Result<()> + 'a>;
+
 /// A part of a run.
 struct Stage<'a> {
     name: &'static str,
     /// What it does, and about how long that takes on two cores.
     about: &'static str,
-    work: Box<dyn Fn(&mut Tally) -> Result<()> + 'a>,
+    work: Work<'a>,
 }
 
 impl<'a> Stage<'a> {
