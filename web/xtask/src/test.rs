@@ -103,7 +103,7 @@ fn in_browser<'a>(driver: &'a Driver, name: &'a str, profile: Profile) -> Vec<St
         counted(&mut cargo, tally)
     };
     let about =
-        if name.is_empty() { "each in a fresh Chromium: 12 minutes" } else { "those with the name: a minute or two" };
+        if name.is_empty() { "each in a fresh Chromium: 17 minutes" } else { "those with the name: a minute or two" };
     vec![
         Stage::new("page", "what the browser tests look at: 2 minutes, 5 the first time", build),
         Stage::new("browser tests", about, tests),
