@@ -26,8 +26,9 @@ pub struct Point {
 }
 
 impl Point {
-    /// The state at the beginning of a firing interval and the fuel of the cylinder that fires next, to integrate on by
-    /// other means.
+    /// The state at the beginning of a firing interval, and the fuel of the cylinder that fires next.
+    ///
+    /// The tests start their own integrator from it.
     pub fn cycle_state(&self) -> (&GasExchange, f64) {
         (&self.iterate.state, self.iterate.fuel_kg)
     }

@@ -46,9 +46,9 @@ pub struct Sample {
 
 /// An engine running in time.
 ///
-/// True order of firing, real shaft inertia, vanes that lag behind their setting. The brake holds the speed. With torque
-/// held, the governor gives each cylinder, as its intake closes, the fuel that should make the torque, within the smoke
-/// limit of the fresh air which that cylinder has trapped.
+/// The cylinders fire in turn, the shaft has its inertia, and the vanes lag behind their setting. The brake holds the speed.
+/// With torque held, the governor sets the fuel of each cylinder when its intake closes. It gives the fuel that should make
+/// the torque. It never gives more than the smoke limit allows for the fresh air in that cylinder.
 #[derive(Debug, Clone)]
 pub struct Transient {
     machine: Arc<Machine>,

@@ -26,7 +26,7 @@ pub fn thinned(line: &[Point], within: f64) -> Vec<Point> {
     }
     match (sleeve, line.last()) {
         (Some(sleeve), _) => kept.push(sleeve.last),
-        // All following points lie on the last point kept.
+        // Every later point is the same as the last point that was kept.
         (None, Some(last)) if kept.last() != Some(last) => kept.push(*last),
         _ => {}
     }
